@@ -1,0 +1,36 @@
+"""Passalong: photographs of scraps → sequence → plan → picture and sewing sheets.
+
+The seven public calls, in the order of the work, are loaded on first use so that importing the
+package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOME = {
+    "read_photos": "sequencer.reading",
+    "transition_graph": "sequencer.order",
+    "find_sequence": "sequencer.order",
+    "contrast": "sequencer.contrast",
+    "plan_columns": "sequencer.plan",
+    "render": "sequencer.render",
+    "write_sheets": "sequencer.sheets",
+}
+
+__all__ = [  # noqa: RUF022 - the order of the work
+    "read_photos",
+    "transition_graph",
+    "find_sequence",
+    "contrast",
+    "plan_columns",
+    "render",
+    "write_sheets",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'sequencer' has no attribute '{name}'")
+    return getattr(import_module(_HOME[name]), name)

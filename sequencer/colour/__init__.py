@@ -1,0 +1,38 @@
+"""Colour science on arrays: spaces, differences, white points. Knows no cloth.
+
+CIELAB everywhere is D65, 2° observer, unless a name says otherwise.
+"""
+
+from sequencer.colour.differences import ciede2000, hyab, one_against_many
+from sequencer.colour.spaces import (
+    D65_WHITE,
+    lab_to_srgb8,
+    lab_to_xyz,
+    lch,
+    linear_to_srgb,
+    linear_to_xyz,
+    srgb8_to_lab,
+    srgb8_to_linear,
+    srgb_to_linear,
+    xyz_to_lab,
+    xyz_to_linear,
+)
+from sequencer.colour.whites import adaptation_matrix
+
+__all__ = [
+    "D65_WHITE",
+    "adaptation_matrix",
+    "ciede2000",
+    "hyab",
+    "lab_to_srgb8",
+    "lab_to_xyz",
+    "lch",
+    "linear_to_srgb",
+    "linear_to_xyz",
+    "one_against_many",
+    "srgb8_to_lab",
+    "srgb8_to_linear",
+    "srgb_to_linear",
+    "xyz_to_lab",
+    "xyz_to_linear",
+]

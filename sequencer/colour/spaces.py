@@ -1,0 +1,111 @@
+"""sRGB, linear light, XYZ and CIELAB.
+
+Arrays end in a colour axis of three. XYZ is scaled to Y = 1 for the white. Sources: IEC
+61966-2-1:1999 (sRGB transfer curve; primaries of ITU-R BT.709, white D65 at x 0.3127, y 0.3290)
+and ISO/CIE 11664-4 (CIELAB). The RGB to XYZ matrix is computed here from those
+chromaticities, so no constant stands without its origin.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.floating]
+
+_D65_XY = (0.3127, 0.3290)
+_PRIMARIES_XY = ((0.640, 0.330), (0.300, 0.600), (0.150, 0.060))
+_EPSILON = (6 / 29) ** 3
+_SLOPE = (29 / 6) ** 2 / 3
+
+
+def _xyz_of(x: float, y: float) -> list[float]:
+    return [x / y, 1.0, (1 - x - y) / y]
+
+
+D65_WHITE: Floats = np.array(_xyz_of(*_D65_XY))
+"""XYZ of the reference white, (0.9505, 1, 1.0891): D65, 2° observer."""
+
+
+def _rgb_to_xyz() -> Floats:
+    primaries = np.array([_xyz_of(*xy) for xy in _PRIMARIES_XY]).T
+    return primaries * np.linalg.solve(primaries, D65_WHITE)
+
+
+_TO_XYZ = _rgb_to_xyz()
+_TO_RGB = np.linalg.inv(_TO_XYZ)
+
+
+def srgb_to_linear(srgb: ArrayLike) -> Floats:
+    """Undo the sRGB curve; both sides 0 to 1 (IEC 61966-2-1)."""
+    values = np.asarray(srgb, dtype=float)
+    curved = ((np.maximum(values, 0.04045) + 0.055) / 1.055) ** 2.4
+    return np.where(values <= 0.04045, values / 12.92, curved)
+
+
+def linear_to_srgb(linear: ArrayLike) -> Floats:
+    """Apply the sRGB curve; values outside 0 to 1 are clipped first."""
+    values = np.clip(np.asarray(linear, dtype=float), 0.0, 1.0)
+    return np.where(values <= 0.0031308, values * 12.92, 1.055 * values ** (1 / 2.4) - 0.055)
+
+
+@cache
+def _linear_table() -> NDArray[np.float32]:
+    table = srgb_to_linear(np.arange(256) / 255).astype(np.float32)
+    table.setflags(write=False)
+    return table
+
+
+def srgb8_to_linear(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """8-bit sRGB to linear light, float32, by table."""
+    return _linear_table()[pixels]
+
+
+def linear_to_xyz(linear: ArrayLike) -> Floats:
+    """Linear sRGB (…, 3) to XYZ."""
+    rgb = np.asarray(linear)
+    return rgb @ _TO_XYZ.T.astype(rgb.dtype if rgb.dtype.kind == "f" else float)
+
+
+def xyz_to_linear(xyz: ArrayLike) -> Floats:
+    """XYZ to linear sRGB; out-of-gamut values are returned as they are."""
+    return np.asarray(xyz, dtype=float) @ _TO_RGB.T
+
+
+def xyz_to_lab(xyz: ArrayLike) -> Floats:
+    """XYZ to CIELAB under D65 (ISO/CIE 11664-4)."""
+    array = np.asarray(xyz)
+    ratio = array / D65_WHITE.astype(array.dtype if array.dtype.kind == "f" else float)
+    f = np.where(ratio > _EPSILON, np.cbrt(ratio), ratio * _SLOPE + 4 / 29)
+    x, y, z = f[..., 0], f[..., 1], f[..., 2]
+    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
+
+
+def lab_to_xyz(lab: ArrayLike) -> Floats:
+    """CIELAB under D65 to XYZ."""
+    values = np.asarray(lab, dtype=float)
+    y = (values[..., 0] + 16) / 116
+    f = np.stack([y + values[..., 1] / 500, y, y - values[..., 2] / 200], axis=-1)
+    ratio = np.where(f > 6 / 29, f**3, (f - 4 / 29) / _SLOPE)
+    return ratio * D65_WHITE
+
+
+def srgb8_to_lab(pixels: NDArray[np.uint8]) -> Floats:
+    """8-bit sRGB (…, 3) to CIELAB, float32 throughout (within 0.01 of float64)."""
+    return xyz_to_lab(linear_to_xyz(srgb8_to_linear(pixels)))
+
+
+def lab_to_srgb8(lab: ArrayLike) -> NDArray[np.uint8]:
+    """CIELAB to the nearest 8-bit sRGB, channels clipped to the gamut."""
+    srgb = linear_to_srgb(xyz_to_linear(lab_to_xyz(lab)))
+    return np.rint(srgb * 255).astype(np.uint8)
+
+
+def lch(lab: ArrayLike) -> Floats:
+    """CIELAB to lightness, chroma and hue angle in degrees, 0 to 360."""
+    values = np.asarray(lab, dtype=float)
+    chroma = np.hypot(values[..., 1], values[..., 2])
+    hue = np.degrees(np.arctan2(values[..., 2], values[..., 1])) % 360
+    return np.stack([values[..., 0], chroma, hue], axis=-1)

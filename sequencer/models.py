@@ -1,0 +1,404 @@
+"""The whole flow on one page: what each room hands to the next.
+
+photo → :class:`Print` → graph → :class:`Sequence` → :class:`ContrastReport` → :class:`Plan`
+
+Records are frozen. Lengths are :class:`~fractions.Fraction` of an inch. Colours are CIELAB,
+D65, 2° observer, as ``(L, a, b)``. Pixel coordinates are x, y in the photo turned upright.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Lab = tuple[float, float, float]
+Pixels = NDArray[np.uint8]
+Json = dict[str, Any]
+Progress = Callable[[int, int, str], None]
+"""Called as progress(done, total, what) by long work; a face decides how to show it."""
+
+
+# ── photo → prints ────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class PaletteColour:
+    """One colour of a print: ``share`` of the cloth in (0, 1], ``name`` in plain words."""
+
+    lab: Lab
+    share: float
+    name: str = ""
+
+    def to_json(self) -> Json:
+        """The contract's object, with the plain name beside it."""
+        return {"lab": _rounded(self.lab), "share": round(self.share, 6), "name": self.name}
+
+
+@dataclass(frozen=True, eq=False)
+class Swatch:
+    """A rectangle of photographed cloth for the render: sRGB, (h, w, 3), upright.
+
+    ``ppi``: pixels for an inch of cloth; None where the photo has no scale.
+    """
+
+    pixels: Pixels
+    ppi: float | None = None
+
+
+@dataclass(frozen=True)
+class Print:
+    """One fabric as the photograph shows it.
+
+    ``outline``: polygon in the upright photo. ``mean_lab``: arithmetic mean over the cloth.
+    ``palette``: shares add up to 1, largest first. ``spread``: ΔE00 of strip-sized patches from
+    their mean, None without scale. ``size_in``: measured (long, short) in inches, or None.
+    ``reference``: sheet, grey, target, table or none. ``uncertainty``: ΔE00 that the true mean
+    colour stays within about nine times in ten. ``length`` and ``width`` of the usable scrap are
+    what planning takes; a user may set them.
+    """
+
+    id: str
+    name: str
+    photo: str
+    outline: tuple[tuple[float, float], ...]
+    mean_lab: Lab
+    palette: tuple[PaletteColour, ...]
+    spread: float | None = None
+    size_in: tuple[float, float] | None = None
+    reference: str = "none"
+    uncertainty: float = 10.0
+    warnings: tuple[str, ...] = ()
+    swatch: Swatch | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def value(self) -> float:
+        """Lightness L* of the mean colour, 0 (black) to 100 (white)."""
+        return self.mean_lab[0]
+
+    def to_json(self) -> Json:
+        """The contract's print object (the swatch is kept as a picture beside it)."""
+        return {
+            "id": self.id,
+            "name": self.name,
+            "photo": self.photo,
+            "outline": [[round(x, 1), round(y, 1)] for x, y in self.outline],
+            "mean_lab": _rounded(self.mean_lab),
+            "palette": [colour.to_json() for colour in self.palette],
+            "value": round(self.value, 4),
+            "spread": None if self.spread is None else round(self.spread, 3),
+            "size_in": None if self.size_in is None else [round(s, 3) for s in self.size_in],
+            "reference": self.reference,
+            "uncertainty": round(self.uncertainty, 3),
+            "warnings": list(self.warnings),
+        }
+
+
+@dataclass(frozen=True)
+class Rejected:
+    """A photograph that could not be used, and why, in one line."""
+
+    photo: str
+    why: str
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {"photo": self.photo, "why": self.why}
+
+
+# ── graph → sequence → contrast ───────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class Neighbours:
+    """Two prints that meet in the sequence.
+
+    ``cost``: transition cost (≥ 0). ``delta_e``: ΔE00 of the means. ``value_step``: L* of b less
+    L* of a. ``shared``: share of colour that both hold, 0 to 1. ``verdict``: blurs, gentle, clear
+    or jumps. ``certain``: whether that ranking stands within the colours' uncertainty. Figures a
+    bare graph does not carry are None.
+    """
+
+    a: str
+    b: str
+    cost: float
+    delta_e: float | None = None
+    value_step: float | None = None
+    shared: float | None = None
+    verdict: str | None = None
+    certain: bool = True
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {
+            "a": self.a,
+            "b": self.b,
+            "cost": _maybe(self.cost),
+            "delta_e": _maybe(self.delta_e),
+            "value_step": _maybe(self.value_step),
+            "shared": _maybe(self.shared),
+            "verdict": self.verdict,
+            "certain": self.certain,
+        }
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """Another sequence worth a look; ``note`` says in one sentence how it differs."""
+
+    order: tuple[str, ...]
+    total: float
+    worst: float
+    note: str = ""
+
+    def to_json(self) -> Json:
+        """The contract's object, with the note."""
+        return {
+            "order": list(self.order),
+            "total": _maybe(self.total),
+            "worst": _maybe(self.worst),
+            "note": self.note,
+        }
+
+
+@dataclass(frozen=True)
+class Sequence:
+    """Prints in order, with the proof.
+
+    ``total`` and ``lower_bound`` are in the aim's own unit (even: sum of squared costs; total:
+    sum; worst: the sum, among the orders whose largest cost is least). ``worst``: the largest
+    neighbour cost. ``status``: optimal or bounded. ``gap``: (total - lower_bound) / total.
+    A loop lists its closing pair last in ``neighbours``.
+    """
+
+    order: tuple[str, ...]
+    loop: bool
+    aim: str
+    total: float
+    worst: float
+    status: str
+    lower_bound: float
+    gap: float
+    neighbours: tuple[Neighbours, ...]
+    left_out: tuple[str, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
+    seconds: float = 0.0
+    notes: tuple[str, ...] = ()
+
+    def to_json(self) -> Json:
+        """Document ``passalong.sequence/1``."""
+        return {
+            "schema": "passalong.sequence/1",
+            "order": list(self.order),
+            "loop": self.loop,
+            "aim": self.aim,
+            "total": _maybe(self.total),
+            "worst": _maybe(self.worst),
+            "proof": {
+                "status": self.status,
+                "lower_bound": _maybe(self.lower_bound),
+                "gap": _maybe(self.gap),
+            },
+            "neighbours": [pair.to_json() for pair in self.neighbours],
+            "left_out": list(self.left_out),
+            "alternatives": [other.to_json() for other in self.alternatives],
+            "seconds": round(self.seconds, 3),
+            "notes": list(self.notes),
+        }
+
+
+@dataclass(frozen=True)
+class ContrastReport:
+    """How the neighbours meet: pairs in sewing order, sentences for the worst, bridges."""
+
+    pairs: tuple[Neighbours, ...]
+    sentences: tuple[str, ...]
+    value_range: float
+    bridges: tuple[Json, ...] = ()
+
+    def to_json(self) -> Json:
+        """Document ``passalong.contrast/1``."""
+        return {
+            "schema": "passalong.contrast/1",
+            "pairs": [pair.to_json() for pair in self.pairs],
+            "sentences": list(self.sentences),
+            "value_range": _maybe(self.value_range),
+            "bridges": [dict(bridge) for bridge in self.bridges],
+        }
+
+
+# ── plan ──────────────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: widths in inches, ``offset`` in prints against the first print (≥ 0, < n)."""
+
+    cut_width: Fraction
+    finished_width: Fraction
+    offset: int
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {
+            "cut_width": str(self.cut_width),
+            "finished_width": str(self.finished_width),
+            "offset": self.offset,
+        }
+
+
+@dataclass(frozen=True)
+class StripCut:
+    """One strip to cut: width across, length along."""
+
+    width: Fraction
+    length: Fraction
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {"width": str(self.width), "length": str(self.length)}
+
+
+@dataclass(frozen=True)
+class FabricNeed:
+    """What one print must give. ``have_length`` is None where the scrap's size is unknown."""
+
+    print: str
+    strips: tuple[StripCut, ...]
+    needed_length: Fraction
+    have_length: Fraction | None
+    short_by: Fraction
+    joins: int
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {
+            "print": self.print,
+            "strips": [strip.to_json() for strip in self.strips],
+            "needed_length": str(self.needed_length),
+            "have_length": None if self.have_length is None else str(self.have_length),
+            "short_by": str(self.short_by),
+            "joins": self.joins,
+        }
+
+
+@dataclass(frozen=True)
+class PlanWarning:
+    """Something the maker should know: a stable ``code`` and a plain ``text``."""
+
+    code: str
+    text: str
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {"code": self.code, "text": self.text}
+
+
+@dataclass(frozen=True)
+class Instruction:
+    """One thing to do at the machine, in words, made from executable steps.
+
+    ``kind``: the ``op`` of those steps. ``text``: what to do. ``steps``: which of Plan.steps it
+    covers, as (first, past the last).
+    """
+
+    kind: str
+    text: str
+    steps: tuple[int, int]
+
+    def to_json(self) -> Json:
+        """Plain form."""
+        return {"kind": self.kind, "text": self.text, "steps": list(self.steps)}
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The panel, exact. In column c, row r (0 at the top) shows prints[(r + offset_c) mod n].
+
+    ``steps`` is the sewing itself, executable; each is ``{"op": …}`` with lengths as Fractions.
+    ``border``, ``binding``, ``backing`` and ``batting`` are plain mappings with Fraction lengths
+    (see sequencer/plan/finishing.py), None where the piece has none. ``fit_rms_rows``: how far
+    the columns stray from the curve, root mean square in rows; None without a curve.
+    """
+
+    prints: tuple[str, ...]
+    seam: Fraction
+    repeats: int
+    rows: int
+    finished_strip: Mapping[str, Fraction]
+    columns: tuple[Column, ...]
+    centre: tuple[Fraction, Fraction]
+    bordered: tuple[Fraction, Fraction]
+    fabric: tuple[FabricNeed, ...]
+    layers: Mapping[str, int]
+    seams: Mapping[str, Any]
+    border: Mapping[str, Any] | None
+    binding: Mapping[str, Any] | None
+    backing: Mapping[str, Any] | None
+    batting: Mapping[str, Any] | None
+    steps: tuple[Mapping[str, Any], ...]
+    warnings: tuple[PlanWarning, ...] = ()
+    fit_rms_rows: float | None = None
+    instructions: tuple[Instruction, ...] = ()
+    method: str = "loop"
+    press: str = "open"
+    curve: str = "wave"
+    options: Mapping[str, Any] = field(default_factory=dict)
+
+    def patch_print(self, row: int, column: int) -> str:
+        """The print shown at this row (0 at the top) of this column (0 at the left)."""
+        return self.prints[(row + self.columns[column].offset) % len(self.prints)]
+
+    def to_json(self) -> Json:
+        """Document ``passalong.plan/1``."""
+        return {
+            "schema": "passalong.plan/1",
+            "prints": list(self.prints),
+            "seam": str(self.seam),
+            "repeats": self.repeats,
+            "rows": self.rows,
+            "finished_strip": {key: str(width) for key, width in self.finished_strip.items()},
+            "columns": [column.to_json() for column in self.columns],
+            "finished": {
+                "centre": [str(side) for side in self.centre],
+                "bordered": [str(side) for side in self.bordered],
+            },
+            "fabric": [need.to_json() for need in self.fabric],
+            "layers": dict(self.layers),
+            "seams": plain(self.seams),
+            "border": plain(self.border),
+            "binding": plain(self.binding),
+            "backing": plain(self.backing),
+            "batting": plain(self.batting),
+            "steps": [plain(step) for step in self.steps],
+            "warnings": [warning.to_json() for warning in self.warnings],
+            "fit": {"rms_rows": _maybe(self.fit_rms_rows)},
+            "instructions": [item.to_json() for item in self.instructions],
+            "method": self.method,
+            "press": self.press,
+            "curve": self.curve,
+            "options": plain(self.options),
+        }
+
+
+def plain(value: Any) -> Any:
+    """The JSON form of a nested value: Fractions become strings, tuples lists."""
+    if isinstance(value, Fraction):
+        return str(value)
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    return value
+
+
+def _rounded(lab: Lab) -> list[float]:
+    return [round(float(part), 4) for part in lab]
+
+
+def _maybe(number: float | None) -> float | None:
+    return None if number is None else round(float(number), 6)
