@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-GROUND = {"models", "inches", "errors", "colour"}
+GROUND = {"models", "inches", "errors", "files", "colour"}
 ROOMS = {"photo", "prints", "order", "contrast", "plan", "render", "sheets"}
 ROAD = {"reading", "make", "piece", "__init__"}
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])
