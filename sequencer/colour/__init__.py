@@ -4,6 +4,7 @@ CIELAB everywhere is D65, 2° observer, unless a name says otherwise.
 """
 
 from sequencer.colour.differences import ciede2000, hyab, one_against_many
+from sequencer.colour.names import plain_name
 from sequencer.colour.spaces import (
     D65_WHITE,
     lab_to_srgb8,
@@ -30,6 +31,7 @@ __all__ = [
     "linear_to_srgb",
     "linear_to_xyz",
     "one_against_many",
+    "plain_name",
     "srgb8_to_lab",
     "srgb8_to_linear",
     "srgb_to_linear",
