@@ -43,7 +43,9 @@ def plain_name(lab: ArrayLike) -> str:
         return _grey_name(lightness)
     hue = _upto(hue_angle, _HUES)
     if chroma < _TINTED:
-        return _tinted_name(lightness, _upto(hue_angle, _HUES))
+        return _tinted_name(lightness, hue)
+    if 288 <= hue_angle < 310 and chroma > 45:
+        hue = "blue"  # CIELAB bends strong blues towards violet (Hung and Berns 1995)
     earth = _earth_name(lightness, chroma, hue_angle)
     if earth:
         return earth
