@@ -127,6 +127,12 @@ def save(piece: Piece, folder: Path) -> None:
         raise PieceError(f"{folder} cannot be written: {error.strerror or error}.") from None
 
 
+def as_saved(one: Print) -> Print:
+    """The print with its figures rounded as the file holds them, so that a reload changes none."""
+    data = {**one.to_json(), "swatch_ppi": None}
+    return replace(_bare_print(data), swatch=one.swatch)
+
+
 def to_json(piece: Piece) -> Json:
     """Document ``passalong.piece/1``."""
     prints = []
@@ -190,8 +196,13 @@ def _lab(values: list[float]) -> Lab:
 
 
 def _print(item: Json, folder: Path) -> Print:
+    bare = _bare_print(item)
+    return replace(bare, swatch=_load_swatch(_swatch_path(bare, folder), item["swatch_ppi"]))
+
+
+def _bare_print(item: Json) -> Print:
     size = item["size_in"]
-    bare = Print(
+    return Print(
         id=str(item["id"]),
         name=str(item["name"]),
         photo=str(item["photo"]),
@@ -207,7 +218,6 @@ def _print(item: Json, folder: Path) -> Print:
         uncertainty=float(item["uncertainty"]),
         warnings=tuple(item["warnings"]),
     )
-    return replace(bare, swatch=_load_swatch(_swatch_path(bare, folder), item["swatch_ppi"]))
 
 
 def _load_swatch(path: Path, ppi: float | None) -> Swatch | None:

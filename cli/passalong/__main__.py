@@ -1,0 +1,5 @@
+"""``python -m passalong``."""
+
+from passalong.main import run
+
+run()

@@ -1,0 +1,110 @@
+"""One function a command: call the road, return the JSON document and how to show it."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from typing import Any
+
+from passalong import show
+from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS
+from passalong.progress import Display
+from sequencer import make as road
+from sequencer import piece as pieces
+from sequencer.errors import UsageError
+from sequencer.models import Json
+
+Answer = tuple[Json, Callable[[], None]]
+
+
+def _given(asked: argparse.Namespace, keys: tuple[str, ...]) -> dict[str, Any]:
+    return {key: getattr(asked, key) for key in keys if getattr(asked, key, None) is not None}
+
+
+def _make(asked: argparse.Namespace) -> Answer:
+    with Display(quiet=asked.json) as progress:
+        made = road.make(
+            asked.photos,
+            asked.out,
+            _given(asked, READ_KEYS),
+            _given(asked, ORDER_KEYS),
+            _given(asked, PLAN_KEYS),
+            paper=asked.paper,
+            progress=progress,
+        )
+    return made.to_json(), lambda: show.made(made)
+
+
+def _read(asked: argparse.Namespace) -> Answer:
+    with Display(quiet=asked.json) as progress:
+        piece = road.read_photos_into(asked.out, asked.photos, _given(asked, READ_KEYS), progress)
+    return pieces.prints_json(piece), lambda: show.prints(piece)
+
+
+def _name(asked: argparse.Namespace) -> Answer:
+    piece = road.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME")))
+    return pieces.prints_json(piece), lambda: show.prints(piece)
+
+
+def _size(asked: argparse.Namespace) -> Answer:
+    piece = road.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW")))
+    return pieces.prints_json(piece), lambda: show.prints(piece)
+
+
+def _drop(asked: argparse.Namespace) -> Answer:
+    piece = road.drop(asked.folder, asked.ids)
+    return pieces.prints_json(piece), lambda: show.prints(piece)
+
+
+def _order(asked: argparse.Namespace) -> Answer:
+    piece, sequence = road.order(pieces.load(asked.folder), _given(asked, ORDER_KEYS))
+    pieces.save(piece, asked.folder)
+    return sequence.to_json(), lambda: show.sequence(piece, sequence)
+
+
+def _contrast(asked: argparse.Namespace) -> Answer:
+    piece = pieces.load(asked.folder)
+    report = road.contrast(piece)
+    return report.to_json(), lambda: show.contrast(piece, report)
+
+
+def _plan(asked: argparse.Namespace) -> Answer:
+    piece, plan = road.plan_columns(pieces.load(asked.folder), _given(asked, PLAN_KEYS))
+    pieces.save(piece, asked.folder)
+    return plan.to_json(), lambda: show.plan(piece, plan)
+
+
+def _preview(asked: argparse.Namespace) -> Answer:
+    piece, plan = road.plan_columns(pieces.load(asked.folder))
+    path = road.write_preview(piece, plan, asked.out, view=asked.view, ppi=asked.ppi)
+    return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
+
+
+def _sheets(asked: argparse.Namespace) -> Answer:
+    piece, plan = road.plan_columns(pieces.load(asked.folder))
+    path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units)
+    return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
+
+
+def _assignments(texts: list[str], form: str) -> list[tuple[str, str]]:
+    pairs = []
+    for text in texts:
+        id_, equals, value = text.partition("=")
+        if not (equals and id_.strip() and value.strip()):
+            raise UsageError(f"'{text}' is not of the form {form}.")
+        pairs.append((id_.strip(), value.strip()))
+    return pairs
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
+    "make": _make,
+    "read": _read,
+    "name": _name,
+    "size": _size,
+    "drop": _drop,
+    "order": _order,
+    "contrast": _contrast,
+    "plan": _plan,
+    "preview": _preview,
+    "sheets": _sheets,
+}

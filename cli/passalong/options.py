@@ -1,0 +1,239 @@
+"""What can be typed: commands, options, examples. Parses text into plain values, nothing more."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+ORDER_KEYS = ("pick", "loop", "first", "last", "include", "exclude", "together", "apart",
+              "before", "aim", "distinct", "value_range", "alternatives", "seconds")
+PLAN_KEYS = ("size", "strip", "repeats", "curve", "columns", "offsets", "seam", "method", "press",
+             "border", "binding")
+READ_KEYS = ("shows", "reference", "scale")
+Subparsers = Any
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = argparse.ArgumentParser(
+        prog="passalong",
+        description="From photographs of fabric scraps to a stepped, curved quilt panel: which "
+        "prints belong together and in what sequence, how wide each column is cut, how it will "
+        "look, and the sheets to cut and sew by.",
+        epilog="Start with: passalong make PHOTOS --out FOLDER",
+    )
+    top.add_argument("--version", action="store_true", help="say which version this is")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND")
+    for add in (_make, _read, _name, _size, _drop, _order, _contrast, _plan, _preview, _sheets):
+        add(commands)
+    return top
+
+
+def _command(
+    commands: Subparsers, name: str, summary: str, example: str, **extra: Any
+) -> argparse.ArgumentParser:
+    one: argparse.ArgumentParser = commands.add_parser(
+        name, help=summary, description=summary[0].upper() + summary[1:] + ".",
+        epilog=f"example: passalong {example}", **extra)
+    one.add_argument("--json", action="store_true",
+                     help="print one JSON document on standard output and nothing else")
+    return one
+
+
+def _make(commands: Subparsers) -> None:
+    one = _command(commands, "make", "the whole job: prints, sequence, contrast, plan, preview, "
+                   "sheets", "make sample_images --out demo --size 9x11")
+    _photos(one)
+    _reading(one)
+    _ordering(one)
+    _planning(one)
+    one.add_argument("--paper", choices=("letter", "a4"), default="letter",
+                     help="paper of the sheets (default letter)")
+
+
+def _read(commands: Subparsers) -> None:
+    one = _command(commands, "read", "photographs to prints: find the scraps, measure their "
+                   "colours", "read table.jpg --out box --scale bankcard")
+    _photos(one)
+    _reading(one)
+
+
+def _name(commands: Subparsers) -> None:
+    one = _command(commands, "name", "give prints names of your own", "name box table-1='moss'")
+    _folder(one)
+    one.add_argument("names", nargs="+", metavar="ID=NAME", help="print and its new name")
+
+
+def _size(commands: Subparsers) -> None:
+    one = _command(commands, "size", "set or correct the size of a scrap",
+                   "size box table-1='9 1/2x3'")
+    _folder(one)
+    one.add_argument("sizes", nargs="+", metavar="ID=LxW",
+                     help="print and the length and width of its scrap")
+
+
+def _drop(commands: Subparsers) -> None:
+    one = _command(commands, "drop", "take prints out of the piece", "drop box table-4")
+    _folder(one)
+    one.add_argument("ids", nargs="+", metavar="ID", help="prints to take out")
+
+
+def _order(commands: Subparsers) -> None:
+    one = _command(commands, "order", "find the best sequence and prove it",
+                   "order box --pick 7 --first table-3 --apart table-1,table-2")
+    _folder(one)
+    _ordering(one)
+
+
+def _contrast(commands: Subparsers) -> None:
+    one = _command(commands, "contrast", "how neighbours meet in colour and value; what would "
+                   "bridge a jump", "contrast box")
+    _folder(one)
+
+
+def _plan(commands: Subparsers) -> None:
+    one = _command(commands, "plan", "columns, strips and sewing steps in exact fractions",
+                   "plan box --size 9x12 --strip 1/4 --curve hill --method loop")
+    _folder(one)
+    _planning(one)
+
+
+def _preview(commands: Subparsers) -> None:
+    one = _command(commands, "preview", "a picture of the finished piece from the photographed "
+                   "cloth", "preview box --out wall.png --view across-room")
+    _folder(one)
+    one.add_argument("--out", required=True, type=Path, metavar="FILE", help="PNG to write")
+    one.add_argument("--view", default="colour",
+                     choices=("colour", "value", "protan", "deutan", "tritan", "across-room"),
+                     help="as it is, in greys, for colour-blind eyes, or from across the room")
+    one.add_argument("--ppi", type=_whole, default=100, help="pixels per inch (default 100)")
+
+
+def _sheets(commands: Subparsers) -> None:
+    one = _command(commands, "sheets", "cutting and sewing sheets as PDF",
+                   "sheets box --out wall.pdf --paper a4 --units cm")
+    _folder(one)
+    one.add_argument("--out", required=True, type=Path, metavar="FILE.pdf", help="PDF to write")
+    one.add_argument("--paper", choices=("letter", "a4"), default="letter", help="paper size")
+    one.add_argument("--units", choices=("in", "cm"), default="in", help="units shown")
+
+
+def _photos(one: argparse.ArgumentParser) -> None:
+    one.add_argument("photos", nargs="+", type=Path, metavar="PHOTO",
+                     help="photographs, or a folder of them")
+    one.add_argument("--out", required=True, type=Path, metavar="FOLDER",
+                     help="piece folder to make or add to")
+
+
+def _folder(one: argparse.ArgumentParser) -> None:
+    one.add_argument("folder", type=Path, metavar="FOLDER", help="piece folder")
+
+
+def _reading(one: argparse.ArgumentParser) -> None:
+    group = one.add_argument_group("reading")
+    group.add_argument("--shows", choices=("auto", "one", "many"), default="auto",
+                       help="a photo of one print, or of many scraps on a table")
+    group.add_argument("--reference", choices=("auto", "sheet", "grey", "target", "none"),
+                       default="auto", help="what in the picture has a known colour")
+    group.add_argument("--scale", default="auto", metavar="auto|bankcard|LENGTH=PIXELS",
+                       help="what tells the size, e.g. 6in=1450")
+
+
+def _ordering(one: argparse.ArgumentParser) -> None:
+    group = one.add_argument_group("sequence")
+    group.add_argument("--pick", type=_pick, metavar="K", help="use the best K prints, or 5-8")
+    shape = group.add_mutually_exclusive_group()
+    shape.add_argument("--loop", dest="loop", action="store_true", default=True,
+                       help="the last print also meets the first (default: the strip set repeats)")
+    shape.add_argument("--open", dest="loop", action="store_false",
+                       help="an open sequence with two ends")
+    group.add_argument("--first", metavar="ID", help="print to start with")
+    group.add_argument("--last", metavar="ID", help="print to end with")
+    group.add_argument("--with", dest="include", nargs="+", action="extend", default=[],
+                       metavar="ID", help="prints that must be in")
+    group.add_argument("--without", dest="exclude", nargs="+", action="extend", default=[],
+                       metavar="ID", help="prints that stay out")
+    for name, text in (("together", "two prints that must meet"),
+                       ("apart", "two prints that must not meet"),
+                       ("before", "A somewhere before B (open sequences)")):
+        group.add_argument(f"--{name}", type=_pair, action="append", default=[], metavar="A,B",
+                           help=text)
+    group.add_argument("--aim", choices=("even", "total", "worst"), default="even",
+                       help="even: no step sticks out (default); total: least colour travelled; "
+                       "worst: the largest step as small as can be")
+    group.add_argument("--distinct", type=_figure, metavar="COST",
+                       help="neighbours cost at least this much")
+    group.add_argument("--value-range", type=_figure, metavar="L",
+                       help="the chosen prints span at least this much lightness (0 to 100)")
+    group.add_argument("--alternatives", type=_count, default=0, metavar="M",
+                       help="also show M other sequences")
+    group.add_argument("--seconds", type=_figure, default=10.0, metavar="S",
+                       help="longest time to search (default 10)")
+    group.add_argument("--sequence", type=_ids, metavar="ID,ID,…",
+                       help="your own order: score it and name the moves that gain most")
+
+
+def _planning(one: argparse.ArgumentParser) -> None:
+    group = one.add_argument_group("plan (widths are finished widths)")
+    group.add_argument("--size", metavar="WxH", help="centre without border, e.g. 8x10")
+    group.add_argument("--strip", metavar="W", help="finished strip (default 1/4)")
+    group.add_argument("--repeats", type=_whole, metavar="R", help="runs through all prints")
+    group.add_argument("--curve", metavar="NAME|FILE",
+                       help="wave, hill, valley, zigzag, flame, slope, or a file of points")
+    group.add_argument("--columns", type=_texts, metavar="W,W,…", help="column widths")
+    group.add_argument("--offsets", type=_whole_list, metavar="N,N,…", help="column offsets")
+    group.add_argument("--seam", metavar="S", help="seam allowance (default 1/4)")
+    group.add_argument("--method", choices=("flat", "loop"), help="how columns are shifted")
+    group.add_argument("--press", choices=("open", "nested"), help="how seams are pressed")
+    group.add_argument("--border", metavar="W", help="border width, 0 for none")
+    group.add_argument("--binding", metavar="W", help="binding width shown, 0 for none")
+
+
+def _whole(text: str) -> int:
+    number = int(text)
+    if not 1 <= number <= 1_000_000:
+        raise argparse.ArgumentTypeError(f"{text} is not a whole number of 1 or more")
+    return number
+
+
+def _count(text: str) -> int:
+    number = int(text)
+    if not 0 <= number <= 1000:
+        raise argparse.ArgumentTypeError(f"{text} is not a whole number from 0 to 1000")
+    return number
+
+
+def _figure(text: str) -> float:
+    number = float(text)
+    if not 0 <= number < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text} is not a number of 0 or more")
+    return number
+
+
+def _pick(text: str) -> int | tuple[int, int]:
+    low, dash, high = text.partition("-")
+    if not dash:
+        return _whole(text)
+    span = (_whole(low), _whole(high))
+    if span[0] > span[1]:
+        raise argparse.ArgumentTypeError(f"{text} runs backwards; write {span[1]}-{span[0]}")
+    return span
+
+
+def _texts(text: str) -> list[str]:
+    return [part.strip() for part in text.split(",") if part.strip()]
+
+
+_ids = _texts
+
+
+def _whole_list(text: str) -> list[int]:
+    return [int(part) for part in _texts(text)]
+
+
+def _pair(text: str) -> tuple[str, str]:
+    parts = _texts(text)
+    if len(parts) != 2 or parts[0] == parts[1]:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a pair; write A,B with two prints")
+    return parts[0], parts[1]

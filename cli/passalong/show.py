@@ -1,0 +1,160 @@
+"""Results for a person at a terminal; every figure comes ready from the road."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from sequencer.inches import show_inches
+from sequencer.make import Made
+from sequencer.models import ContrastReport, Neighbours, Plan, Print, Sequence
+from sequencer.piece import Piece
+
+
+def _console() -> Any:
+    from rich.console import Console
+
+    return Console(file=sys.stdout, highlight=False, soft_wrap=False)
+
+
+def _table(*headings: str) -> Any:
+    """Columns; a heading that starts with > holds figures and is set to the right."""
+    from rich import box
+    from rich.table import Table
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for heading in headings:
+        table.add_column(heading.lstrip(">"), justify="right" if heading[0] == ">" else "left")
+    return table
+
+
+def _blocks(colours: Iterable[tuple[tuple[float, float, float], float]], cells: int = 12) -> Any:
+    """A palette as coloured cells, wide where the share is large."""
+    from rich.text import Text
+
+    from sequencer.colour import lab_to_srgb8
+
+    text = Text()
+    for lab, share in colours:
+        red, green, blue = (int(part) for part in lab_to_srgb8(lab))
+        text.append(" " * max(1, round(share * cells)), style=f"on rgb({red},{green},{blue})")
+    return text
+
+
+def _palette(one: Print) -> Any:
+    return _blocks((colour.lab, colour.share) for colour in one.palette)
+
+
+def prints(piece: Piece) -> None:
+    """The prints as read, and what was rejected."""
+    table = _table("print", "colours", ">value", ">size, in", ">±ΔE00", "mainly")
+    for one in piece.prints:
+        size = " × ".join(f"{side:.1f}" for side in one.size_in) if one.size_in else "unknown"
+        label = one.id if one.name == one.id else f"{one.id} ({one.name})"
+        table.add_row(label, _palette(one), f"{one.value:.0f}", size, f"{one.uncertainty:.1f}",
+                      one.palette[0].name)
+    console = _console()
+    console.print(table)
+    for one in piece.prints:
+        for warning in one.warnings:
+            console.print(f"{one.id}: {warning}", markup=False)
+    for rejected in piece.rejected:
+        console.print(f"not used: {rejected.photo}: {rejected.why}", markup=False)
+
+
+def sequence(piece: Piece, found: Sequence) -> None:
+    """The order, its proof and its neighbours."""
+    console = _console()
+    kind = "loop" if found.loop else "open sequence"
+    proof = ("proved best" if found.status == "optimal"
+             else f"best found, at most {found.gap:.1%} from the best")
+    console.print(f"{len(found.order)} prints, {kind}, aim {found.aim}: {proof} "
+                  f"(total {found.total:.1f}, largest step {found.worst:.1f})\n", markup=False)
+    names = {one.id: one for one in piece.prints}
+    table = _table(">", "print", "colours", ">value", "then")
+    for place, id_ in enumerate(found.order):
+        one = names[id_]
+        pair = found.neighbours[place] if place < len(found.neighbours) else None
+        table.add_row(str(place + 1), one.name, _palette(one), f"{one.value:.0f}",
+                      _step(pair) if pair else "")
+    console.print(table)
+    if found.left_out:
+        console.print(f"left out: {', '.join(found.left_out)}", markup=False)
+    for note in found.notes:
+        console.print(f"- {note}", markup=False)
+    for other in found.alternatives:
+        dearer = f"total {other.total:.1f}, largest step {other.worst:.1f}"
+        console.print(f"or: {' → '.join(other.order)} ({dearer}) {other.note}", markup=False)
+
+
+def _step(pair: Neighbours) -> str:
+    sure = "" if pair.certain else " ?"
+    return f"{pair.verdict or ''} {pair.cost:.1f}{sure}"
+
+
+def contrast(piece: Piece, report: ContrastReport) -> None:
+    """Each neighbouring pair, then the sentences."""
+    console = _console()
+    names = {one.id: one.name for one in piece.prints}
+    table = _table("neighbours", ">ΔE00", ">value step", ">shared", ">cost", "verdict")
+    for pair in report.pairs:
+        table.add_row(
+            f"{names[pair.a]} – {names[pair.b]}", _figure(pair.delta_e),
+            _figure(pair.value_step, "+.0f"), _figure(pair.shared, ".0%"),
+            _figure(pair.cost), (pair.verdict or "") + ("" if pair.certain else " ?"))
+    console.print(table)
+    console.print(f"Value range {report.value_range:.0f} of 100.", markup=False)
+    for sentence in report.sentences:
+        console.print(f"- {sentence}", markup=False)
+
+
+def _figure(number: float | None, form: str = ".1f") -> str:
+    return "" if number is None else format(number, form)
+
+
+def plan(piece: Piece, planned: Plan) -> None:
+    """Sizes, fabric, columns, warnings."""
+    console = _console()
+    names = {one.id: one.name for one in piece.prints}
+    width, height = (show_inches(side) for side in planned.centre)
+    outer = " × ".join(show_inches(side) for side in planned.bordered)
+    console.print(
+        f"centre {width} × {height} in, with border {outer} in; {len(planned.columns)} columns, "
+        f"{planned.rows} rows, {planned.repeats} repeats; {planned.method} method, pressed "
+        f"{planned.press}\n", markup=False)
+    fabric = _table("print", "strips to cut, in", ">needed", ">have", ">short by")
+    for need in planned.fabric:
+        cuts = "; ".join(f"{show_inches(strip.width)} × {show_inches(strip.length)}"
+                         for strip in need.strips)
+        have = "unknown" if need.have_length is None else show_inches(need.have_length)
+        fabric.add_row(names.get(need.print, need.print), cuts, show_inches(need.needed_length),
+                       have, show_inches(need.short_by) if need.short_by else "")
+    console.print(fabric)
+    columns = _table(">column", ">cut", ">finished", ">offset")
+    for number, column in enumerate(planned.columns, 1):
+        columns.add_row(str(number), show_inches(column.cut_width),
+                        show_inches(column.finished_width), str(column.offset))
+    console.print(columns)
+    for warning in planned.warnings:
+        console.print(f"- {warning.text}", markup=False)
+
+
+def made(result: Made) -> None:
+    """Everything in short, and where the files lie."""
+    prints(result.piece)
+    sequence(result.piece, result.sequence)
+    console = _console()
+    for sentence in result.contrast.sentences:
+        console.print(f"- {sentence}", markup=False)
+    for warning in result.plan.warnings:
+        console.print(f"- {warning.text}", markup=False)
+    console.print()
+    for name, path in result.files.items():
+        console.print(f"{name:14} {path}", markup=False, soft_wrap=True)
+
+
+def written(path: Path) -> None:
+    """Where a file lies."""
+    print(path)

@@ -1,0 +1,206 @@
+"""The road: the whole job, one step a line. Only this module knows the order of the steps."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from sequencer.errors import PieceError, SheetError, WorkError
+from sequencer.files import replace_file
+from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence
+from sequencer.piece import Piece, as_saved, check_ids, load, save
+
+PREVIEW_PPI = 100
+
+
+@dataclass(frozen=True)
+class Made:
+    """What ``make`` leaves behind: the piece, its plan and contrast, and the files by name."""
+
+    piece: Piece
+    sequence: Sequence
+    contrast: ContrastReport
+    plan: Plan
+    files: Mapping[str, Path]
+
+    def to_json(self) -> Json:
+        """Document ``passalong.make/1``."""
+        return {
+            "schema": "passalong.make/1",
+            "prints": [one.to_json() for one in self.piece.prints],
+            "rejected": [one.to_json() for one in self.piece.rejected],
+            "sequence": self.sequence.to_json(),
+            "contrast": self.contrast.to_json(),
+            "plan": self.plan.to_json(),
+            "files": {name: str(path) for name, path in self.files.items()},
+        }
+
+
+def make(
+    photos: list[Path],
+    folder: Path,
+    read_wishes: Mapping[str, Any],
+    order_wishes: Mapping[str, Any],
+    plan_wishes: Mapping[str, Any],
+    paper: str = "letter",
+    progress: Progress | None = None,
+) -> Made:
+    """The whole job: photographs in; prints, sequence, plan, pictures and sheets out."""
+    say = progress or (lambda done, total, what: None)
+    piece = read_photos_into(folder, photos, read_wishes, say)
+    say(0, 5, "finding the sequence")
+    piece, sequence = order(piece, order_wishes)
+    say(1, 5, "planning the columns")
+    report = contrast(piece)
+    piece, plan = plan_columns(piece, plan_wishes)
+    save(piece, folder)
+    say(2, 5, "drawing the preview")
+    files = {
+        "piece": folder / "piece.json",
+        "sequence": write_sequence_picture(piece, folder / "sequence.png"),
+        "preview": write_preview(piece, plan, folder / "preview.png"),
+        "preview-value": write_preview(piece, plan, folder / "preview-value.png", view="value"),
+    }
+    say(4, 5, "writing the sheets")
+    files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper)
+    say(5, 5, "done")
+    return Made(piece, sequence, report, plan, files)
+
+
+def read_photos_into(
+    folder: Path,
+    photos: list[Path],
+    wishes: Mapping[str, Any],
+    progress: Progress | None = None,
+) -> Piece:
+    """Read photographs into a new or existing piece folder and save it.
+
+    Photographs read earlier are read again with the new ones, so that their colours agree; names
+    and sizes that the maker set stay.
+
+    Raises:
+        NothingReadError: not one photograph could be used; the folder is as it was.
+    """
+    from sequencer.reading import read
+
+    before = load(folder) if (folder / "piece.json").exists() else Piece()
+    paths = _all_photos(before, photos)
+    reading = read(paths, progress=progress, **wishes)
+    prints = tuple(as_saved(one) for one in reading.prints)
+    piece = Piece(
+        prints=_keep_settings(prints, before),
+        rejected=reading.rejected,
+        photos=tuple(str(path) for path in paths),
+        read_wishes=dict(wishes),
+        edits=before.edits,
+        order_wishes=before.order_wishes,
+        plan_wishes=before.plan_wishes,
+    )
+    save(piece, folder)
+    return piece
+
+
+def order(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Sequence]:
+    """Find the best sequence; without wishes those of last time count. Not saved here.
+
+    Raises:
+        SequenceError: fewer than two prints, or the wishes cannot be met.
+    """
+    from sequencer.order import find_sequence, transition_graph
+
+    wanted = dict(piece.order_wishes if wishes is None else wishes)
+    _check_order_ids(piece, wanted)
+    sequence = find_sequence(transition_graph(list(piece.prints)), **wanted)
+    return replace(piece, sequence=sequence, order_wishes=wanted, plan=None), sequence
+
+
+def contrast(piece: Piece) -> ContrastReport:
+    """How the neighbours meet, in sewing order."""
+    from sequencer.contrast import contrast as report
+
+    piece, sequence = _sequenced(piece)
+    return report(list(piece.prints), sequence)
+
+
+def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Plan]:
+    """Plan columns, strips and steps; without wishes those of last time count. Not saved here."""
+    from sequencer.plan import plan_columns as plan_it
+
+    piece, sequence = _sequenced(piece)
+    wanted = dict(piece.plan_wishes if wishes is None else wishes)
+    plan = plan_it(list(piece.prints), sequence, **wanted)
+    return replace(piece, plan_wishes=wanted, plan=plan.to_json()), plan
+
+
+def write_sequence_picture(piece: Piece, path: Path) -> Path:
+    """Swatches in order with the contrast between them, as PNG."""
+    from sequencer.render import sequence_picture
+
+    piece, sequence = _sequenced(piece)
+    return _write_png(sequence_picture(list(piece.prints), sequence), path)
+
+
+def write_preview(
+    piece: Piece, plan: Plan, path: Path, view: str = "colour", ppi: int = PREVIEW_PPI
+) -> Path:
+    """The finished piece as it will look, as PNG."""
+    from sequencer.render import render
+
+    return _write_png(render(plan, list(piece.prints), ppi=ppi, view=view), path)
+
+
+def write_sheets(
+    piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str = "in"
+) -> Path:
+    """The cutting and sewing sheets, as PDF."""
+    from sequencer.sheets import write_sheets as write
+
+    piece, sequence = _sequenced(piece)
+    try:
+        write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence)
+    except OSError as error:
+        raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
+    return path
+
+
+def _sequenced(piece: Piece) -> tuple[Piece, Sequence]:
+    return (piece, piece.sequence) if piece.sequence else order(piece)
+
+
+def _all_photos(before: Piece, photos: list[Path]) -> list[Path]:
+    earlier = [Path(photo) for photo in before.photos if Path(photo).exists()]
+    wanted = [Path(photo).absolute() for photo in photos]
+    return list(dict.fromkeys([*earlier, *wanted]))
+
+
+def _keep_settings(prints: tuple[Print, ...], before: Piece) -> tuple[Print, ...]:
+    known = {(one.photo, one.id): one for one in before.prints}
+    return tuple(
+        replace(one, name=known[one.photo, one.id].name) if (one.photo, one.id) in known else one
+        for one in prints
+    )
+
+
+def _check_order_ids(piece: Piece, wanted: Mapping[str, Any]) -> None:
+    known = [one.id for one in piece.prints]
+    single = [wanted[key] for key in ("first", "last") if wanted.get(key)]
+    listed = [id_ for key in ("include", "exclude") for id_ in wanted.get(key) or ()]
+    paired = [id_ for key in ("together", "apart", "before")
+              for pair in wanted.get(key) or () for id_ in pair]
+    check_ids([*single, *listed, *paired], known)
+
+
+def _write_png(picture: Any, path: Path) -> Path:
+    buffer = io.BytesIO()
+    picture.save(buffer, "PNG")
+    try:
+        replace_file(path, buffer.getvalue())
+    except OSError as error:
+        raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
+    return path
+
+
+__all__ = ["Made", "PieceError", "WorkError", "make"]
