@@ -17,7 +17,8 @@ def ciede2000(lab_a: ArrayLike, lab_b: ArrayLike) -> Floats:
     """ΔE00 with kL = kC = kH = 1; arrays (…, 3) broadcast against each other."""
     from skimage.color import deltaE_ciede2000
 
-    return np.asarray(deltaE_ciede2000(np.asarray(lab_a, float), np.asarray(lab_b, float)))
+    first, second = np.broadcast_arrays(np.asarray(lab_a, float), np.asarray(lab_b, float))
+    return np.asarray(deltaE_ciede2000(first, second))
 
 
 def one_against_many(lab: ArrayLike, many: ArrayLike) -> Floats:

@@ -1,0 +1,92 @@
+"""One print's pixels → mean, palette, and what it reads as at strip scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.models import Lab, PaletteColour
+from sequencer.prints.palette import palette_of
+from sequencer.prints.spread import reads_as
+
+Floats = NDArray[np.floating]
+
+_ENOUGH = 60_000
+_MIXED = 6.0
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A print's colours, CIELAB D65.
+
+    ``mean_lab``: arithmetic mean over the cloth. ``palette``: shares add up to 1, largest first.
+    ``spread``: mean ΔE00 of strip-sized patches from their mean, None without scale.
+    """
+
+    mean_lab: Lab
+    palette: tuple[PaletteColour, ...]
+    spread: float | None
+    warnings: tuple[str, ...]
+
+
+def measure_print(
+    lab: Floats,
+    mask: NDArray[np.bool_],
+    ppi: float | None = None,
+    strip: Fraction = Fraction(1, 4),
+) -> Measured:
+    """Measure the cloth under ``mask`` (h, w) in ``lab`` (h, w, 3).
+
+    ``ppi``: pixels of ``lab`` for an inch of cloth. ``strip``: finished strip width in inches.
+
+    Raises:
+        ValueError: the mask holds no pixel.
+    """
+    if not mask.any():
+        raise ValueError("no cloth under the mask")
+    lab, mask = _cropped(lab, mask)
+    mean = lab[mask].mean(axis=0, dtype=float)
+    wide = reads_as(lab, mask, ppi, strip) if ppi else None
+    return Measured(
+        (float(mean[0]), float(mean[1]), float(mean[2])),
+        _palette(lab, mask),
+        wide.spread if wide else None,
+        wide.warnings if wide else (),
+    )
+
+
+def _cropped(
+    lab: Floats, mask: NDArray[np.bool_]
+) -> tuple[Floats, NDArray[np.bool_]]:
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    return lab[box], mask[box]
+
+
+def _palette(lab: Floats, mask: NDArray[np.bool_]) -> tuple[PaletteColour, ...]:
+    calm = _denoised(lab)
+    smooth = _gradient(calm) < _MIXED
+    step = max(1, int(np.sqrt(mask.sum() / _ENOUGH)))
+    inside = mask[::step, ::step]
+    if not inside.any():
+        step, inside = 1, mask
+    return palette_of(calm[::step, ::step][inside], smooth[::step, ::step][inside])
+
+
+def _denoised(lab: Floats) -> Floats:
+    """3 × 3 median of each channel: noise and single threads go, borders stay."""
+    from scipy.ndimage import median_filter
+
+    return np.stack([median_filter(lab[..., i], 3, mode="nearest") for i in range(3)], axis=-1)
+
+
+def _gradient(lab: Floats) -> Floats:
+    """Largest CIE76 step to the pixels one to the left and right, above and below."""
+    across = np.zeros(lab.shape[:2], dtype=lab.dtype)
+    across[:, 1:-1] = np.linalg.norm(lab[:, 2:] - lab[:, :-2], axis=-1)
+    down = np.zeros_like(across)
+    down[1:-1] = np.linalg.norm(lab[2:] - lab[:-2], axis=-1)
+    return np.maximum(across, down)

@@ -1,0 +1,143 @@
+"""Cloth pixels → the few colours the eye names.
+
+Pixels are counted in a coarse CIELAB histogram, the histogram's peaks seed a weighted k-means,
+and clusters that weave, noise or shading alone could have parted are merged again: two clusters
+are one colour when they lie close for their own scatter, lightness counting less than hue because
+weave and folds shade a single dye. k-means in CIELAB with an automatic k did as well as mean shift
+on prints of known inks, thirty to sixty times faster (measured before the first line).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.colour import ciede2000, plain_name
+from sequencer.models import PaletteColour
+
+Floats = NDArray[np.floating]
+
+_BIN = np.array([3.0, 3.0, 3.0])
+_SEEDS = 10
+_MOST = 6
+_SMALLEST = 0.015
+_MERGE = 7.0
+_SHADING = 0.6  # weight of a lightness difference when clusters are compared
+
+
+def palette_of(
+    lab: Floats, smooth: NDArray[np.bool_] | None = None, most: int = _MOST
+) -> tuple[PaletteColour, ...]:
+    """The palette of cloth pixels ``lab`` (n, 3), CIELAB D65: one to ``most`` colours.
+
+    ``smooth`` (n,) marks pixels away from the borders between colours; a colour is the mean of its
+    smooth pixels, so that mixed border pixels do not dull it, while shares count every pixel.
+    Shares add up to 1, largest first. Deterministic.
+
+    Raises:
+        ValueError: there is not a single pixel.
+    """
+    points = np.asarray(lab, dtype=np.float32).reshape(-1, 3)
+    if not len(points):
+        raise ValueError("a palette needs at least one pixel")
+    pure = points if smooth is None or smooth.sum() < 0.1 * len(points) else points[smooth]
+    centres = _centres(*_histogram(pure), most)
+    labels = _nearest(points, centres)
+    shares = np.bincount(labels, minlength=len(centres)) / len(points)
+    order = sorted(range(len(centres)), key=lambda k: (-round(float(shares[k]), 9), k))
+    order = [k for k in order if shares[k] > 0]
+    total = sum(float(shares[k]) for k in order)
+    return tuple(_entry(centres[k], float(shares[k]) / total) for k in order)
+
+
+def _entry(centre: Floats, share: float) -> PaletteColour:
+    lightness, a, b = (float(part) for part in centre)
+    return PaletteColour((lightness, a, b), share, plain_name(centre))
+
+
+def _histogram(points: Floats) -> tuple[Floats, Floats]:
+    """Mean colour and count of every occupied bin, in the order of the bins."""
+    cells = np.floor(points / _BIN).astype(np.int64) + 512
+    keys = (cells[:, 0] * 1024 + cells[:, 1]) * 1024 + cells[:, 2]
+    _, where, counts = np.unique(keys, return_inverse=True, return_counts=True)
+    sums = [np.bincount(where, weights=points[:, axis]) for axis in range(3)]
+    return np.stack(sums, axis=1) / counts[:, None], counts.astype(float)
+
+
+def _centres(colours: Floats, weights: Floats, most: int) -> Floats:
+    centres = _kmeans(colours, weights, _seeds(colours, weights))
+    while True:
+        labels = _nearest(colours, centres)
+        share = np.bincount(labels, weights, minlength=len(centres)) / weights.sum()
+        pair = _to_merge(colours, weights, labels, centres, share, most)
+        if pair is None:
+            return centres
+        keep, gone = pair
+        merged = np.average(centres[[keep, gone]], axis=0, weights=share[[keep, gone]] + 1e-9)
+        centres = np.delete(centres, gone, axis=0)
+        centres[keep - (gone < keep)] = merged
+        centres = _kmeans(colours, weights, centres, rounds=4)
+
+
+def _seeds(colours: Floats, weights: Floats) -> Floats:
+    """Start at the heaviest bin, then by turns the bin whose weight and distance say most."""
+    chosen = [int(np.argmax(weights))]
+    gap = np.full(len(colours), np.inf)
+    floor = 0.001 * weights.sum()
+    for _ in range(min(_SEEDS, len(colours)) - 1):
+        gap = np.minimum(gap, _distance(colours, colours[chosen[-1]]))
+        score = np.where(weights >= floor, np.sqrt(weights) * gap**2, 0.0)
+        best = int(np.argmax(score))
+        if gap[best] < _MERGE:
+            break
+        chosen.append(best)
+    return colours[chosen]
+
+
+def _kmeans(colours: Floats, weights: Floats, centres: Floats, rounds: int = 12) -> Floats:
+    for _ in range(rounds):
+        labels = _nearest(colours, centres)
+        mass = np.bincount(labels, weights, minlength=len(centres))
+        heavy = weights[:, None] * colours
+        sums = np.stack(
+            [np.bincount(labels, heavy[:, i], minlength=len(centres)) for i in range(3)], axis=1
+        )
+        moved = np.where(mass[:, None] > 0, sums / np.maximum(mass, 1e-9)[:, None], centres)
+        if np.allclose(moved, centres, atol=1e-3):
+            return moved
+        centres = moved
+    return centres
+
+
+def _to_merge(
+    colours: Floats, weights: Floats, labels: NDArray[np.intp], centres: Floats, share: Floats,
+    most: int,
+) -> tuple[int, int] | None:
+    """(keep, drop): the pair to merge next, or None when the palette stands."""
+    count = len(centres)
+    if count == 1:
+        return None
+    gaps = ciede2000(centres[:, None], centres[None])
+    gaps[np.arange(count), np.arange(count)] = np.inf
+    smallest = int(np.argmin(share))
+    if share[smallest] < _SMALLEST:
+        return int(np.argmin(gaps[smallest])), smallest
+    a, b = (int(i) for i in np.unravel_index(np.argmin(gaps), gaps.shape))
+    keep, drop = (a, b) if share[a] >= share[b] else (b, a)
+    if gaps[a, b] < _MERGE or count > most:
+        return keep, drop
+    return None
+
+
+def _distance(colours: Floats, centre: Floats) -> Floats:
+    difference = colours - centre
+    return np.sqrt(
+        (_SHADING * difference[:, 0]) ** 2 + difference[:, 1] ** 2 + difference[:, 2] ** 2
+    )
+
+
+def _nearest(points: Floats, centres: Floats) -> NDArray[np.intp]:
+    """Index of the nearest centre for each point, lightness weighted as shading."""
+    weight = np.array([_SHADING, 1.0, 1.0], dtype=points.dtype)
+    scaled, to = points * weight, (centres * weight).astype(points.dtype)
+    return np.asarray(np.argmin((to**2).sum(axis=1) - 2 * (scaled @ to.T), axis=1))

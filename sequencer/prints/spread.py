@@ -1,0 +1,93 @@
+"""What patches of the strip's own size read as: the print averaged over squares of that size.
+
+A large motif shows a different colour in every small patch. ΔE00 between the patches' means and
+their common mean says how steady a print is at this strip width.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.colour import ciede2000, plain_name
+
+Floats = NDArray[np.floating]
+
+_COVERED = 0.85
+_UNSTEADY = 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class ReadsAs:
+    """``patches`` (n, 3): mean CIELAB of each patch; ``spread``: mean ΔE00 from their mean."""
+
+    patches: Floats
+    mean_lab: tuple[float, float, float]
+    spread: float
+    warnings: tuple[str, ...]
+
+
+def reads_as(
+    lab: Floats, mask: NDArray[np.bool_], ppi: float, strip: Fraction
+) -> ReadsAs | None:
+    """Patches of ``strip`` inches a side on a print at ``ppi`` pixels an inch.
+
+    ``lab`` (h, w, 3), ``mask`` (h, w) True on cloth. None when fewer than two whole patches fit or
+    a patch would be smaller than 2 pixels.
+    """
+    side = round(ppi * float(strip))
+    if side < 2:
+        return None
+    patches = _patch_means(lab, mask, side)
+    if len(patches) < 2:
+        return None
+    mean = patches.mean(axis=0)
+    apart = ciede2000(patches, mean)
+    spread = float(apart.mean())
+    return ReadsAs(
+        patches,
+        (float(mean[0]), float(mean[1]), float(mean[2])),
+        spread,
+        (_unsteady(patches, strip),) if _is_unsteady(apart) else (),
+    )
+
+
+def _is_unsteady(apart: Floats) -> bool:
+    return bool(np.percentile(apart, 80) > _UNSTEADY)
+
+
+def _unsteady(patches: Floats, strip: Fraction) -> str:
+    """The two ends of the patches' longest direction, in words."""
+    centred = patches - patches.mean(axis=0)
+    along = np.linalg.svd(centred, full_matrices=False)[2][0]
+    along = along if along[0] >= 0 else -along
+    ranked = patches[np.argsort(centred @ along, kind="stable")]
+    few = max(1, len(ranked) // 20)
+    ends = [plain_name(part.mean(axis=0)) for part in (ranked[:few], ranked[-few:])]
+    what = f"from {ends[0]} to {ends[1]}" if ends[0] != ends[1] else f"{ends[0]}, light and dark"
+    return f"at {strip} in this print reads as anything {what}: its motif is larger than the strip"
+
+
+def _patch_means(lab: Floats, mask: NDArray[np.bool_], side: int) -> Floats:
+    """Means over a grid of squares that lie on the cloth, half a square apart."""
+    height, width = mask.shape
+    step = max(1, side // 2)
+    tops = np.arange(0, height - side + 1, step)
+    lefts = np.arange(0, width - side + 1, step)
+    if not len(tops) or not len(lefts):
+        return np.zeros((0, 3))
+    covered = _boxes(mask.astype(float), tops, lefts, side)
+    inside = covered >= _COVERED * side * side
+    sums = [_boxes(np.where(mask, lab[..., i], 0.0), tops, lefts, side) for i in range(3)]
+    return np.stack(sums, axis=-1)[inside] / covered[inside][:, None]
+
+
+def _boxes(plane: Floats, tops: NDArray[np.int_], lefts: NDArray[np.int_], side: int) -> Floats:
+    """Sums over squares by a summed-area table (Crow 1984)."""
+    table = np.zeros((plane.shape[0] + 1, plane.shape[1] + 1))
+    np.cumsum(np.cumsum(plane, axis=0, dtype=float), axis=1, out=table[1:, 1:])
+    t, u = tops[:, None], lefts[None]
+    return table[t + side, u + side] - table[t, u + side] - table[t + side, u] + table[t, u]
