@@ -118,7 +118,7 @@ def _quad(
         return None
     encoded = np.median(small[box][core], axis=0) / 255
     inside = lab[box][core]
-    lightness, a, b = np.median(inside, axis=0)
+    _, a, b = np.median(inside, axis=0)
     texture = _texture(lab[box][..., 0], core)
     offset = np.array([box[1].start, box[0].start])
     luminance = float(srgb_to_linear(encoded) @ [0.2126, 0.7152, 0.0722])

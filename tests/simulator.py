@@ -1,0 +1,377 @@
+"""Simulated phone photographs of cloth with known truth, from published spectra.
+
+Reflectances, illuminants, camera sensitivities and the 2° observer come from the colour-science
+package (test-only): ColorChecker averages (BabelColor; N. Ohta 1997), the CIE 13.3 test colour
+samples, CIE 15 illuminants incl. FL and LED series, NPL camera measurements (Nikon 5100, Sigma SD
+Merrill). A scene is a map of reflectances; light, camera, wrong white balance, exposure, tone
+curve, noise and JPEG are applied in the order a phone applies them. Every number of a scene comes
+from its seed.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from dataclasses import dataclass, field
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from scipy.ndimage import gaussian_filter
+
+from sequencer.colour import linear_to_srgb, xyz_to_lab
+
+Floats = NDArray[np.floating]
+
+WAVELENGTHS = np.arange(400, 701, 10)
+ILLUMINANTS = ("A", "D50", "D65", "D75", "FL2", "FL7", "FL11", "LED-B1", "LED-B3", "LED-V2")
+CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)")
+TABLES = ("plain", "wood", "checked")
+
+
+@cache
+def _colour():  # type: ignore[no-untyped-def]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import colour
+    return colour
+
+
+def _aligned(distribution) -> Floats:  # type: ignore[no-untyped-def]
+    grid = np.asarray(distribution.wavelengths, float)
+    values = np.asarray(distribution.values, float)
+    if values.ndim == 1:
+        return np.interp(WAVELENGTHS, grid, values)
+    return np.stack([np.interp(WAVELENGTHS, grid, column) for column in values.T], axis=1)
+
+
+@cache
+def illuminant(name: str) -> Floats:
+    return _aligned(_colour().SDS_ILLUMINANTS[name])
+
+
+@cache
+def observer() -> Floats:
+    return _aligned(_colour().MSDS_CMFS["CIE 1931 2 Degree Standard Observer"])
+
+
+@cache
+def checker(name: str = "BabelColor Average") -> Floats:
+    """(24, 31) reflectances in the target's order."""
+    return np.stack([_aligned(s) for s in _colour().SDS_COLOURCHECKERS[name].values()])
+
+
+@cache
+def dyes() -> Floats:
+    """(n, 31) reflectances that cloth is dyed and printed with here."""
+    colour = _colour()
+    samples = colour.quality.SDS_TCS["CIE 1995"].values()
+    ohta = checker("ColorChecker N Ohta")
+    return np.concatenate([np.stack([_aligned(s) for s in samples]), ohta[:18], checker()[:18]])
+
+
+@cache
+def camera_matrix(name: str, white: str) -> tuple[Floats, Floats]:
+    """The maker's own balance for ``white`` and its white-keeping 3×3 to linear sRGB."""
+    from sequencer.colour import adaptation_matrix, xyz_to_linear
+
+    sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[name])
+    light = illuminant(white)
+    gains = 1 / (light @ sensitivity)
+    raw = checker() @ (light[:, None] * sensitivity) * gains
+    xyz = checker() @ (light[:, None] * observer()) / (light @ observer()[:, 1])
+    seen = light @ observer() / (light @ observer()[:, 1])
+    wanted = xyz_to_linear(xyz @ adaptation_matrix(seen, d65()).T)
+    matrix = np.linalg.lstsq(raw, wanted, rcond=None)[0].T
+    return gains, matrix / matrix.sum(axis=1, keepdims=True)
+
+
+@cache
+def d65() -> Floats:
+    light = illuminant("D65")
+    return light @ observer() / (light @ observer()[:, 1])
+
+
+def true_xyz(reflectance: Floats) -> Floats:
+    """XYZ under D65, white at Y = 1, scaled to the project's exact D65 white."""
+    from sequencer.colour import D65_WHITE
+
+    light = illuminant("D65")
+    xyz = reflectance @ (light[:, None] * observer()) / (light @ observer()[:, 1])
+    return xyz / d65() * D65_WHITE
+
+
+# ── the scene ─────────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True)
+class Scrap:
+    """One print with its truth: mean CIELAB of the cloth, inks as (CIELAB, share)."""
+
+    mask: NDArray[np.bool_]
+    mean_lab: Floats
+    inks: list[tuple[Floats, float]]
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A photograph and everything that is true about it."""
+
+    pixels: NDArray[np.uint8]
+    scraps: list[Scrap]
+    table: NDArray[np.bool_]
+    kind: str
+    polygon: Floats | None
+    about: dict[str, object] = field(default_factory=dict)
+
+
+def scene(
+    seed: int,
+    kind: str = "sheet",
+    size: tuple[int, int] = (960, 720),
+    table: str | None = None,
+    scraps: int = 6,
+) -> Scene:
+    """A photo with ``kind`` (sheet, grey, target, none) in it; ``size`` (width, height)."""
+    rng = np.random.default_rng([seed, 77])
+    width, height = size
+    table = table or rng.choice(TABLES, p=(0.6, 0.25, 0.15))
+    labels = np.zeros((height, width), int)
+    shade = _table_shade(rng, table, height, width)
+    pool = [_table_reflectance(rng)]
+    cells = _cells(rng, scraps + 1, width, height)
+    polygon = None
+    if kind != "none":
+        polygon = _place_reference(rng, kind, cells[0], labels, pool, shade)
+    masks, inks = [], []
+    for cell in cells[1 : scraps + 1]:
+        mask, used = _place_scrap(rng, cell, labels, pool, shade)
+        masks.append(mask)
+        inks.append(used)
+    reflectance = np.clip(np.stack(pool), 0.01, 0.98)
+    bare = (labels == 0)
+    photo, about = _photograph(rng, reflectance, labels, shade)
+    truth = true_xyz(reflectance)
+    found = [
+        Scrap(
+            mask,
+            _true_mean(truth, labels, shade, mask),
+            [(xyz_to_lab(truth[i]), float((labels[mask] == i).mean())) for i in used],
+        )
+        for mask, used in zip(masks, inks, strict=True)
+    ]
+    return Scene(photo, found, bare, kind, polygon, {"table": table, **about})
+
+
+def _true_mean(truth: Floats, labels: Floats, shade: Floats, mask: Floats) -> Floats:
+    return xyz_to_lab(truth[labels[mask]] * shade[mask][:, None]).mean(axis=0)
+
+
+def _table_reflectance(rng: np.random.Generator) -> Floats:
+    """From white melamine over oak and grey to dark slate, gently coloured."""
+    level = rng.choice([0.05, 0.12, 0.25, 0.45, 0.7, 0.82])
+    slope = rng.normal(0.15, 0.25)
+    ramp = (WAVELENGTHS - 550) / 150
+    return np.clip(level * np.exp(slope * ramp), 0.02, 0.92)
+
+
+def _table_shade(rng: np.random.Generator, table: str, height: int, width: int) -> Floats:
+    y, x = np.mgrid[:height, :width].astype(float)
+    if table == "wood":
+        grain = gaussian_filter(rng.normal(size=(height, width)), (rng.uniform(2, 8), 90))
+        plank = np.floor(y / rng.uniform(120, 260)) * 1.7
+        return np.exp(0.12 * grain / grain.std() + 0.1 * np.sin(plank * 2.3))
+    if table == "checked":
+        side = rng.uniform(30, 90)
+        return np.where((np.floor(x / side) + np.floor(y / side)) % 2 > 0, 1.0, rng.uniform(0.6, 0.9))
+    return np.exp(0.01 * rng.normal(size=(height, width)))
+
+
+def _cells(rng: np.random.Generator, count: int, width: int, height: int) -> list[Floats]:
+    """Centre x, y and room w, h of places on a jittered grid, in random order."""
+    columns = int(np.ceil(np.sqrt(count * width / height)))
+    rows = int(np.ceil(count / columns))
+    w, h = width / columns, height / rows
+    cells = [np.array([(c + 0.5) * w, (r + 0.5) * h, w, h]) for r in range(rows) for c in range(columns)]
+    return [cells[i] for i in rng.permutation(len(cells))]
+
+
+def _box(rng: np.random.Generator, cell: Floats, aspect: float, fill: tuple[float, float]) -> Floats:
+    """Corners of a turned rectangle inside a cell: top left, top right, bottom right, bottom left."""
+    x, y, w, h = cell
+    turn = np.deg2rad(rng.uniform(-12, 12))
+    scale = rng.uniform(*fill)
+    long = min(w, h * aspect) * scale
+    half = np.array([long, long / aspect]) / 2 * 0.95
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+    spin = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    return corners @ spin.T + [x, y] + rng.uniform(-0.02, 0.02, 2) * [w, h]
+
+
+def _inside(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    y, x = np.mgrid[: shape[0], : shape[1]] + 0.5
+    inside = np.ones(shape, bool)
+    for (x0, y0), (x1, y1) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        inside &= (x1 - x0) * (y - y0) - (y1 - y0) * (x - x0) >= 0
+    return inside
+
+
+def _place_reference(rng, kind, cell, labels, pool, shade) -> Floats:  # type: ignore[no-untyped-def]
+    corners = _box(rng, cell, 1.5 if kind == "target" else rng.choice([1.294, 1.414]), (0.7, 0.9))
+    inside = _inside(corners, labels.shape)
+    shade[inside] = 1.0
+    labels[inside] = len(pool)
+    if kind == "grey":
+        pool.append(np.full(31, rng.uniform(0.175, 0.19)))
+    elif kind == "sheet":
+        tint = rng.uniform(-0.02, 0.03)
+        pool.append(rng.uniform(0.84, 0.92) * (1 - tint * (550 - WAVELENGTHS) / 150))
+    else:
+        pool.append(np.full(31, rng.choice([0.03, 0.045, 0.6])))
+        if rng.random() < 0.5:
+            corners = np.roll(corners, 2, axis=0)
+        _place_patches(rng, corners, labels, pool)
+    return corners
+
+
+def _place_patches(rng, corners, labels, pool) -> None:  # type: ignore[no-untyped-def]
+    """24 patches with gaps; measured targets differ a little from their published average."""
+    origin, right, down = corners[0], corners[1] - corners[0], corners[3] - corners[0]
+    margin, gap = rng.uniform(0.02, 0.05), rng.uniform(0.08, 0.2)
+    for index, reflectance in enumerate(checker()):
+        row, column = divmod(index, 6)
+        cell = []
+        for dx, dy in ((0, 0), (1, 0), (1, 1), (0, 1)):
+            u = margin + (1 - 2 * margin) * (column + gap / 2 + dx * (1 - gap)) / 6
+            v = margin * 1.5 + (1 - 3 * margin) * (row + gap / 2 + dy * (1 - gap)) / 4
+            cell.append(origin + u * right + v * down)
+        labels[_inside(np.array(cell), labels.shape)] = len(pool)
+        pool.append(reflectance * np.exp(rng.normal(0, 0.01)))
+
+
+def _ink(rng: np.random.Generator) -> Floats:
+    """A dye of random strength, or two mixed as pigments (geometric mean)."""
+    first, second = dyes()[rng.integers(len(dyes()), size=2)]
+    share = rng.choice([0.0, 0.0, rng.random()])
+    strength = rng.uniform(0.6, 1.3)
+    return np.clip(first ** (1 - share) * second**share, 0.02, 0.95) ** strength
+
+
+def _place_scrap(rng, cell, labels, pool, shade):  # type: ignore[no-untyped-def]
+    corners = _box(rng, cell, rng.uniform(1.0, 1.8), (0.75, 0.95))
+    mask = _inside(corners, labels.shape)
+    count = int(rng.choice([1, 2, 3, 4, 5], p=(0.15, 0.25, 0.3, 0.2, 0.1)))
+    first = len(pool)
+    pool.extend(_ink(rng) for _ in range(count))
+    motif = _motif(rng, count, labels.shape, corners)
+    labels[mask] = first + motif[mask]
+    weave = 1 + rng.uniform(0.01, 0.05) * _weave(rng, labels.shape)
+    shade[mask] = weave[mask]
+    used = [first + i for i in range(count) if (labels[mask] == first + i).any()]
+    return mask, used
+
+
+def _weave(rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
+    y, x = np.mgrid[: shape[0], : shape[1]]
+    period = rng.uniform(2.2, 4.5)
+    threads = np.sin(2 * np.pi * x / period) * np.sin(2 * np.pi * y / period)
+    return 0.7 * threads + 0.5 * rng.normal(size=shape)
+
+
+def _motif(rng, count, shape, corners) -> NDArray[np.int_]:  # type: ignore[no-untyped-def]
+    """Which ink where: blotches, stripes or dots, the accents smaller than the ground."""
+    y, x = np.mgrid[: shape[0], : shape[1]].astype(float)
+    shares = np.sort(rng.dirichlet(np.full(count, 1.5)))[::-1]
+    shares = np.maximum(shares, 0.04)
+    edges = np.cumsum(shares / shares.sum())[:-1]
+    style = rng.choice(["blotch", "stripe", "dots"])
+    if style == "stripe":
+        turn, period = rng.uniform(0, np.pi), rng.uniform(18, 60)
+        field_ = ((x * np.cos(turn) + y * np.sin(turn)) / period) % 1
+        return np.searchsorted(edges, field_)
+    if style == "dots":
+        out, pitch = np.zeros(shape, int), rng.uniform(16, 40)
+        for ink in range(1, count):
+            radius = pitch * np.sqrt(shares[ink] / np.pi)
+            ox, oy = rng.uniform(0, pitch, 2)
+            near = np.hypot((x - ox) % pitch - pitch / 2, (y - oy) % pitch - pitch / 2) < radius
+            out[near] = ink
+        return out
+    noise = gaussian_filter(rng.normal(size=shape), rng.uniform(4, 14))
+    ranks = np.searchsorted(np.quantile(noise[_inside(corners, shape)], edges), noise)
+    return ranks
+
+
+# ── the phone ─────────────────────────────────────────────────────────────────────────────
+
+
+def _photograph(rng, reflectance, labels, shade):  # type: ignore[no-untyped-def]
+    lamp, camera = rng.choice(ILLUMINANTS), rng.choice(CAMERAS)
+    sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[camera])
+    light = illuminant(lamp)
+    raw = reflectance @ (light[:, None] * sensitivity)
+    gains, matrix = camera_matrix(camera, "D65")
+    gains = _white_balance(rng, light, sensitivity, gains)
+    raw = raw * gains
+    picture = raw[labels] * (shade * _fall_off(rng, labels.shape))[..., None]
+    picture = gaussian_filter(picture, (rng.uniform(0.5, 0.9),) * 2 + (0,))
+    noise = rng.uniform(0.002, 0.006) * np.sqrt(np.maximum(picture, 0) + 0.01)
+    picture += rng.normal(size=picture.shape) * noise
+    linear = np.maximum(picture @ matrix.T, 0) * np.exp(rng.normal(0, 0.06, 3) * [1, 0, 1])
+    linear *= rng.uniform(0.7, 1.0) / np.quantile(linear.max(axis=-1), 0.99)
+    tone, strength = _tone(rng)
+    encoded = tone(linear_to_srgb(linear))
+    pixels = np.rint(np.clip(encoded, 0, 1) * 255).astype(np.uint8)
+    about = {"lamp": lamp, "camera": camera, "tone": strength}
+    return _jpeg(pixels, int(rng.integers(82, 96))), about
+
+
+def _white_balance(rng, light, sensitivity, d65_gains) -> Floats:  # type: ignore[no-untyped-def]
+    """Right for the lamp, or part of the way to daylight; small shifts come after the matrix."""
+    right = 1 / (light @ sensitivity)
+    right = right / right[1]
+    daylight = d65_gains / d65_gains[1]
+    mix = rng.choice([0.0, rng.uniform(0.1, 0.6)])
+    return right ** (1 - mix) * daylight**mix / (light @ sensitivity)[1]
+
+
+def _fall_off(rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
+    """Up to 40 % less light: a window's ramp, a lamp's pool, or the lens's corners."""
+    height, width = shape
+    y, x = np.mgrid[:height, :width] / np.array([height, width])[:, None, None] * 2 - 1
+    fall = rng.uniform(0.1, 0.4)
+    style = rng.choice(["ramp", "lamp", "lens"])
+    if style == "ramp":
+        turn = rng.uniform(0, 2 * np.pi)
+        across = x * np.cos(turn) + y * np.sin(turn)
+        return 1 - fall * (across - across.min()) / np.ptp(across)
+    if style == "lamp":
+        cx, cy = rng.uniform(-1.2, 1.2, 2)
+        apart = (x - cx) ** 2 + (y - cy) ** 2
+        return 1 / (1 + fall / (1 - fall) * apart / apart.max()) ** rng.uniform(1, 1.5)
+    return 1 - fall * ((x**2 + y**2) / 2) ** rng.uniform(0.8, 2)
+
+
+def _tone(rng: np.random.Generator):  # type: ignore[no-untyped-def]
+    """A phone's contrast curve on encoded values, of random kind and strength."""
+    strength = rng.uniform(0.0, 0.6)
+    style = rng.choice(["smoothstep", "sigmoid", "lift"])
+    if style == "smoothstep":
+        return lambda v: (1 - strength) * v + strength * v * v * (3 - 2 * v), (style, strength)
+    if style == "sigmoid":
+        k = 0.5 + 6 * strength
+
+        def sigmoid(v: Floats) -> Floats:
+            low, high = 1 / (1 + np.exp(k / 2)), 1 / (1 + np.exp(-k / 2))
+            return (1 / (1 + np.exp(-k * (v - 0.5))) - low) / (high - low)
+
+        return sigmoid, (style, strength)
+    g = 1 - 0.35 * strength
+    return lambda v: (0.5 * v**g + 0.5 * v) , (style, strength)
+
+
+def _jpeg(pixels: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:
+    stream = io.BytesIO()
+    Image.fromarray(pixels).save(stream, "JPEG", quality=quality)
+    return np.asarray(Image.open(stream).convert("RGB"))
