@@ -213,12 +213,18 @@ class Sequence:
 
 @dataclass(frozen=True)
 class ContrastReport:
-    """How the neighbours meet: pairs in sewing order, sentences for the worst, bridges."""
+    """How the neighbours meet: pairs in sewing order, sentences for the worst, bridges.
+
+    ``vision``: for protan, deutan and tritan eyes, each pair's ΔE00 and whether it blurs.
+    ``looks_lighter``: by how much L* strong colours look lighter than they are, by print id.
+    """
 
     pairs: tuple[Neighbours, ...]
     sentences: tuple[str, ...]
     value_range: float
     bridges: tuple[Json, ...] = ()
+    vision: Mapping[str, Any] = field(default_factory=dict)
+    looks_lighter: Mapping[str, float] = field(default_factory=dict)
 
     def to_json(self) -> Json:
         """Document ``passalong.contrast/1``."""
@@ -228,6 +234,8 @@ class ContrastReport:
             "sentences": list(self.sentences),
             "value_range": _maybe(self.value_range),
             "bridges": [dict(bridge) for bridge in self.bridges],
+            "vision": plain(self.vision),
+            "looks_lighter": dict(self.looks_lighter),
         }
 
 

@@ -49,7 +49,7 @@ def whole_masses(shares: ArrayLike) -> Floats:
     total = rows.sum(axis=1, keepdims=True)
     if not np.isfinite(rows).all() or (rows < 0).any() or (total <= 0).any():
         raise ValueError("shares must be finite, not negative, and add up to more than nothing")
-    masses = np.rint(rows / total * MASS)
+    masses: Floats = np.rint(rows / total * MASS)
     largest = masses.argmax(axis=1)
     masses[np.arange(len(rows)), largest] += MASS - masses.sum(axis=1)
     return masses
@@ -125,20 +125,18 @@ class _Run:
     def _shortest_paths(self) -> tuple[Floats, NDArray[np.intp], NDArray[np.intp]]:
         """Bellman-Ford from every colour with mass left; exact integers, so no false cycles."""
         at_i = np.where(self.supply > 0, 0.0, np.inf)
+        at_j = np.full(self.demand.shape, np.inf)
         back = np.where(self.flow > 0, self.cost, -np.inf)
+        from_i = np.full(at_j.shape, -1, dtype=np.intp)
         from_j = np.full(at_i.shape, -1, dtype=np.intp)
         while True:
-            there = at_i[:, :, None] + self.cost
-            from_i = there.argmin(axis=1)
-            at_j = np.take_along_axis(there, from_i[:, None, :], axis=1)[:, 0, :]
-            home = at_j[:, None, :] - back
-            via = home.argmin(axis=2)
-            shorter = np.take_along_axis(home, via[:, :, None], axis=2)[:, :, 0]
-            better = shorter < at_i
-            if not better.any():
+            # Only a strictly shorter way replaces a known one: a tie could close a circle.
+            at_j, from_i, moved = _relax(at_j, from_i, at_i[:, :, None] + self.cost, axis=1)
+            if not moved:
                 return at_j, from_i, from_j
-            at_i = np.where(better, shorter, at_i)
-            from_j = np.where(better, via, from_j)
+            at_i, from_j, moved = _relax(at_i, from_j, at_j[:, None, :] - back, axis=2)
+            if not moved:
+                return at_j, from_i, from_j
 
     def _push(
         self, last: NDArray[np.intp], from_i: NDArray[np.intp], from_j: NDArray[np.intp]
@@ -189,3 +187,13 @@ class _Run:
             return
         for name in ("cost", "supply", "demand", "flow", "live", "done"):
             setattr(self, name, getattr(self, name)[stay])
+
+
+def _relax(
+    known: Floats, via: NDArray[np.intp], ways: Floats, axis: int
+) -> tuple[Floats, NDArray[np.intp], bool]:
+    """Take the shortest of ``ways`` along ``axis`` wherever it beats what is known."""
+    best = ways.argmin(axis=axis)
+    found = np.take_along_axis(ways, np.expand_dims(best, axis), axis).squeeze(axis)
+    better = found < known
+    return np.where(better, found, known), np.where(better, best, via), bool(better.any())

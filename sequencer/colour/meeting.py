@@ -1,0 +1,188 @@
+"""How two palettes meet side by side: the transition cost, its parts, and a word for it.
+
+Hand-over is a partial match, not an average: two prints pass the eye along when a good part of
+the one's colour is in the other as well, whatever else each of them holds. So the cost rests on
+partial transport of the palettes (:mod:`sequencer.colour.transport`) with HyAB between colours
+(Abasi, Tehran, Fairchild 2020), the difference that stays uniform over large steps.
+
+Parts, all in HyAB units (10 are about one Munsell value step):
+
+``hand_over``  price a unit of the cheapest 20 to 50 % of the colour mass, averaged over four shares
+``unshared``   share of colour that finds no partner within ``SAME_COLOUR``, on a scale of 10
+``whole``      transport of the whole palettes (Rubner, Tomasi, Guibas 2000): accents catch the eye
+``value``      step in L* between the means
+
+The blend is :data:`WEIGHTS`; ``benchmarks/transition.py`` holds the evidence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from sequencer.colour.differences import ciede2000, hyab
+from sequencer.colour.spaces import Floats
+from sequencer.colour.transport import partial_transport, whole_masses
+from sequencer.models import Print
+
+HAND_OVER_SHARES = (0.2, 0.3, 0.4, 0.5)
+SAME_COLOUR = 10.0
+WEIGHTS = {"hand_over": 0.92, "unshared": 1.0, "whole": 0.05, "value": 0.03}
+DECIMALS = 6
+
+BLURS_DELTA_E = 10.0
+BLURS_VALUE = 5.0
+CLEAR_DELTA_E = 20.0
+CLEAR_VALUE = 12.0
+JUMP_FLOOR = 18.0
+JUMP_CEILING = 32.0
+JUMP_RATIO = 2.0
+
+_CHUNK = 20_000
+
+
+@dataclass(frozen=True)
+class Palettes:
+    """N palettes of up to m colours: ``labs`` (N, m, 3), ``masses`` (N, m), ``means`` (N, 3)."""
+
+    labs: Floats
+    masses: Floats
+    means: Floats
+
+    @classmethod
+    def of(
+        cls,
+        labs: Sequence[ArrayLike],
+        shares: Sequence[ArrayLike],
+        means: ArrayLike,
+    ) -> Palettes:
+        """From ragged lists; short palettes are filled up with colours of no mass."""
+        longest = max((len(np.asarray(row)) for row in shares), default=1)
+        lab_rows = np.zeros((len(shares), longest, 3))
+        share_rows = np.zeros((len(shares), longest))
+        for row, (colours, parts) in enumerate(zip(labs, shares, strict=True)):
+            count = len(np.asarray(parts))
+            lab_rows[row, :count] = colours
+            share_rows[row, :count] = parts
+        return cls(lab_rows, whole_masses(share_rows), np.asarray(means, dtype=float))
+
+
+def palettes_of(prints: Sequence[Print]) -> Palettes:
+    """The prints' colours as arrays; a print without a palette counts as its mean."""
+    return Palettes.of(
+        [[c.lab for c in one.palette] or [one.mean_lab] for one in prints],
+        [[c.share for c in one.palette] or [1.0] for one in prints],
+        np.array([one.mean_lab for one in prints], dtype=float).reshape(-1, 3),
+    )
+
+
+@dataclass(frozen=True)
+class Meetings:
+    """P pairs of palettes: the cost, its unweighted parts and the plain figures, (P,) each."""
+
+    cost: Floats
+    hand_over: Floats
+    unshared: Floats
+    whole: Floats
+    value: Floats
+    delta_e: Floats
+    shared: Floats
+
+
+def meet(
+    palettes: Palettes,
+    first: NDArray[np.intp],
+    second: NDArray[np.intp],
+) -> Meetings:
+    """Every pair ``first[p]``, ``second[p]``; costs are rounded so that ties are true ties."""
+    count = len(first)
+    curve = np.zeros((count, len(HAND_OVER_SHARES) + 1))
+    shared = np.zeros(count)
+    for start in range(0, count, _CHUNK):
+        part = slice(start, start + _CHUNK)
+        a, b = first[part], second[part]
+        run = partial_transport(
+            hyab(palettes.labs[a][:, :, None, :], palettes.labs[b][:, None, :, :]),
+            palettes.masses[a],
+            palettes.masses[b],
+            shares=(*HAND_OVER_SHARES, 1.0),
+            ceiling=SAME_COLOUR,
+        )
+        curve[part], shared[part] = run.curve, run.moved
+    parts = {
+        "hand_over": (curve[:, :-1] / np.array(HAND_OVER_SHARES)).mean(axis=1),
+        "unshared": 10.0 * (1.0 - shared),
+        "whole": curve[:, -1],
+        "value": np.abs(palettes.means[first, 0] - palettes.means[second, 0]),
+    }
+    cost = sum((WEIGHTS[name] * parts[name] for name in WEIGHTS), np.zeros(count))
+    delta_e = ciede2000(palettes.means[first], palettes.means[second]) if count else np.zeros(0)
+    rounded = {name: np.round(part, DECIMALS) for name, part in parts.items()}
+    return Meetings(
+        cost=np.round(cost, DECIMALS),
+        delta_e=np.round(delta_e, DECIMALS),
+        shared=np.round(shared, DECIMALS),
+        **rounded,
+    )
+
+
+@dataclass(frozen=True)
+class Between:
+    """A palette laid between two others: its ``index``, and the step ``before`` and ``after``."""
+
+    index: int
+    before: float
+    after: tuple[float, float]
+
+    @property
+    def worst(self) -> float:
+        """The larger of the two steps that replace the one."""
+        return max(self.after)
+
+
+def best_between(
+    palettes: Palettes, first: int, second: int, candidates: Iterable[int]
+) -> Between | None:
+    """The candidate whose larger step to either side is least (then the sum, then the index)."""
+    others = np.array(list(candidates), dtype=np.intp)
+    if not len(others):
+        return None
+    count = len(others)
+    run = meet(
+        palettes,
+        np.concatenate([np.full(count, first), others, [first]]).astype(np.intp),
+        np.concatenate([others, np.full(count, second), [second]]).astype(np.intp),
+    )
+    left, right = run.cost[:count], run.cost[count:-1]
+    best = int(np.lexsort((others, left + right, np.maximum(left, right)))[0])
+    after = (float(left[best]), float(right[best]))
+    return Between(int(others[best]), float(run.cost[-1]), after)
+
+
+def jump_threshold(step_costs: ArrayLike) -> float:
+    """The cost from which a step is a jump in this set of prints.
+
+    ``step_costs``: the costs of the steps this box can make at best (its minimum spanning tree).
+    A jump costs twice their median, within fixed limits, so that a box of close tones may call a
+    middling step a jump and a bold box may not call everything one.
+    """
+    steps = np.asarray(step_costs, dtype=float)
+    usual = JUMP_RATIO * float(np.median(steps)) if steps.size else JUMP_FLOOR
+    return round(min(max(usual, JUMP_FLOOR), JUMP_CEILING), DECIMALS)
+
+
+def verdicts(delta_e: ArrayLike, value_step: ArrayLike, cost: ArrayLike, jump: float) -> list[str]:
+    """blurs, gentle, clear or jumps, for arrays (P,).
+
+    Blurs: the means lie within BLURS_DELTA_E (ΔE00) and BLURS_VALUE (L*), so narrow strips read
+    as one. Jumps: the cost reaches ``jump``. Between them a step is clear from CLEAR_DELTA_E or
+    CLEAR_VALUE on, gentle below.
+    """
+    colour, value, price = (np.asarray(x, dtype=float) for x in (delta_e, np.abs(value_step), cost))
+    blurs = (colour < BLURS_DELTA_E) & (value < BLURS_VALUE)
+    clear = (colour >= CLEAR_DELTA_E) | (value >= CLEAR_VALUE)
+    words = np.select([blurs, price >= jump, clear], ["blurs", "jumps", "clear"], "gentle")
+    return [str(word) for word in words]
