@@ -1,1 +1,65 @@
-"""Room: sheets."""
+"""Room: the plan as printable sheets (PDF), to cut and sew by.
+
+reportlab draws; it is loaded when the first sheet is written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from os import PathLike
+from pathlib import Path
+
+from sequencer.errors import SheetError, UsageError
+from sequencer.files import replace_file
+from sequencer.models import ContrastReport, Json, Plan, Print
+from sequencer.models import Sequence as PrintSequence
+
+__all__ = ["write_sheets"]
+PAPERS, UNITS = ("letter", "a4"), ("in", "cm")
+
+
+def write_sheets(
+    plan: Plan,
+    prints: Iterable[Print],
+    path: str | PathLike[str],
+    paper: str = "letter",
+    units: str = "in",
+    *,
+    title: str | None = None,
+    seq: PrintSequence | None = None,
+    report: ContrastReport | None = None,
+    bridges: Sequence[Json] = (),
+) -> None:
+    """Write cutting and sewing sheets for a plan as one PDF; the old file stays on failure.
+
+    ``paper``: letter (8 1/2 × 11 in, ANSI/ASME Y14.1) or a4 (210 × 297 mm, ISO 216). ``units``:
+    in or cm for every length shown. ``title`` stands on each page. With ``seq`` or ``report``
+    the list of prints says how each meets the next; ``bridges`` (those of the report by default)
+    add a card of colours to look for. Same input, same bytes.
+
+    Raises:
+        UsageError: unknown paper or unit.
+        SheetError: a print of the plan is missing, or the file cannot be written.
+    """
+    _check(paper, PAPERS, "paper")
+    _check(units, UNITS, "unit")
+    known = {one.id: one for one in prints}
+    missing = [ident for ident in plan.prints if ident not in known]
+    if missing:
+        raise SheetError(
+            f"The plan uses {', '.join(missing)}, but no such print was given. Plan again."
+        )
+    from sequencer.sheets.document import sheets_pdf
+
+    wanted = tuple(bridges) or (report.bridges if report else ())
+    data = sheets_pdf(plan, known, paper, units, title, seq, report, wanted)
+    target = Path(path)
+    try:
+        replace_file(target, data)
+    except OSError as error:
+        raise SheetError(f"{target} cannot be written: {error.strerror or error}.") from None
+
+
+def _check(given: str, known: tuple[str, ...], what: str) -> None:
+    if given not in known:
+        raise UsageError(f"'{given}' is no {what} for the sheets; take {' or '.join(known)}.")

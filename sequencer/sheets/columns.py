@@ -1,0 +1,144 @@
+"""The columns: a drawing to scale, how each strip set is cut, and the table of all columns."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from reportlab.platypus import CondPageBreak, Paragraph, Spacer
+
+from sequencer.sheets.columns_drawing import ColumnsOverview, column_tops
+from sequencer.sheets.job import Job
+from sequencer.sheets.layout import BODY, CELL, SMALL, Story, section, subheading
+from sequencer.sheets.tables import Boxes, Cell, grid, ruled
+from sequencer.sheets.trail import ColumnTrail, StripSet, Trail
+
+SHORT = 26
+"""Letters of a name in the table; the whole name stands in the list of prints."""
+
+
+def columns(job: Job) -> Story:
+    """The pages' story."""
+    first = job.keyed(job.plan.prints[0])
+    story: Story = [
+        *section("Columns"),
+        Paragraph(
+            f"Drawn to scale, left to right. Black marks print {first}: its steps draw the curve.",
+            BODY,
+        ),
+        Spacer(0, 6),
+        ColumnsOverview(job),
+        Spacer(0, 4),
+    ]
+    story += [*subheading("Column tops"), Paragraph(
+        "Widths to scale where they fit. The letter is the print at the top of the column.", SMALL,
+    ), Spacer(0, 3)]  # fmt: skip
+    story += column_tops(job)
+    if job.trail:
+        story += _sets(job, job.trail)
+    return [*story, *_table(job)]
+
+
+def _sets(job: Job, trail: Trail) -> Story:
+    story: Story = subheading("Strip sets, and the order to cut them")
+    story.append(Paragraph(
+        f"Bold is the column that a cut is for, then its cut width in {job.measure.units}. "
+        "One box for each cut.", SMALL,
+    ))  # fmt: skip
+    for one in trail.sets:
+        cells = _cut_cells(job, one.number)
+        story += [CondPageBreak(60), Spacer(0, 4), Paragraph(_sewn(job, one), CELL), Spacer(0, 2),
+                  grid(cells, job.width)]  # fmt: skip
+    return story
+
+
+def _sewn(job: Job, one: StripSet) -> str:
+    letters = [job.key(ident) for ident in one.prints]
+    if len(letters) > 12:
+        letters = [*letters[:2], "…", letters[-1]]
+    text = (
+        f"<b>Set {one.number}</b>: {len(one.prints)} strips {', '.join(letters)} from the top, "
+        f"seams pressed {one.press}"
+    )
+    return f"{text}, end squared by {job.measure.of(one.squared)}." if one.squared else f"{text}."
+
+
+def _cut_cells(job: Job, number: int) -> list[tuple[int, str]]:
+    """For each run of like cuts from a set, in cutting order: how many, and the words."""
+    columns_ = job.trail.columns if job.trail else ()
+    cuts = sorted(
+        (cut.number, place + 1, cut.width)
+        for place, column in enumerate(columns_)
+        for cut in column.cuts
+        if cut.of == number
+    )
+    runs = groupby(cuts, key=lambda cut: cut[1:])
+    return [(len(list(run)), f"<b>{column}</b>: {job.measure.bare(width)}")
+            for (column, width), run in runs]  # fmt: skip
+
+
+def _table(job: Job) -> Story:
+    unit = job.measure.units
+    heads = ["", "column", f"cut width, {unit}", f"finished, {unit}", "offset", "top print",
+             "open the seam", "set: cuts"]  # fmt: skip
+    fixed = [24.0, 50.0, 58.0, 62.0, 44.0]
+    rest = job.width - sum(fixed)
+    widths = [*fixed, rest * 0.46, rest * 0.26, rest * 0.28]
+    rows = [_row(job, place) for place in range(len(job.plan.columns))]
+    return [
+        *subheading("Column table"),
+        Paragraph(
+            "The offset says by how many prints a column is shifted: offset 2 starts with the "
+            "third print of the sequence. Check the top print before you sew a column on.", SMALL,
+        ),
+        Spacer(0, 4),
+        ruled(heads, rows, widths, pad=3),
+    ]  # fmt: skip
+
+
+def _row(job: Job, place: int) -> list[Cell]:
+    column = job.plan.columns[place]
+    trail = job.trail.columns[place] if job.trail else None
+    return [
+        Boxes(1),
+        Paragraph(f"<b>{place + 1}</b>", CELL),
+        Paragraph(f"<b>{job.measure.bare(column.cut_width)}</b>", CELL),
+        Paragraph(job.measure.bare(column.finished_width), CELL),
+        Paragraph(str(column.offset), CELL),
+        Paragraph(job.keyed(job.plan.patch_print(0, place), SHORT), CELL),
+        Paragraph(_seam_to_open(job, place, trail), CELL),
+        Paragraph(_origin(trail), CELL),
+    ]
+
+
+def _seam_to_open(job: Job, place: int, trail: ColumnTrail | None) -> str:
+    if trail is not None:
+        pairs = [(seam.above, seam.below) for seam in trail.opened]
+    else:
+        offset = job.plan.columns[place].offset
+        ids = job.plan.prints
+        needed = offset or job.plan.method == "loop"
+        pairs = [(ids[offset - 1], ids[offset])] if needed else []
+    if not pairs:
+        return "none"
+    return ", ".join(f"<b>{job.key(above)}</b> | <b>{job.key(below)}</b>" for above, below in pairs)
+
+
+def _origin(trail: ColumnTrail | None) -> str:
+    if trail is None:
+        return ""
+    by_set: dict[int, list[int]] = {}
+    for cut in trail.cuts:
+        by_set.setdefault(cut.of, []).append(cut.number)
+    return "; ".join(
+        f"{one}: {_runs(sorted(numbers))}" for one, numbers in by_set.items()
+    )
+
+
+def _runs(numbers: list[int]) -> str:
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)

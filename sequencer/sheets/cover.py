@@ -1,0 +1,187 @@
+"""The first page: the piece, its sizes, its sequence, and squares to check the printer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from reportlab.lib.units import cm, inch
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.platypus import Paragraph, Spacer, Table, TableStyle
+
+from sequencer.models import Print
+from sequencer.sheets.fonts import BOLD, REGULAR
+from sequencer.sheets.job import Job, marked
+from sequencer.sheets.layout import INK, SMALL, TITLE, Drawn, Heading, Story, frame_height
+from sequencer.sheets.pictures import Picture, draw_picture, finished_piece, jpeg, thumbnail
+from sequencer.sheets.tables import facts
+
+SHORT_SEQUENCE = 10
+"""Up to so many prints are named in one line; more go by their letters."""
+
+
+def cover(job: Job) -> Story:
+    """The page's story; the picture takes what height the rest leaves."""
+    band = SequenceBand(job)
+    below: Story = [
+        Spacer(0, 8), band, Spacer(0, 3), Paragraph(sequence_line(job), SMALL), Spacer(0, 8),
+        _facts_and_squares(job),
+    ]  # fmt: skip
+    title = Paragraph(marked(job.title), TITLE)
+    room = frame_height(job.paper) - sum(
+        part.wrap(job.width, 10_000)[1] for part in [title, *below]
+    )
+    prints = [job.prints[ident] for ident in job.plan.prints]
+    picture, width, height = finished_piece(job.plan, prints, job.width, max(room - 20, 160))
+    shown = Picture(picture, width, height)
+    shown.hAlign = "CENTER"
+    return [_Bookmark(), title, Spacer(0, 6), shown, *below]
+
+
+class _Bookmark(Heading):
+    """The cover's bookmark without a printed heading: the title stands there."""
+
+    def __init__(self) -> None:
+        super().__init__("The piece")
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        return 0, 0
+
+    def draw(self) -> None:
+        self.canv.bookmarkPage("piece")
+        self.canv.addOutlineEntry("The piece", "piece")
+
+
+def sequence_line(job: Job) -> str:
+    """The sequence, and whether it closes into a loop, in one line."""
+    ids = job.plan.prints
+    if len(ids) <= SHORT_SEQUENCE:
+        listed = " · ".join(job.keyed(ident) for ident in ids)
+    else:
+        listed = f"<b>{job.key(ids[0])}</b> to <b>{job.key(ids[-1])}</b>, named on the next page"
+    again = f", then <b>{job.key(ids[0])}</b> again" if job.plan.repeats > 1 else ""
+    return f"From the top: {listed}{again}."
+
+
+def _facts_and_squares(job: Job) -> Table:
+    squares = ScaleSquares()
+    left = job.width - squares.width - 16
+    table = Table(
+        [[facts(_figures(job), 92, left), squares]], colWidths=[left, squares.width + 16]
+    )
+    table.setStyle(TableStyle([
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("ALIGN", (1, 0), (1, 0), "RIGHT"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+    ]))  # fmt: skip
+    return table
+
+
+def _figures(job: Job) -> list[tuple[str, str]]:
+    plan, show = job.plan, job.measure
+    rows = [("Finished", show.size(plan.bordered))]
+    if plan.bordered != plan.centre:
+        rows.append(("Centre", f"{show.size(plan.centre)}, without the border"))
+    rows += [
+        ("Columns", f"{len(plan.columns)}, cut {_span(job, [c.cut_width for c in plan.columns])}"),
+        ("Rows", f"{plan.rows}: {len(plan.prints)} prints × {plan.repeats}"),
+        ("Strips", _strips(job, plan.finished_strip)),
+        ("Seam", f"{show.of(plan.seam)} seam allowance, {pressing(plan.press)}"),
+        ("Method", method(plan.method)),
+    ]
+    if plan.seams:
+        rows.append(("Sewing", _sewing(job)))
+    return rows
+
+
+def _strips(job: Job, finished: Mapping[str, Fraction]) -> str:
+    widths = list(finished.values())
+    cut = _span(job, [width + 2 * job.plan.seam for width in widths])
+    return f"cut {cut}, finish {_span(job, widths)}"
+
+
+def _span(job: Job, lengths: list[Fraction]) -> str:
+    least, most = min(lengths), max(lengths)
+    if least == most:
+        return job.measure.of(least)
+    return f"{job.measure.bare(least)} to {job.measure.of(most)}"
+
+
+def _sewing(job: Job) -> str:
+    seams = job.plan.seams
+    parts = []
+    if "count" in seams:
+        parts.append(f"{seams['count']} seams")
+    if "length" in seams:
+        parts.append(f"{job.measure.long(Fraction(seams['length']))} of stitching")
+    if "opened" in seams:
+        parts.append(f"{seams['opened']} to open")
+    return ", ".join(parts)
+
+
+def pressing(press: str) -> str:
+    """The plan's pressing in words."""
+    if press == "open":
+        return "pressed open"
+    return "pressed to one side, neighbours opposite ways so that they nest"
+
+
+def method(name: str) -> str:
+    """The plan's way of shifting a column, in words."""
+    if name == "loop":
+        return "loops: each column is sewn into a ring and opened at its own seam"
+    return "flat: one seam opened, the top prints carried to the bottom"
+
+
+class SequenceBand(Drawn):
+    """The prints side by side in sequence, their letters below."""
+
+    def __init__(self, job: Job) -> None:
+        super().__init__()
+        self._job = job
+        self.width, self.height = job.width, 44.0
+
+    def draw(self) -> None:
+        """Draw each print's cloth, and as many letters as have room."""
+        ids = self._job.plan.prints
+        each = self.width / len(ids)
+        letters = [self._job.key(ident) for ident in ids]
+        widest = max(stringWidth(letter, BOLD, 9.5) for letter in letters) + 3
+        every = max(1, -(-int(widest) // max(1, int(each))))
+        for place, ident in enumerate(ids):
+            cloth = self._thumb(self._job.prints[ident], each)
+            draw_picture(self.canv, cloth, place * each, 13, each, self.height - 13)
+            if place % every == 0:
+                self.canv.setFont(BOLD, 9.5)
+                self.canv.drawCentredString((place + 0.5) * each, 2, letters[place])
+
+    def _thumb(self, cloth: Print, each: float) -> bytes:
+        return jpeg(thumbnail(cloth, each, self.height - 13))
+
+
+class ScaleSquares(Drawn):
+    """A square of 5 cm and one of 1 in: both must measure true on the printed page.
+
+    72 points to the inch, and the inch is 2.54 cm (ISO 32000-1; 1959 yard and pound agreement).
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.width, self.height = 5 * cm + 12 + inch, 5 * cm + 30
+
+    def draw(self) -> None:
+        """Draw the squares with their sides marked in thin lines."""
+        canvas, base = self.canv, 28
+        canvas.setStrokeColor(INK)
+        canvas.setLineWidth(0.6)
+        canvas.rect(0, base, 5 * cm, 5 * cm)
+        canvas.rect(5 * cm + 12, base, inch, inch)
+        canvas.setFont(BOLD, 11)
+        canvas.drawCentredString(2.5 * cm, base + 2.5 * cm - 4, "5 cm")
+        canvas.drawCentredString(5 * cm + 12 + inch / 2, base + inch / 2 - 4, "1 in")
+        canvas.setFont(REGULAR, 9)
+        canvas.drawString(0, 13, "Print at 100 %, not fitted to the page, and")
+        canvas.drawString(0, 2, "measure both squares before you trust a line.")

@@ -1,0 +1,58 @@
+"""What every page is made from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence
+from sequencer.sheets.fonts import LONGEST_NAME, printable
+from sequencer.sheets.layout import frame_width
+from sequencer.sheets.measure import Measure
+from sequencer.sheets.trail import Trail
+
+
+@dataclass(frozen=True)
+class Job:
+    """The plan with all that the pages show beside it. ``keys``: a letter for each print."""
+
+    plan: Plan
+    prints: Mapping[str, Print]
+    keys: Mapping[str, str]
+    measure: Measure
+    paper: str
+    title: str
+    seq: Sequence | None
+    report: ContrastReport | None
+    bridges: tuple[Json, ...]
+    trail: Trail | None
+
+    @property
+    def width(self) -> float:
+        """Between the margins, points."""
+        return frame_width(self.paper)
+
+    def name(self, ident: str, longest: int = LONGEST_NAME) -> str:
+        """A print's name in printable letters; its id where the name is empty."""
+        known = self.prints.get(ident)
+        named = printable(known.name, longest) if known else ""
+        return named or printable(ident, longest)
+
+    def key(self, ident: str) -> str:
+        """A print's letter; a print that is not in the sequence goes by its name."""
+        return self.keys.get(ident) or self.name(ident)
+
+    def keyed(self, ident: str, longest: int = LONGEST_NAME) -> str:
+        """Letter and name, marked up: ``<b>A</b> Pale sand``."""
+        name = marked(self.name(ident, longest))
+        return f"<b>{self.keys[ident]}</b> {name}" if ident in self.keys else name
+
+    def meeting(self, a: str, b: str) -> Neighbours | None:
+        """How print ``a`` meets print ``b``, either way round, where that is known."""
+        pairs = self.report.pairs if self.report else self.seq.neighbours if self.seq else ()
+        return next((pair for pair in pairs if {pair.a, pair.b} == {a, b}), None)
+
+
+def marked(text: str) -> str:
+    """Text safe to stand in a paragraph's markup."""
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
