@@ -159,7 +159,7 @@ def shells(cloth: Cloth, weights: list[Field], strength: Field) -> tuple[list[Fi
 
 
 def blossoms(cloth: Cloth, weights: list[Field], strength: Field) -> tuple[list[Field], Field]:
-    """Small five-petalled heads stamped pale, each with a deep eye, on turning stalks of nothing."""
+    """Small five-petalled heads stamped pale, each with a deep eye, turned at random."""
     from scipy.spatial import cKDTree
 
     seeds = cloth.points(0.62, 0.85)

@@ -170,7 +170,9 @@ def _sample(plane: Field, where: Field, soften: float) -> Field:
 
 
 def _shadow(cover: Field, lift: float) -> Field:
-    """Light left beside a thing: a tight dark line where it touches, a softer one away from light."""
-    near = ndimage.gaussian_filter(ndimage.shift(cover, (lift * 0.7, lift * 0.5), order=1), lift * 0.7)
-    far = ndimage.gaussian_filter(ndimage.shift(cover, (lift * 2.2, lift * 1.6), order=1), lift * 2.4)
+    """Light left beside a thing: a tight dark line where it touches, a softer one beyond."""
+    near, far = (
+        ndimage.gaussian_filter(ndimage.shift(cover, (lift * off, lift * off * 0.7), order=1), blur)
+        for off, blur in ((0.7, lift * 0.7), (2.2, lift * 2.4))
+    )
     return 1 - 0.34 * near - 0.22 * far
