@@ -1,1 +1,24 @@
-"""Room: plan."""
+"""Sequence → panel: columns along a curve, strips and scraps, sewing steps, finishing.
+
+Read :mod:`sequencer.plan.planner` first; it is the room's road. Everything loads on first use.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOME = {
+    "plan_columns": "sequencer.plan.planner",
+    "replan": "sequencer.plan.planner",
+    "read_curve": "sequencer.plan.curves",
+    "Curve": "sequencer.plan.curves",
+}
+
+__all__ = ["Curve", "plan_columns", "read_curve", "replan"]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'sequencer.plan' has no attribute '{name}'")
+    return getattr(import_module(_HOME[name]), name)

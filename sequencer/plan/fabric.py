@@ -1,0 +1,144 @@
+"""Strips to cut and what the scraps hold.
+
+Without sizes a strip is one piece. With sizes, strips are cut along the scrap's longer useful
+side, one beside the other, and joined end to end where a strip set is longer than the scrap.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from typing import Any
+
+from sequencer.inches import round_down
+from sequencer.models import FabricNeed, Print, StripCut
+from sequencer.plan.request import Request
+
+
+def join_loss(seam: str, cut_width: Fraction, allowance: Fraction) -> Fraction:
+    """Length that one end-to-end join costs: diagonal, the strip's cut width; straight, 2 seams.
+
+    Sewn at right angles corner to corner, two strips share a square as wide as themselves.
+    """
+    return cut_width if seam == "diagonal" else 2 * allowance
+
+
+def strips_in(size: tuple[float, float] | None, cut_width: Fraction, grid: Fraction
+              ) -> tuple[int, Fraction] | None:
+    """How many strips of what length a scrap yields, cut the way that gives most; None unknown."""
+    if size is None:
+        return None
+    sides = [round_down(Fraction(str(side)), grid) for side in size]
+    ways = [(math.floor(across / cut_width), along) for along, across in (sides, sides[::-1])]
+    return max(ways, key=lambda way: (way[0] * way[1], way[1]))
+
+
+class Scraps:
+    """Hands out strip pieces print by print, from what is left of each scrap.
+
+    Where a scrap is used up, strips of the same length are assumed to be found elsewhere;
+    ``beyond`` counts their length for each print.
+    """
+
+    def __init__(self, request: Request, prints: Mapping[str, Print]) -> None:
+        self.request = request
+        self.strips: dict[str, tuple[int, Fraction] | None] = {}
+        self.left: dict[str, list[Fraction]] = {}
+        self.beyond = dict.fromkeys(request.ids, Fraction(0))
+        for key in request.ids:
+            cut = request.cut(request.strips[key])
+            found = strips_in(prints[key].size_in, cut, request.grid)
+            self.strips[key] = found
+            self.left[key] = [found[1]] * found[0] if found else []
+
+    def longest_set(self) -> Fraction:
+        """Strip sets as long as the shortest scrap, but of a length that is worth sewing."""
+        request = self.request
+        if request.set_length is not None:
+            return min(request.set_length, request.usable)
+        known = [found[1] for found in self.strips.values() if found and found[0]]
+        least = min([request.usable, *known])
+        return max(least, min(request.usable, 8 * max(request.strips.values()), Fraction(6)))
+
+    def __call__(self, print_id: str, cut_width: Fraction, length: Fraction) -> list[Fraction]:
+        """Pieces of the print that make a strip of ``length``, in the order they are joined."""
+        found = self.strips[print_id]
+        if found is None:
+            return [length]
+        if not found[0] or found[1] <= 3 * cut_width:
+            self.beyond[print_id] += length
+            return [length]
+        left = self.left[print_id]
+        whole = [piece for piece in left if piece >= length]
+        if whole:
+            best = min(whole)
+            left.remove(best)
+            if best > length:
+                left.append(best - length)
+            return [length]
+        if found[1] >= length and not self._enough(left, cut_width, length):
+            self.beyond[print_id] += length
+            return [length]
+        return self._joined(print_id, found[1], cut_width, length)
+
+    def _enough(self, left: Sequence[Fraction], cut_width: Fraction, length: Fraction) -> bool:
+        loss = join_loss(self.request.join, cut_width, self.request.seam)
+        usable = [piece - loss for piece in left if piece >= 2 * (loss + cut_width)]
+        return sum(usable, loss) >= length
+
+    def _joined(
+        self, print_id: str, fresh: Fraction, cut_width: Fraction, length: Fraction
+    ) -> list[Fraction]:
+        """Longest remnants first; the last piece just long enough, never too short to sew."""
+        left = self.left[print_id]
+        loss = join_loss(self.request.join, cut_width, self.request.seam)
+        shortest = loss + cut_width
+        pieces: list[Fraction] = []
+        still = length
+        while still > 0:
+            usable = [piece for piece in left if piece >= 2 * shortest]
+            piece = max(usable, default=fresh)
+            if usable:
+                left.remove(piece)
+            take = min(piece, still)
+            if still - take > 0 and still - take + loss < shortest:
+                take -= shortest - (still - take + loss)
+            pieces.append(take)
+            if not usable:
+                self.beyond[print_id] += take
+            elif piece - take > shortest:
+                left.append(piece - take)
+            still = still - take + (loss if still > take else 0)
+        return pieces
+
+
+def fabric_needs(
+    request: Request, scraps: Scraps, steps: Sequence[Mapping[str, Any]]
+) -> tuple[FabricNeed, ...]:
+    """What each print must give, read off the cutting steps, against what its scrap holds.
+
+    ``have_length`` is the scrap's strip length, or what of it serves where remnants are too short.
+    """
+    strips: dict[str, list[StripCut]] = {key: [] for key in request.ids}
+    source: dict[str, str] = {}
+    joins = dict.fromkeys(request.ids, 0)
+    for step in steps:
+        if step["op"] == "cut_strip":
+            strips[step["print"]].append(StripCut(step["width"], step["length"]))
+            source[step["makes"]] = step["print"]
+        elif step["op"] == "join_ends":
+            joins[source[step["takes"][0]]] += len(step["takes"]) - 1
+    return tuple(_need(scraps, key, strips[key], joins[key]) for key in request.ids)
+
+
+def _need(scraps: Scraps, key: str, strips: list[StripCut], joins: int) -> FabricNeed:
+    needed = sum((strip.length for strip in strips), Fraction(0))
+    held = scraps.strips[key]
+    have = None
+    if held is not None:
+        have = held[0] * held[1]
+        if scraps.beyond[key]:
+            have = min(have, needed - scraps.beyond[key])
+    short = Fraction(0) if have is None else max(Fraction(0), needed - have)
+    return FabricNeed(key, tuple(strips), needed, have, short, joins)

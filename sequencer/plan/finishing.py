@@ -1,0 +1,253 @@
+"""Border, binding, backing, batting and sleeve, and how much cloth they take."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from sequencer.errors import PlanError, UsageError
+from sequencer.inches import round_up
+from sequencer.models import Print
+from sequencer.plan.request import METRIC, Length, Request, length, parse_widths
+
+Size = tuple[Fraction, Fraction]
+MINI = Fraction(24)
+"""Up to this longest side a piece counts as a mini (common practice, no source)."""
+
+
+def strips_across(total: Fraction, usable: Fraction, loss: Fraction = Fraction(0)) -> int:
+    """How many strips of ``usable`` length make ``total`` when each join costs ``loss``.
+
+    Raises:
+        PlanError: a join costs as much as a strip gives.
+    """
+    if usable <= loss:
+        raise PlanError(f"Fabric {usable} in wide cannot be joined at a loss of {loss} in.")
+    return max(1, math.ceil((total - loss) / (usable - loss)))
+
+
+def bought(needed: Fraction, request: Request) -> Fraction:
+    """Length of cloth to buy: up to 1/8 yd (4 1/2 in), in metric to 10 cm."""
+    return round_up(needed, request.customs.bolt)
+
+
+def pick_print(given: str | None, prints: Sequence[Print], ids: Sequence[str]) -> str:
+    """The print asked for, or the darkest of the sequence, which frames quietly.
+
+    Raises:
+        UsageError: a print that was not read.
+    """
+    known = {item.id: item for item in prints}
+    if given is not None:
+        if given not in known:
+            raise UsageError(f"There is no print '{given}' for border or binding.")
+        return given
+    return min(ids, key=lambda key: (round(known[key].value, 3), ids.index(key)))
+
+
+@dataclass(frozen=True)
+class Finishing:
+    """All that comes after the centre. ``borders`` from the inside out; sizes finished."""
+
+    borders: tuple[dict[str, Any], ...]
+    border: dict[str, Any] | None
+    binding: dict[str, Any] | None
+    backing: dict[str, Any]
+    batting: dict[str, Any]
+    bordered: Size
+    outside: Size
+
+
+def finish(
+    request: Request,
+    border: Any,
+    border_print: str,
+    binding: Length | None,
+    binding_print: str,
+    backing: Length | None,
+) -> Finishing:
+    """Plan border, binding, backing, batting and sleeve around the centre."""
+    borders, bordered = plan_borders(request, border, border_print)
+    outside = (bordered[0] + 2 * request.seam, bordered[1] + 2 * request.seam)
+    return Finishing(
+        borders=tuple(borders),
+        border=_whole_border(borders),
+        binding=plan_binding(request, binding, binding_print, bordered),
+        backing={**plan_backing(request, backing, outside),
+                 "sleeve": plan_sleeve(request, outside)},
+        batting=plan_batting(request, backing, outside),
+        bordered=bordered,
+        outside=outside,
+    )  # fmt: skip
+
+
+def _whole_border(borders: Sequence[dict[str, Any]]) -> dict[str, Any] | None:
+    """The innermost border's figures, the whole width, and every border."""
+    if not borders:
+        return None
+    total = sum((border["width"] for border in borders), Fraction(0))
+    return {**borders[0], "total_width": total, "borders": list(borders)}
+
+
+def plan_borders(
+    request: Request, given: Any, print_id: str
+) -> tuple[list[dict[str, Any]], Size]:
+    """Butted borders from the inside out, and the bordered size (finished).
+
+    The two sides come first, as long as the panel is high; then top and bottom, as long as it has
+    become wide. Every border is cut two allowances wider than it finishes: the inner one goes
+    into its seam, the outer one into the next seam or under the binding.
+    """
+    widths = _border_widths(request, given)
+    width, height = request.width, request.height
+    borders = []
+    for finished in widths:
+        cut = request.cut(finished)
+        sides = height + 2 * request.seam
+        across = width + 2 * finished + 2 * request.seam
+        borders.append({
+            "print": print_id, "width": finished, "cut_width": cut,
+            "sides": {"count": 2, "length": sides},
+            "top_bottom": {"count": 2, "length": across},
+            **_border_cloth(request, cut, [sides, sides, across, across]),
+            "mitred_lengths": [width + 2 * finished + 2 * cut, height + 2 * finished + 2 * cut],
+        })  # fmt: skip
+        width, height = width + 2 * finished, height + 2 * finished
+    return borders, (width, height)
+
+
+def _border_widths(request: Request, given: Any) -> tuple[Fraction, ...]:
+    if given is None:
+        return (request.customs.border,)
+    if isinstance(given, (str, list, tuple)) and (not isinstance(given, str) or "," in given):
+        widths = parse_widths("Border", given) or ()
+    else:
+        widths = (length("Border", given),)
+        if not widths[0]:
+            return ()
+    for width in widths:
+        if width < request.seam:
+            raise PlanError(
+                f"Border {request.show(width)} finished is narrower than the seam allowance "
+                f"{request.show(request.seam)}, which would have nowhere to go. Use at least "
+                f"{request.show(request.seam)}, or 0 for none."
+            )
+        if width > 40:
+            raise PlanError(f"A border of {request.show(width)} is wider than most beds' drop.")
+    if len(widths) > 8:
+        raise PlanError(f"{len(widths)} borders are too many: 8 at most.")
+    return widths
+
+
+def _border_cloth(request: Request, cut: Fraction, lengths: Sequence[Fraction]) -> dict[str, Any]:
+    """Strips across the fabric for these border pieces, shorter ones sharing a strip."""
+    strips, left = 0, [Fraction(0)] * 0
+    for piece in sorted(lengths, reverse=True):
+        place = next((i for i, free in enumerate(left) if free >= piece), None)
+        if place is not None:
+            left[place] -= piece
+        elif piece <= request.usable:
+            strips += 1
+            left.append(request.usable - piece)
+        else:
+            strips += strips_across(piece, request.usable, 2 * request.seam)
+    return {"strips": strips, "cloth": bought(strips * cut, request)}
+
+
+def plan_binding(
+    request: Request, given: Length | None, print_id: str, bordered: Size
+) -> dict[str, Any] | None:
+    """Binding strips: cut width, fold, length with the overlap to finish, joins on the diagonal.
+
+    Double fold (folded lengthwise first) from six allowances upward, single fold below; minis
+    take single fold by default. Length: the edge all round plus 10 to 12 in.
+    """
+    customs = request.customs
+    outside = (bordered[0] + 2 * request.seam, bordered[1] + 2 * request.seam)
+    if given is None:
+        cut = customs.single_binding if max(bordered) <= 16 else customs.double_binding
+    else:
+        cut = length("Binding", given)
+        if not cut:
+            return None
+        if cut < 4 * request.seam:
+            raise UsageError(
+                f"Binding {request.show(cut)} cut cannot wrap the edge: it takes four seam "
+                f"allowances, {request.show(4 * request.seam)}, or 0 for none."
+            )
+        if cut > 12:
+            raise UsageError(f"Binding {request.show(cut)} is wider than any binding.")
+    around = 2 * (bordered[0] + bordered[1])
+    total = max(around + customs.overlap, 2 * sum(outside) + customs.overlap * 5 / 6)
+    total = round_up(total, request.grid)
+    strips = strips_across(total, request.usable, cut)
+    return {
+        "print": print_id, "cut_width": cut, "fold": "double" if cut >= 6 * request.seam
+        else "single", "length": total, "strips": strips, "joins": strips - 1,
+        "covers": request.seam, "outside": list(outside),
+        "cloth": bought(strips * cut, request),
+    }  # fmt: skip
+
+
+def plan_backing(request: Request, per_side: Length | None, outside: Size) -> dict[str, Any]:
+    """Backing larger than the top on every side, with a seam where the fabric is too narrow.
+
+    Of an upright and a crosswise seam the one that takes less cloth is chosen.
+    """
+    extra = _per_side(request, per_side, outside)
+    width, height = outside[0] + 2 * extra, outside[1] + 2 * extra
+    ways = []
+    for seam, across, along in (("upright", width, height), ("crosswise", height, width)):
+        panels = strips_across(across, request.usable, 2 * request.seam)
+        ways.append((panels * along, panels > 1, seam, panels))
+    cloth, _, seam, panels = min(ways)
+    return {
+        "width": width, "height": height, "per_side": extra, "panels": panels,
+        "seam": seam if panels > 1 else "none", "cloth": bought(cloth, request),
+    }  # fmt: skip
+
+
+def plan_batting(request: Request, per_side: Length | None, outside: Size) -> dict[str, Any]:
+    """Batting, as much larger than the top as the backing."""
+    extra = _per_side(request, per_side, outside)
+    return {
+        "width": outside[0] + 2 * extra, "height": outside[1] + 2 * extra, "per_side": extra,
+    }  # fmt: skip
+
+
+def plan_sleeve(request: Request, outside: Size) -> dict[str, Any]:
+    """Hanging sleeve: one strip a little shorter than the top is wide, hemmed at both ends."""
+    cut_height = request.customs.sleeve
+    cut = outside[0] if outside[0] > 2 else Fraction(2)
+    strips = strips_across(cut, request.usable, 2 * request.seam)
+    return {"cut_width": cut_height, "length": cut, "strips": strips,
+            "cloth": bought(strips * cut_height, request)}  # fmt: skip
+
+
+def _per_side(request: Request, given: Length | None, outside: Size) -> Fraction:
+    if given is not None:
+        return length("Backing", given)
+    customs = request.customs
+    return customs.per_side_mini if max(outside) <= MINI else customs.per_side_large
+
+
+def precut_counts(request: Request, width: Fraction, total: Fraction) -> dict[str, int] | None:
+    """How many pre-cut strips (2 1/2 in × usable width) or fat quarters hold a strip length.
+
+    A fat quarter is 18 × 22 in, of which 17 1/2 × 20 is usable (common practice, no source).
+    In metric a quarter is 50 × 55 cm, of which 48 × 50 is usable.
+    """
+    metric = request.customs is METRIC
+    high, wide = (Fraction(4800, 254), Fraction(5000, 254)) if metric else (
+        Fraction(35, 2), Fraction(20))  # fmt: skip
+    counts = {}
+    for name, across, along in (
+        ("precut_strips", Fraction(5, 2), request.usable), ("fat_quarters", high, wide)
+    ):  # fmt: skip
+        rows = math.floor(across / width)
+        if rows:
+            counts[name] = math.ceil(total / (rows * along))
+    return counts or None

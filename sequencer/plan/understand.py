@@ -1,0 +1,325 @@
+"""Loose arguments → one :class:`~sequencer.plan.request.Request`, or a message that helps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+from typing import Any
+
+from sequencer.errors import PlanError, UsageError
+from sequencer.inches import on_grid, round_down, round_up, show_length
+from sequencer.models import Print
+from sequencer.models import Sequence as Ordered
+from sequencer.plan.request import (
+    INCH_GRIDS,
+    INCHES,
+    LARGEST_SIDE,
+    METRIC,
+    MM,
+    MM_GRIDS,
+    MOST_PATCHES,
+    MOST_ROWS,
+    Customs,
+    Length,
+    Request,
+    check_ids,
+    choose,
+    length,
+    ordered_ids,
+    parse_offsets,
+    parse_widths,
+    read_size,
+    read_strips,
+)
+
+
+def understand(
+    prints: Sequence[Print],
+    seq: Ordered | Sequence[str],
+    *,
+    size: str | Sequence[Length] | None,
+    strip: Any,
+    repeats: int | None,
+    columns: str | Sequence[Length] | None,
+    offsets: str | Sequence[int] | None,
+    seam: Length | None,
+    method: str,
+    press: str,
+    units: str,
+    grid: Length | None,
+    smallest: Length | None,
+    largest: Length | None,
+    steps: Sequence[int],
+    symmetric: bool,
+    price: float,
+    sets: str,
+    squaring: Length | None,
+    usable: Length | None,
+    set_length: Length | None,
+    join: str,
+    directional: Sequence[str],
+    tolerance: Length | None,
+) -> Request:
+    """Every argument of ``plan_columns`` that shapes the panel, checked and made exact."""
+    customs = METRIC if choose("Units", units, ("in", "cm")) == "cm" else INCHES
+    ids = ordered_ids(prints, seq)
+    allowance = customs.seam if seam is None else length("Seam", seam)
+    if allowance <= 0:
+        raise UsageError("Seam: the allowance must be more than zero.")
+    wanted = read_size(size)
+    widths, shifts = parse_widths("Columns", columns), parse_offsets(offsets)
+    _check_explicit(widths, shifts)
+    strips, count = _heights(ids, strip, repeats, wanted, customs, allowance)
+    height = sum(strips.values(), Fraction(0)) * count
+    ruler = _ruler(grid, units, [allowance, *(widths or ())], wanted)
+    least = _least(smallest, allowance, strips, ruler, units)
+    width = _width(wanted, widths, height, least, ruler, units)
+    most = None if largest is None else length("Largest column", largest, least)
+    _check_strips(strips, allowance, units)
+    _check_columns(widths, shifts, width, least, allowance, units)
+    _check_amount(len(ids) * count, width, height)
+    return Request(
+        ids=ids, strips=strips, seam=allowance, repeats=count, width=width, height=height,
+        grid=ruler, units=units, customs=customs, columns=widths, offsets=shifts,
+        smallest=least, largest=None if most is None else round_down(most, ruler),
+        steps=_steps(steps), symmetric=bool(symmetric), price=_price(price),
+        method=choose("Method", method, ("loop", "flat")),
+        press=choose("Press", press, ("open", "nested")),
+        tall=choose("Sets", sets, ("auto", "tall", "repeat")) == "tall"
+        or (sets == "auto" and method == "loop"),
+        squaring=customs.squaring if squaring is None else length("Squaring", squaring),
+        usable=customs.usable if usable is None else length("Usable width", usable, Fraction(4)),
+        set_length=None if set_length is None else length("Set length", set_length, Fraction(1)),
+        join=choose("Join", join, ("diagonal", "straight")),
+        directional=check_ids("Directional", directional, ids),
+        tolerance=customs.tolerance if tolerance is None else length("Tolerance", tolerance),
+    )  # fmt: skip
+
+
+def _check_explicit(
+    widths: tuple[Fraction, ...] | None, shifts: tuple[int, ...] | None
+) -> None:
+    if widths and shifts and len(widths) != len(shifts):
+        raise UsageError(
+            f"{len(widths)} column widths but {len(shifts)} offsets: give as many of each."
+        )
+
+
+def _heights(
+    ids: tuple[str, ...],
+    strip: Any,
+    repeats: int | None,
+    wanted: tuple[Fraction, Fraction] | None,
+    customs: Customs,
+    seam: Fraction,
+) -> tuple[dict[str, Fraction], int]:
+    """Finished strips and the number of repeats that make the height, or who is nearest."""
+    if repeats is not None and (isinstance(repeats, bool) or repeats != int(repeats)):
+        raise UsageError(f"Repeats {repeats} is not a whole number.")
+    if repeats is not None and repeats < 1:
+        raise UsageError(f"Repeats {repeats}: at least 1 is needed.")
+    if repeats is not None and repeats * len(ids) > MOST_ROWS:
+        raise PlanError(
+            f"{len(ids)} prints × {repeats} repeats are {len(ids) * repeats} rows; "
+            f"{MOST_ROWS} is the most that makes sense. Use fewer repeats."
+        )
+    strips = read_strips(ids, strip, customs.strip)
+    if strips is None:
+        if wanted is None:
+            raise UsageError("Strip 'fit' needs a size to fit to.")
+        return fit_strips(ids, wanted[1], repeats, seam, customs)
+    if wanted is None:
+        return strips, 3 if repeats is None else int(repeats)
+    one = sum(strips.values(), Fraction(0))
+    if repeats is None:
+        repeats = max(1, round(wanted[1] / one))
+        if repeats * len(ids) > MOST_ROWS:
+            raise PlanError(f"{repeats * len(ids)} rows are needed for that height with such "
+                            "narrow strips. Use wider strips.")  # fmt: skip
+    if one * repeats != wanted[1]:
+        _wrong_height(ids, strips, int(repeats), wanted[1], customs)
+    return strips, int(repeats)
+
+
+def _wrong_height(
+    ids: tuple[str, ...],
+    strips: Mapping[str, Fraction],
+    repeats: int,
+    height: Fraction,
+    customs: Customs,
+) -> None:
+    units = "cm" if customs is METRIC else "in"
+    one = sum(strips.values(), Fraction(0))
+    near = max(1, math.floor(height / one))
+    show = [f"{show_length(one * count, units)} ({count} repeats)" for count in (near, near + 1)]
+    raise PlanError(
+        f"{len(ids)} prints × {repeats} repeats in these strips are "
+        f"{show_length(one * repeats, units)} high, not {show_length(height, units)}. Nearest: "
+        f"{' or '.join(show)}; strips of {show_length(height / (len(ids) * repeats), units)} "
+        "would do it exactly, and strip 'fit' mixes two widths of the ruler to reach it."
+    )
+
+
+def fit_strips(
+    ids: tuple[str, ...],
+    height: Fraction,
+    repeats: int | None,
+    seam: Fraction,
+    customs: Customs,
+) -> tuple[dict[str, Fraction], int]:
+    """Strips of two neighbouring ruler widths whose repeats add up to the height exactly.
+
+    The wider ones are spread evenly through the sequence. With ``repeats`` None the most repeats
+    that keep every strip at least as wide as the seam allowance are tried first.
+
+    Raises:
+        PlanError: no number of repeats fits; says what would.
+    """
+    n, grids = len(ids), MM_GRIDS if customs is METRIC else INCH_GRIDS
+    tries = [int(repeats)] if repeats else _likely_repeats(n, height, customs)
+    for grid in grids[:2]:
+        for count in tries:
+            units_, rest = divmod(height / count / grid, 1)
+            if rest or math.floor(units_ / n) * grid < seam:
+                continue
+            low, wider = divmod(int(units_), n)
+            marks = [(i + 1) * wider // n - i * wider // n for i in range(n)]
+            return {key: (low + m) * grid for key, m in zip(ids, marks, strict=True)}, count
+    units = "cm" if customs is METRIC else "in"
+    raise PlanError(
+        f"{n} prints cannot fill {show_length(height, units)} exactly on the ruler with strips of "
+        f"at least {show_length(seam, units)}. Use fewer prints, fewer repeats or another height."
+    )
+
+
+def _likely_repeats(n: int, height: Fraction, customs: Customs) -> list[int]:
+    """Repeats in the order to try: near three, then fewer strips of a comfortable width."""
+    most = min(MOST_ROWS // n, math.floor(height / n / customs.strip))
+    return sorted(range(1, most + 1), key=lambda count: (abs(count - 3), count))
+
+
+def _ruler(
+    grid: Length | None,
+    units: str,
+    lengths: Sequence[Fraction],
+    wanted: tuple[Fraction, Fraction] | None,
+) -> Fraction:
+    """The coarsest ruler that shows the lengths asked for."""
+    if grid is not None:
+        found = length("Grid", grid)
+        if not Fraction(1, 100) <= found <= 1:
+            raise UsageError(f"Grid {grid}: a ruler's step lies between 1/100 in and 1 in.")
+        return found
+    asked = [*lengths, *(wanted[:1] if wanted else ())]
+    for step in MM_GRIDS if units == "cm" else INCH_GRIDS:
+        if all(on_grid(item, step) for item in asked):
+            return step
+    return (MM_GRIDS if units == "cm" else INCH_GRIDS)[0]
+
+
+def _least(
+    smallest: Length | None,
+    seam: Fraction,
+    strips: Mapping[str, Fraction],
+    grid: Fraction,
+    units: str,
+) -> Fraction:
+    if smallest is None:
+        half = sum(strips.values(), Fraction(0)) / len(strips) / 2
+        return max(-(-seam // grid) * grid, round(half / grid) * grid, grid)
+    found = length("Smallest column", smallest)
+    if found < seam:
+        raise PlanError(_too_narrow("Smallest column", found, seam, units))
+    return -(-found // grid) * grid
+
+
+def _too_narrow(what: str, found: Fraction, seam: Fraction, units: str) -> str:
+    return (
+        f"{what} {show_length(found, units)} finished is narrower than the seam allowance "
+        f"{show_length(seam, units)}: the allowance would reach past the next seam and have "
+        f"nowhere to go. Use at least {show_length(seam, units)}, or a smaller allowance."
+    )
+
+
+def _width(
+    wanted: tuple[Fraction, Fraction] | None,
+    widths: tuple[Fraction, ...] | None,
+    height: Fraction,
+    least: Fraction,
+    grid: Fraction,
+    units: str,
+) -> Fraction:
+    """The centre's width: asked, added up, or one that suits the height."""
+    if widths is not None:
+        total = sum(widths, Fraction(0))
+        if wanted is not None and total != wanted[0]:
+            raise PlanError(
+                f"These columns add up to {show_length(total, units)}, not "
+                f"{show_length(wanted[0], units)}. Change the widths or the size."
+            )
+        return total
+    if wanted is None:
+        suits = height * 5 / 4 if height <= 12 else height * 4 / 5
+        whole = 25 * MM if units == "cm" else Fraction(1)
+        return round_down(max(8 * whole, min(suits, max(12 * whole, height))), round_up(whole, grid))
+    if wanted[0] < least:
+        raise PlanError(
+            f"A width of {show_length(wanted[0], units)} holds no column: the smallest is "
+            f"{show_length(least, units)} finished. Ask for a wider piece."
+        )
+    if not on_grid(wanted[0], grid):
+        low = round_down(wanted[0], grid)
+        raise PlanError(
+            f"No whole columns on a {show_length(grid, units)} ruler fill "
+            f"{wanted[0]} in. Nearest: {show_length(low, units)} or "
+            f"{show_length(low + grid, units)}."
+        )
+    return wanted[0]
+
+
+def _check_strips(strips: Mapping[str, Fraction], seam: Fraction, units: str) -> None:
+    for key, width in strips.items():
+        if width < seam:
+            raise PlanError(_too_narrow(f"Strip of {key}", width, seam, units))
+
+
+def _check_columns(
+    widths: tuple[Fraction, ...] | None,
+    shifts: tuple[int, ...] | None,
+    width: Fraction,
+    least: Fraction,
+    seam: Fraction,
+    units: str,
+) -> None:
+    for number, found in enumerate(widths or (), 1):
+        if found < seam:
+            raise PlanError(_too_narrow(f"Column {number}:", found, seam, units))
+    if widths is None and shifts and len(shifts) * least > width:
+        raise PlanError(
+            f"{len(shifts)} columns do not fit into {show_length(width, units)}: the smallest is "
+            f"{show_length(least, units)}. Use fewer offsets or a wider piece."
+        )
+
+
+def _check_amount(rows: int, width: Fraction, height: Fraction) -> None:
+    if height > LARGEST_SIDE or width > LARGEST_SIDE:
+        raise PlanError(
+            f"{show_length(width)} x {show_length(height)} is larger than any bed "
+            f"({show_length(LARGEST_SIDE)} at most). Use narrower strips or fewer repeats."
+        )
+    if rows > MOST_ROWS or rows < 2 or rows > MOST_PATCHES:
+        raise PlanError(f"{rows} rows make no panel: 2 to {MOST_ROWS} are possible.")
+
+
+def _steps(steps: Sequence[int]) -> tuple[int, ...]:
+    found = tuple(sorted(set(steps)))
+    if not found or not set(found) <= {0, 1, 2} or found == (0,):
+        raise UsageError(f"Steps {tuple(steps)}: choose from 0, 1 and 2, not only 0.")
+    return found
+
+
+def _price(price: float) -> float:
+    if not (math.isfinite(price) and 0 <= price <= 100):
+        raise UsageError(f"Price {price}: give a number from 0 to 100.")
+    return float(price)

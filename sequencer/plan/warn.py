@@ -1,0 +1,173 @@
+"""What the maker should know before cutting: each a stable code and a plain sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sequencer.inches import on_grid
+from sequencer.models import Column, FabricNeed, PlanWarning, Print
+from sequencer.models import Sequence as Ordered
+from sequencer.plan.request import Request
+
+
+def plan_warnings(
+    request: Request,
+    seq: Ordered | Sequence[str],
+    known: Mapping[str, Print],
+    columns: Sequence[Column],
+    fabric: Sequence[FabricNeed],
+    seams: Mapping[str, Any],
+    layers: Mapping[str, int],
+    precision: Mapping[str, float],
+) -> tuple[PlanWarning, ...]:
+    """Every warning that applies, in the order of the work."""
+    found = [
+        _open_sequence(request, seq),
+        _unknown_sizes(request, fabric),
+        _short(request, known, fabric),
+        _joins(fabric),
+        _off_ruler(request),
+        _bulk(request, layers),
+        _slivers(request, columns),
+        _nesting(request),
+        _opening(request, seams),
+        _precision(request, columns, precision),
+        _directional(request, known),
+    ]
+    return tuple(PlanWarning(*item) for item in found if item)
+
+
+Found = tuple[str, str] | None
+
+
+def _list(words: Sequence[str], most: int = 6) -> str:
+    if len(words) > most:
+        return f"{', '.join(words[:most])} and {len(words) - most} more"
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+
+
+def _open_sequence(request: Request, seq: Ordered | Sequence[str]) -> Found:
+    if not isinstance(seq, Ordered) or seq.loop:
+        return None
+    return "open_sequence", (
+        f"The sequence was found without its closing pair, but columns are shifted round: "
+        f"{seq.order[-1]} will meet {seq.order[0]}. Order the prints as a loop to make that "
+        "meeting gentle."
+    )
+
+
+def _unknown_sizes(request: Request, fabric: Sequence[FabricNeed]) -> Found:
+    unknown = [need.print for need in fabric if need.have_length is None]
+    if not unknown:
+        return None
+    return "sizes_unknown", (
+        f"No size is known for {_list(unknown)}. Planned as if each gave all its strips in one "
+        f"piece, up to {request.show(request.usable)} long. Measure and compare with the list."
+    )
+
+
+def _short(request: Request, known: Mapping[str, Print], fabric: Sequence[FabricNeed]) -> Found:
+    short = [
+        f"{known[need.print].name} by {request.show(need.short_by)}"
+        for need in sorted(fabric, key=lambda need: -need.short_by)
+        if need.short_by > 0
+    ]
+    if not short:
+        return None
+    return "short", (
+        f"Too little cloth, counted in length of strip: {_list(short)}. Use fewer or narrower "
+        "columns, fewer repeats or narrower strips, or add another scrap."
+    )
+
+
+def _joins(fabric: Sequence[FabricNeed]) -> Found:
+    joins = sum(need.joins for need in fabric)
+    if not joins:
+        return None
+    return "joins", (
+        f"{joins} strips are joined end to end. Keep joins out of narrow columns: shift a cut a "
+        "little where one would fall into a seam."
+    )
+
+
+def _off_ruler(request: Request) -> Found:
+    odd = sorted({request.cut(w) for w in request.strips.values()
+                  if not on_grid(request.cut(w), request.grid)})  # fmt: skip
+    if not odd:
+        return None
+    return "off_ruler", (
+        f"Strips cut {_list([request.show(width) for width in odd])} do not lie on a "
+        f"{request.show(request.grid)} ruler. Cut by a paper template, or choose another strip."
+    )
+
+
+def _bulk(request: Request, layers: Mapping[str, int]) -> Found:
+    if layers["column_seam_max"] < 6:
+        return None
+    ease = [] if request.press == "open" else ["press open"]
+    ease += ["trim allowances to half after sewing", "finger-press before the iron",
+             "sew slowly with a longer stitch"]  # fmt: skip
+    return "bulk", (
+        f"Column seams go through up to {layers['column_seam_max']} layers (typically "
+        f"{layers['column_seam_typical']}), and the top is up to {layers['panel_max']} layers "
+        f"thick. What helps: {_list(ease)}; wider strips lie flatter."
+    )
+
+
+def _slivers(request: Request, columns: Sequence[Column]) -> Found:
+    """A turning column narrower than both neighbours points where a crest should be round."""
+    slivers = [
+        f"{i + 2} ({request.show(here.finished_width)})"
+        for i, (left, here, right) in enumerate(
+            zip(columns[:-2], columns[1:-1], columns[2:], strict=True)
+        )
+        if left.offset == right.offset != here.offset
+        and here.finished_width * 2 <= min(left.finished_width, right.finished_width)
+    ]
+    if not slivers or len(request.ids) == 2:
+        return None
+    return "slivers", (
+        f"Column {_list(slivers)} turns the curve but is not half as wide as its neighbours: a "
+        "sliver at a crest. Raise the price of a column, or change the curve's height by a row."
+    )
+
+
+def _nesting(request: Request) -> Found:
+    if request.press != "nested" or len(set(request.strips.values())) == 1:
+        return None
+    return "nesting", (
+        "Strips differ in width, so seams of neighbouring columns meet only here and there and "
+        "cannot nest. Press open, or use one strip width."
+    )
+
+
+def _opening(request: Request, seams: Mapping[str, Any]) -> Found:
+    if request.method != "loop" or request.tall or request.repeats == 1 or not seams["opened"]:
+        return None
+    return "seams_to_open", (
+        f"{seams['opened']} seams have to be opened, {request.repeats} in each shifted column. "
+        "Tall sets, or the flat method, open one in each."
+    )
+
+
+def _precision(
+    request: Request, columns: Sequence[Column], precision: Mapping[str, float]
+) -> Found:
+    if precision["pinned_share"] < 0.1:
+        return None
+    return "precision", (
+        f"If seams are true to {request.show(request.tolerance)}, expect them to miss each other "
+        f"at column joins by up to {precision['pinned_share']:.0%} of a strip where every repeat "
+        f"is pinned, {precision['unpinned_share']:.0%} where only the middle is."
+    )
+
+
+def _directional(request: Request, known: Mapping[str, Print]) -> Found:
+    if not request.directional:
+        return None
+    names = [known[key].name for key in request.ids if key in request.directional]
+    return "directional", (
+        f"{_list(names)} has an up and a down: cut its strips across that direction, the same "
+        "way up each, and sew them all the same way up. No step here turns a segment over."
+    )

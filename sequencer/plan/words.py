@@ -1,0 +1,285 @@
+"""Sewing steps in words, made from the executable steps: one instruction for a run of a kind."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
+from itertools import groupby
+from typing import Any
+
+from sequencer.models import Column, Instruction, Print
+from sequencer.plan.finishing import Finishing
+from sequencer.plan.request import Request
+from sequencer.plan.sets import StripSet
+
+Steps = Sequence[Mapping[str, Any]]
+PRESS = {
+    "open": "Press the seams open.",
+    "up": "Press all seams up, towards the top strip.",
+    "down": "Press all seams down, towards the bottom strip.",
+}
+
+
+def say_steps(
+    request: Request,
+    columns: Sequence[Column],
+    sets: Sequence[StripSet],
+    steps: Steps,
+    finished: Finishing,
+    known: Mapping[str, Print],
+) -> tuple[Instruction, ...]:
+    """Instructions in the order of the work; together they cover every step once."""
+    speaker = _Speaker(request, columns, sets, finished, known)
+    said, place = [], 0
+    for kind, run in groupby(steps, key=speaker.kind):
+        group = list(run)
+        text = speaker.say(kind[0], group)
+        said.append(Instruction(kind[0], text, (place, place + len(group))))
+        place += len(group)
+    return tuple(said)
+
+
+class _Speaker:
+    """One method for each kind of step; lengths in the piece's units, prints by name."""
+
+    def __init__(
+        self,
+        request: Request,
+        columns: Sequence[Column],
+        sets: Sequence[StripSet],
+        finished: Finishing,
+        known: Mapping[str, Print],
+    ) -> None:
+        self.request, self.columns, self.finished = request, columns, finished
+        self.sets = {one.name: one for one in sets}
+        self.known = known
+        self.show = request.show
+        self.set_of_column = {
+            segment.column: (one, segment.shift) for one in sets for segment in one.segments
+        }
+
+    def kind(self, step: Mapping[str, Any]) -> tuple[str, str]:
+        """What a run of steps has in common: the op, and the set or border it belongs to."""
+        op = step["op"]
+        if op in {"cut_strip", "join_ends"}:
+            return op, str(step["makes"]).split(" ")[0]
+        if op == "cut_segment":
+            return op, " ".join(str(step["leaves"]).split(" ")[:2])
+        return (op, str(step.get("makes"))) if op not in {"open_seam", "stack"} else (op, "")
+
+    def say(self, op: str, group: Steps) -> str:
+        speak: Callable[[Steps], str] = getattr(self, f"_{op}")
+        return speak(group)
+
+    def name(self, print_id: str) -> str:
+        return self.known[print_id].name or print_id
+
+    # ── strip sets ────────────────────────────────────────────────────────────────────────
+
+    def _cut_strip(self, group: Steps) -> str:
+        one = self.sets[group[0]["makes"].split(" ")[0]]
+        widths = sorted({step["width"] for step in group})
+        wide = self.show(widths[0]) if len(widths) == 1 else (
+            f"{self.show(widths[0])} to {self.show(widths[-1])} (each print's own, see the "
+            "cutting list)"
+        )  # fmt: skip
+        lengths = sorted({step["length"] for step in group})
+        pieces = "" if lengths == [one.length] else (
+            f" Where a scrap is shorter, cut pieces as listed: {len(group)} in all."
+        )
+        each = len(one.order) // len(self.request.ids)
+        return (
+            f"Strip set {one.name}: cut {_count(len(one.order), 'strip')} {wide} wide and "
+            f"{self.show(one.length)} long, {each} of each print.{pieces} "
+            "Pin a slip with the print's name to each."
+        )
+
+    def _join_ends(self, group: Steps) -> str:
+        joins = sum(len(step["takes"]) - 1 for step in group)
+        one = self.sets[group[0]["makes"].split(" ")[0]]
+        if group[0]["seam"] == "straight":
+            how = (
+                f"lay two ends right sides together, sew straight across with a "
+                f"{self.show(self.request.seam)} seam"
+            )
+        else:
+            how = (
+                "lay one end across the other at a right angle, right sides together, sew from "
+                f"corner to corner, trim to {self.show(self.request.seam)} beyond the seam"
+            )
+        return (
+            f"Join the short pieces of strip set {one.name} end to end "
+            f"({_count(joins, 'join')}): {how}, press open. Each joined strip must reach "
+            f"{self.show(one.length)}."
+        )
+
+    def _sew_strips(self, group: Steps) -> str:
+        step = group[0]
+        one = self.sets[step["makes"].split(" ")[1]]
+        n = len(self.request.ids)
+        names = ", ".join(self.name(print_id) for print_id in one.order[:n])
+        times = f", and so on {len(one.order) // n} times over" if len(one.order) > n else ""
+        seam = self.request.seam
+        across = sum((self.request.strips[p] for p in one.order), Fraction(0)) + 2 * seam
+        return (
+            f"Sew strip set {one.name} lengthwise with {self.show(seam)} seams, from top to "
+            f"bottom: {names}{times}. Sew pairs, then pairs of pairs, each seam from the other "
+            f"end than the last, so that the set stays straight. {PRESS[step['press']]} "
+            f"It should measure {self.show(across)} across; if not, mend the seam width now."
+        )
+
+    def _square_end(self, group: Steps) -> str:
+        step = group[0]
+        return (
+            f"Trim one end of strip set {step['takes'].split(' ')[1]} square to its seams; "
+            f"{self.show(step['by'])} is allowed for it. Square it again whenever cuts begin to "
+            "lean."
+        )
+
+    def _close_loop(self, group: Steps) -> str:
+        one = self.sets[group[0]["makes"].split(" ")[1]]
+        return (
+            f"Bring the bottom strip of set {one.name} ({self.name(one.order[-1])}) up to its top "
+            f"strip ({self.name(one.order[0])}), right sides together, and sew them along their "
+            "whole length: a tube. Before sewing see that it is not twisted: the squared ends "
+            f"lie at the same side, one on the other. {PRESS[one.press]} Turn nothing inside out; "
+            "lay the tube flat, seams matched, for cutting."
+        )
+
+    def _cut_segment(self, group: Steps) -> str:
+        looped = group[0]["leaves"].startswith("tube")
+        word = "ring" if looped else "segment"
+        source = " ".join(group[0]["leaves"].split(" ")[:2])
+        source = source if looped else f"strip {source}"
+        widths: dict[Fraction, list[int]] = {}
+        for step in group:
+            columns = widths.setdefault(step["width"], [])
+            column = int(step["makes"].split(" ")[1])
+            if column not in columns:
+                columns.append(column)
+        counts = Counter(step["width"] for step in group)
+        parts = [
+            f"{counts[width]} at {self.show(width)} ({_columns(found)})"
+            for width, found in widths.items()
+        ]
+        why = "" if len(widths) == 1 else (
+            ", widest first (a slip then still leaves cloth for a narrower one)"
+        )
+        return (
+            f"Cut {_count(len(group), word)} from {source}{why}: {'; '.join(parts)}. Mark each "
+            "with its column number on the wrong side of its top patch."
+            if not looped
+            else f"Cut {_count(len(group), word)} from {source}{why}: {'; '.join(parts)}. Mark "
+            "each with its column number."
+        )
+
+    # ── columns ───────────────────────────────────────────────────────────────────────────
+
+    def _open_seam(self, group: Steps) -> str:
+        looped = len(group[0]["makes"]) == 1
+        seams: dict[tuple[str, str], list[int]] = {}
+        for step in group:
+            column = int(step["takes"].split(" ")[1]) - 1
+            one, shift = self.set_of_column[column]
+            seam = (one.order[shift - 1], one.order[shift])
+            numbers = seams.setdefault(seam, [])
+            if column + 1 not in numbers:
+                numbers.append(column + 1)
+        parts = [
+            f"between {self.name(above)} and {self.name(below)}: {_columns(numbers)}"
+            for (above, below), numbers in seams.items()
+        ]
+        first = (
+            "Open one seam in each ring with the seam ripper; the print below it becomes the "
+            "column's top"
+            if looped
+            else "Open one seam in the first segment of each of these columns; the piece above "
+            "it will go to the column's bottom"
+        )
+        return f"{first}. {'; '.join(parts)}."
+
+    def _stack(self, group: Steps) -> str:
+        numbers = [int(step["makes"].split(" ")[1]) for step in group]
+        moved = [step for step in group if step["takes"][-1].endswith(" top")]
+        carry = (
+            " The opened column's lower piece goes first, its upper piece last."
+            if moved and self.request.method == "flat"
+            else ""
+        )
+        presses = {step["press"] for step in group}
+        press = PRESS[presses.pop()] if len(presses) == 1 else (
+            "Press each column's new seams the way its others lie."
+        )
+        return (
+            f"Sew the pieces of each column end to end, every one the right way up "
+            f"({_columns(numbers)}).{carry} {press}"
+        )
+
+    def _sew_columns(self, group: Steps) -> str:
+        request = self.request
+        nest = (
+            "their seams are pressed opposite ways, so let them nest"
+            if request.press == "nested"
+            else "pin where seams should meet"
+        )
+        return (
+            f"Lay out all {_count(len(group[0]['takes']), 'column')} from left to right and "
+            "compare them with the picture. Sew neighbours into pairs, then pairs into fours, "
+            f"always with the top edges level: {nest}, at least once in every repeat. "
+            f"Press the column seams open. The centre should measure "
+            f"{self.show(request.width + 2 * request.seam)} x "
+            f"{self.show(request.height + 2 * request.seam)} with its raw edges."
+        )
+
+    # ── finishing ─────────────────────────────────────────────────────────────────────────
+
+    def _add_border(self, group: Steps) -> str:
+        step = group[0]
+        number = int(step["makes"].split(" ")[3]) - 1
+        border = self.finished.borders[number]
+        part = border["sides" if step["order"] == "sides" else "top_bottom"]
+        where = "left and right" if step["order"] == "sides" else "top and bottom"
+        which = "" if len(self.finished.borders) == 1 else f" {number + 1}"
+        return (
+            f"Border{which}: cut two strips of {self.name(step['print'])} "
+            f"{self.show(step['cut_width'])} wide and {self.show(part['length'])} long. Pin at "
+            f"the middle and the ends, ease the panel to them and sew them on {where}. Press "
+            "towards the border and trim the ends level."
+        )
+
+    def _bind(self, group: Steps) -> str:
+        binding = self.finished.binding
+        assert binding is not None
+        request = self.request
+        backing = self.finished.backing
+        fold = (
+            "fold it in half lengthwise, wrong sides together, and press"
+            if binding["fold"] == "double"
+            else f"press {self.show(request.seam)} of one long edge to the wrong side"
+        )
+        joined = (
+            f"cut {_count(binding['strips'], 'strip')} {self.show(binding['cut_width'])} wide and "
+            "join them on the diagonal"
+            if binding["strips"] > 1
+            else f"cut one strip {self.show(binding['cut_width'])} wide"
+        )
+        return (
+            f"Layer the top with batting and backing (both "
+            f"{self.show(backing['width'])} x {self.show(backing['height'])}), quilt as you like "
+            f"and trim level with the top. Binding of {self.name(binding['print'])}: {joined} "
+            f"to {self.show(binding['length'])}; {fold}. Sew it to the front with a "
+            f"{self.show(request.seam)} seam, turning each corner with a fold, join the ends on "
+            "the diagonal, turn it to the back and sew it down."
+        )
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _columns(numbers: Sequence[int]) -> str:
+    if len(numbers) == 1:
+        return f"column {numbers[0]}"
+    ordered = sorted(numbers)
+    return f"columns {', '.join(map(str, ordered[:-1]))} and {ordered[-1]}"
