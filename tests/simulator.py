@@ -318,8 +318,8 @@ def _photograph(rng, reflectance, labels, shade):  # type: ignore[no-untyped-def
     picture = gaussian_filter(picture, (rng.uniform(0.5, 0.9),) * 2 + (0,))
     noise = rng.uniform(0.002, 0.006) * np.sqrt(np.maximum(picture, 0) + 0.01)
     picture += rng.normal(size=picture.shape) * noise
-    linear = np.maximum(picture @ matrix.T, 0) * np.exp(rng.normal(0, 0.06, 3) * [1, 0, 1])
-    linear *= rng.uniform(0.7, 1.0) / np.quantile(linear.max(axis=-1), 0.99)
+    linear = np.maximum(picture @ matrix.T, 0) * np.exp(rng.normal(0, 0.1, 3) * [1, 0, 1])
+    linear *= rng.uniform(0.55, 1.0) / np.quantile(linear.max(axis=-1), 0.99)
     tone, strength = _tone(rng)
     encoded = tone(linear_to_srgb(linear))
     pixels = np.rint(np.clip(encoded, 0, 1) * 255).astype(np.uint8)
@@ -332,7 +332,7 @@ def _white_balance(rng, light, sensitivity, d65_gains) -> Floats:  # type: ignor
     right = 1 / (light @ sensitivity)
     right = right / right[1]
     daylight = d65_gains / d65_gains[1]
-    mix = rng.choice([0.0, rng.uniform(0.1, 0.6)])
+    mix = rng.choice([0.0, rng.uniform(0.2, 0.9)])
     return right ** (1 - mix) * daylight**mix / (light @ sensitivity)[1]
 
 

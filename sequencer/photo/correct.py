@@ -14,15 +14,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import (
-    D65_WHITE,
-    adaptation_matrix,
-    lab_to_srgb8,
-    linear_to_xyz,
-    srgb_to_linear,
-    xyz_to_lab,
-)
+from sequencer.colour import lab_to_srgb8, xyz_to_lab
 from sequencer.models import Pixels
+from sequencer.photo.curves import SRGB, Profile, target_profile, white_profile
 from sequencer.photo.light import EVEN, Light, table_light
 from sequencer.photo.load import Photo
 from sequencer.photo.reference import Reference
@@ -59,14 +53,6 @@ class Corrected:
         return lab_to_srgb8(self.lab)
 
 
-@dataclass(frozen=True, eq=False)
-class Profile:
-    """What turns encoded pixels into XYZ: ``curve`` (256, 3) to linear, ``matrix`` (3, 3)."""
-
-    curve: NDArray[np.float32]
-    matrix: Floats
-
-
 def correct(
     photo: Photo,
     reference: Reference | None,
@@ -74,21 +60,32 @@ def correct(
     scraps_mask: Mask | None = None,
 ) -> Corrected:
     """Correct a photo by its ``reference``; masks (h, w) mark bare table and cloth."""
-    plain = srgb_to_linear(np.arange(256) / 255).astype(np.float32)
-    curve = np.repeat(plain[:, None], 3, axis=1)
-    linear = _decoded(photo.pixels, curve)
+    profile = _profile(reference, EVEN, photo.pixels.shape)
+    linear = _decoded(photo.pixels, profile.curve())
     light = EVEN if table_mask is None else table_light(_luminance(linear), table_mask)
-    kind = reference.kind if reference else "none"
     if light.trust > 0:
+        if reference is not None and reference.kind == "target":
+            profile = _profile(reference, light, photo.pixels.shape)
+            linear = _decoded(photo.pixels, profile.curve())
         linear *= np.exp(-light.over(*linear.shape[:2]))[..., None]
-    matrix = linear_to_xyz(np.eye(3)).T
-    if reference is not None and kind in ("sheet", "grey"):
-        matrix = _white_matrix(reference, light, linear.shape[:2]) @ matrix
-    lab = xyz_to_lab(linear @ matrix.T.astype(np.float32))
-    valid = (photo.pixels < _CLIPPED).all(axis=-1)
+        profile = _profile(reference, light, photo.pixels.shape)
+    lab = xyz_to_lab(linear @ profile.matrix.T.astype(np.float32))
+    kind = reference.kind if reference else "none"
+    valid = np.asarray((photo.pixels < _CLIPPED).all(axis=-1))
     return Corrected(
         lab, valid, kind, _UNCERTAINTY[kind], _warnings(kind, valid, scraps_mask), light
     )
+
+
+def _profile(reference: Reference | None, light: Light, shape: tuple[int, ...]) -> Profile:
+    if reference is None:
+        return SRGB
+    x, y = (reference.centres / [shape[1], shape[0]] * 2 - 1).T
+    lit = np.exp(light.at(x, y))
+    if reference.kind == "target":
+        return target_profile(reference.encoded, lit)
+    known = SHEET_Y if reference.kind == "sheet" else GREY_Y
+    return white_profile(reference.encoded[0], float(lit[0]), known)
 
 
 def _decoded(pixels: Pixels, curve: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -96,16 +93,7 @@ def _decoded(pixels: Pixels, curve: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def _luminance(linear: Floats) -> Floats:
-    return linear @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
-
-
-def _white_matrix(reference: Reference, light: Light, shape: tuple[int, ...]) -> Floats:
-    """Bradford adaptation and exposure that put the sheet or the card where it belongs."""
-    x, y = reference.centres[0] / [shape[1], shape[0]] * 2 - 1
-    seen = srgb_to_linear(reference.encoded[0]) * np.exp(-light.at(x, y))
-    white = linear_to_xyz(np.maximum(seen, 1e-4))
-    known = SHEET_Y if reference.kind == "sheet" else GREY_Y
-    return adaptation_matrix(white, D65_WHITE) * (known / white[1])
+    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32))
 
 
 def _warnings(kind: str, valid: Mask, scraps: Mask | None) -> tuple[str, ...]:

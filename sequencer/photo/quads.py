@@ -74,7 +74,7 @@ def shrunk(pixels: Pixels, step: int) -> Pixels:
         return pixels
     rows, columns = pixels.shape[0] // step, pixels.shape[1] // step
     blocks = pixels[: rows * step, : columns * step].reshape(rows, step, columns, step, 3)
-    return (blocks.astype(np.float32).mean(axis=(1, 3)) + 0.5).astype(np.uint8)
+    return np.asarray(blocks.astype(np.float32).mean(axis=(1, 3)) + 0.5).astype(np.uint8)
 
 
 def _change(lab: Floats) -> Floats:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import srgb8_to_linear
+from sequencer.colour import srgb8_to_linear, srgb_to_linear
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Pixels
 from sequencer.photo.load import Photo
@@ -142,7 +142,7 @@ def _marked(photo: Photo, wanted: str, corners: Floats) -> Reference | None:
     encoded = _inner_median(photo.pixels, corners)
     kind = wanted
     if wanted == "auto":
-        kind = "sheet" if srgb8_to_linear(np.uint8(encoded * 255)).mean() > 0.4 else "grey"
+        kind = "sheet" if srgb_to_linear(encoded).mean() > 0.4 else "grey"
     return Reference(kind, corners, encoded[None], corners.mean(axis=0)[None], marked=True)
 
 

@@ -1,0 +1,108 @@
+"""From encoded pixels to linear light: tone curves undone, targets fitted.
+
+A phone bends sRGB's curve for contrast. Without a target the bend is unknown: a middling S-curve is
+undone, which on the average of simulated phones is nearer the truth than none. With a target, one
+bend and gain a channel and a 3 × 3 matrix are fitted together to its 24 patches.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.colour import (
+    D65_WHITE,
+    adaptation_matrix,
+    ciede2000,
+    lab_to_xyz,
+    linear_to_xyz,
+    srgb_to_linear,
+    xyz_to_lab,
+)
+from sequencer.photo.target import PATCHES_LAB
+
+Floats = NDArray[np.floating]
+
+USUAL_BEND = 0.25
+"""Share of a smoothstep in a phone's contrast curve that is undone where nothing is known."""
+
+
+@dataclass(frozen=True, eq=False)
+class Profile:
+    """Encoded sRGB → XYZ: ``bend`` (3,) of the tone curve, then ``matrix`` (3, 3) from linear.
+
+    ``misfit``: mean ΔE00 left on the target's patches, 0 without a target.
+    """
+
+    bend: Floats
+    matrix: Floats
+    misfit: float = 0.0
+
+    def curve(self) -> NDArray[np.float32]:
+        """Linear light of every 8-bit value, (256, 3)."""
+        levels = np.arange(256) / 255
+        return np.stack([unbent(levels, b) for b in self.bend], axis=1).astype(np.float32)
+
+    def linear(self, encoded: Floats) -> Floats:
+        """Linear light of encoded values (…, 3), 0 to 1."""
+        return np.stack([unbent(encoded[..., i], self.bend[i]) for i in range(3)], axis=-1)
+
+
+SRGB = Profile(np.zeros(3), linear_to_xyz(np.eye(3)).T)
+
+
+_GRID = np.linspace(0, 1, 1025)
+
+
+def unbent(encoded: Floats, bend: float) -> Floats:
+    """Undo ``(1 - bend) v + bend v² (3 - 2 v)`` on encoded values, then sRGB's own curve."""
+    bent = _GRID + bend * (_GRID**2 * (3 - 2 * _GRID) - _GRID)
+    return srgb_to_linear(np.interp(encoded, bent, _GRID))
+
+
+def target_profile(encoded: Floats, light: Floats) -> Profile:
+    """Fit bend and matrix to a target's patches.
+
+    ``encoded`` (24, 3) sRGB 0 to 1; ``light`` (24,): how brightly each patch is lit. Least squares
+    in CIELAB under a soft L1 loss, so that a patch in a shadow or glare does not lead; errors of
+    chroma count less than those of lightness, as in CIEDE2000; bends are drawn to the usual one.
+    """
+    from scipy.optimize import least_squares
+
+    weights = np.array([1.0, 1 / 1.5, 1 / 1.5])
+
+    def errors(parameters: Floats) -> Floats:
+        bend, matrix = parameters[:3], parameters[3:].reshape(3, 3)
+        linear = Profile(bend, matrix).linear(encoded) / light[:, None]
+        lab = xyz_to_lab(np.maximum(linear @ matrix.T, 1e-5))
+        return np.concatenate([((lab - PATCHES_LAB) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
+
+    bend = np.full(3, USUAL_BEND)
+    linear = Profile(bend, SRGB.matrix).linear(encoded) / light[:, None]
+    start = np.concatenate([bend, _first_matrix(linear).ravel()])
+    best = least_squares(errors, start, loss="soft_l1", f_scale=2.0, max_nfev=40).x
+    bend, matrix = best[:3], best[3:].reshape(3, 3)
+    linear = Profile(bend, matrix).linear(encoded) / light[:, None]
+    seen = xyz_to_lab(np.maximum(linear @ matrix.T, 0))
+    return Profile(bend, matrix, float(ciede2000(seen, PATCHES_LAB).mean()))
+
+
+def _first_matrix(linear: Floats) -> Floats:
+    """Weighted linear least squares to XYZ; dark patches count as the eye counts them."""
+    wanted = lab_to_xyz(PATCHES_LAB)
+    weight = (wanted[:, 1] + 0.01) ** (-2 / 3)
+    solution = np.linalg.lstsq(linear * weight[:, None], wanted * weight[:, None], rcond=None)[0]
+    return np.asarray(solution.T)
+
+
+def white_profile(encoded: Floats, light: float, luminance: float) -> Profile:
+    """Put one neutral patch of known ``luminance`` (0 to 1) where it belongs.
+
+    The usual bend is undone, then exposure and a Bradford adaptation to D65.
+    """
+    bend = np.full(3, USUAL_BEND)
+    seen = linear_to_xyz(np.maximum(Profile(bend, SRGB.matrix).linear(encoded) / light, 1e-4))
+    matrix = adaptation_matrix(seen, D65_WHITE) * (luminance / seen[1]) @ SRGB.matrix
+    return Profile(bend, matrix)
