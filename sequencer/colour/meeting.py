@@ -2,14 +2,17 @@
 
 Hand-over is a partial match, not an average: two prints pass the eye along when a good part of
 the one's colour is in the other as well, whatever else each of them holds. So the cost rests on
-partial transport of the palettes (:mod:`sequencer.colour.transport`) with HyAB between colours
-(Abasi, Tehran, Fairchild 2020), the difference that stays uniform over large steps.
+partial transport of the palettes (:mod:`sequencer.colour.transport`). Between two colours stands
+HyAB (Abasi, Tehran, Fairchild 2020), the difference that stays uniform over large steps, bent
+beyond BEND: two colours that have nothing to do with each other are little better for being
+nearer, and one loud accent must not outweigh a match (thresholded ground distances: Rubner,
+Tomasi, Guibas 2000, section 4; Pele and Werman, "Fast and robust earth mover's distances", 2009).
 
 Parts, all in HyAB units (10 are about one Munsell value step):
 
-``hand_over``  price a unit of the cheapest 20 to 50 % of the colour mass, averaged over four shares
-``unshared``   share of colour that finds no partner within ``SAME_COLOUR``, on a scale of 10
-``whole``      transport of the whole palettes (Rubner, Tomasi, Guibas 2000): accents catch the eye
+``hand_over``  price a unit of the cheapest 20, 30, 40 and 50 % of the colour mass, averaged
+``unshared``   10 × the share of colour that finds no partner within SAME_COLOUR
+``whole``      transport of the whole palettes, for accents do catch the eye
 ``value``      step in L* between the means
 
 The blend is :data:`WEIGHTS`; ``benchmarks/transition.py`` holds the evidence.
@@ -29,8 +32,10 @@ from sequencer.colour.transport import partial_transport, whole_masses
 from sequencer.models import Print
 
 HAND_OVER_SHARES = (0.2, 0.3, 0.4, 0.5)
-SAME_COLOUR = 10.0
-WEIGHTS = {"hand_over": 0.92, "unshared": 1.0, "whole": 0.05, "value": 0.03}
+SAME_COLOUR = 15.0
+BEND = 25.0
+BENT_SLOPE = 0.25
+WEIGHTS = {"hand_over": 1.0, "unshared": 1.5, "whole": 0.05, "value": 0.03}
 DECIMALS = 6
 
 BLURS_DELTA_E = 10.0
@@ -92,6 +97,11 @@ class Meetings:
     shared: Floats
 
 
+def bent(difference: Floats) -> Floats:
+    """A HyAB difference as it counts: in full up to BEND, by BENT_SLOPE beyond. Still a metric."""
+    return np.minimum(difference, BEND + BENT_SLOPE * (difference - BEND))
+
+
 def meet(
     palettes: Palettes,
     first: NDArray[np.intp],
@@ -105,7 +115,7 @@ def meet(
         part = slice(start, start + _CHUNK)
         a, b = first[part], second[part]
         run = partial_transport(
-            hyab(palettes.labs[a][:, :, None, :], palettes.labs[b][:, None, :, :]),
+            bent(hyab(palettes.labs[a][:, :, None, :], palettes.labs[b][:, None, :, :])),
             palettes.masses[a],
             palettes.masses[b],
             shares=(*HAND_OVER_SHARES, 1.0),
