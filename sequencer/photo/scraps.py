@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
 from sequencer.photo.table import Floats, Mask, Table
@@ -37,11 +36,16 @@ class Scrap:
         """Pixels of cloth."""
         return int(self.mask.sum())
 
+    @property
+    def box(self) -> tuple[slice, slice]:
+        """Where the mask lies in the analysis picture, as slices."""
+        x, y = self.corner
+        return np.s_[y : y + self.mask.shape[0], x : x + self.mask.shape[1]]
+
     def full_mask(self, shape: tuple[int, int]) -> Mask:
         """The mask laid into a picture of ``shape`` (h, w)."""
         whole = np.zeros(shape, bool)
-        x, y = self.corner
-        whole[y : y + self.mask.shape[0], x : x + self.mask.shape[1]] = self.mask
+        whole[self.box] = self.mask
         return whole
 
 
@@ -78,7 +82,7 @@ def as_scrap(mask: Mask, corner: tuple[int, int], shape: tuple[int, ...]) -> Scr
         or (x + width == shape[1] and mask[:, -1].any())
         or (y + height == shape[0] and mask[-1].any())
     )
-    return Scrap(mask, corner, outline_of(mask) + [x, y], cut_off)
+    return Scrap(mask, corner, outline_of(mask) + np.array([x, y]), cut_off)
 
 
 def outline_of(mask: Mask) -> Floats:

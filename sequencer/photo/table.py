@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
-_BLOCK = 8
+_BLOCK = 12
 _SPREAD_FLOOR = (0.9, 0.6, 0.6)
 """Least standard deviation believed, L*, a*, b*: below it JPEG and 8-bit steps rule."""
 _NEAR = 9.0
@@ -93,7 +93,7 @@ def _grown(
     blocks: Floats, design: Floats, allowed: Mask, fits: Mask, rounds: int, terms: int
 ) -> tuple[Floats, Mask]:
     """Fit the surface's first ``terms`` to ``fits``, take in what it explains, and again."""
-    surface = np.zeros((6, 3))
+    surface: Floats = np.zeros((6, 3))
     for _ in range(rounds):
         surface[:terms] = _robust_fit(design[fits][:, :terms], blocks[fits])
         apart = _size(blocks - design @ surface)
@@ -105,12 +105,13 @@ def _grown(
 
 
 def _robust_fit(design: Floats, values: Floats) -> Floats:
-    """Least squares with Tukey's biweight on the size of the residual, ten rounds."""
+    """Least squares with Tukey's biweight on the size of the residual, by normal equations."""
     weights = np.ones(len(design))
     fitted = np.zeros((design.shape[1], 3))
-    for _ in range(10):
-        root = np.sqrt(weights)[:, None]
-        fitted = np.linalg.lstsq(design * root, values * root, rcond=None)[0]
+    for _ in range(6):
+        weighted = design * weights[:, None]
+        square = weighted.T @ design + 1e-6 * np.eye(design.shape[1])
+        fitted = np.linalg.solve(square, weighted.T @ values)
         apart = _size(values - design @ fitted)
         scale = _TUKEY * max(1.4826 * float(np.median(apart)), 0.3)
         weights = np.clip(1 - (apart / scale) ** 2, 0, None) ** 2
@@ -119,6 +120,7 @@ def _robust_fit(design: Floats, values: Floats) -> Floats:
 
 def _commonest(colours: Floats) -> Floats:
     """The colour with the most others near it, refined to their mean."""
+    colours = colours[:: max(1, len(colours) // 500)]
     apart = _size(colours[:, None, :] - colours[None, :, :])
     best = int(np.argmax((apart < _NEAR).sum(axis=1)))
     return np.asarray(colours[apart[best] < _NEAR].mean(axis=0))

@@ -1,0 +1,181 @@
+"""What cloth a photograph shows: one print that fills it, or many scraps on a table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import ndimage
+
+from sequencer.colour import srgb8_to_lab
+from sequencer.errors import PhotoError, UsageError
+from sequencer.photo.load import Photo
+from sequencer.photo.scraps import Scrap, as_scrap, find_scraps, off_table
+from sequencer.photo.shape import area, hull, inside, sides, smallest_rectangle
+from sequencer.photo.table import Floats, Mask, Table, find_table
+
+SHOWS = ("auto", "one", "many")
+_FRAME = 0.12
+_DARK = 14.0
+
+
+@dataclass(frozen=True, eq=False)
+class Cloth:
+    """``shows``: one or many. ``scraps``: as found, in reading order; with one, that one.
+
+    ``things``: every piece that stands off the table, sheets and cards among them. ``table``
+    (h, w): True on bare table, None where no table is seen.
+    """
+
+    shows: str
+    scraps: tuple[Scrap, ...]
+    things: tuple[Scrap, ...]
+    table: Mask | None
+
+    def without(self, polygon: Floats | None) -> Cloth:
+        """The same without scraps that lie mostly in ``polygon``: a card that was recognised."""
+        if polygon is None:
+            return self
+        return replace(self, scraps=tuple(s for s in self.scraps if not covers(polygon, s)))
+
+
+def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) -> Cloth:
+    """Find the cloth in a photo; ``known`` polygons (analysis pixels) are no cloth.
+
+    Raises:
+        UsageError: ``shows`` is not auto, one or many.
+        PhotoError: scraps were asked for and none is there.
+    """
+    if shows not in SHOWS:
+        raise UsageError(f"shows {shows!r} is not known: use one of {', '.join(SHOWS)}")
+    lab = srgb8_to_lab(photo.pixels)
+    table = find_table(lab, photo.opaque)
+    things: list[Scrap] = []
+    if table is not None:
+        found = off_table(lab, table)
+        if photo.opaque is not None:
+            found &= photo.opaque
+        things = find_scraps(found)
+    scraps = [one for one in things if not any(covers(polygon, one) for polygon in known)]
+    if shows == "auto":
+        shows = "many" if table is not None and _looks_many(scraps, things, table) else "one"
+    if shows == "one":
+        whole = _only(photo, lab, scraps, table)
+        return Cloth("one", (whole,), tuple(things), _bare(table, [whole], lab.shape))
+    if not scraps:
+        raise PhotoError(
+            photo.name,
+            "no scraps found on a plain table; use --shows one for a photo of one print, or "
+            "photograph the scraps on a plain table of another colour",
+        )
+    return Cloth(
+        "many", tuple(in_reading_order(scraps)), tuple(things), _bare(table, things, lab.shape)
+    )
+
+
+def in_reading_order(scraps: Sequence[Scrap]) -> list[Scrap]:
+    """Rows from top to bottom, each from left to right."""
+    rest = sorted(scraps, key=lambda one: _centre(one)[1])
+    ordered: list[Scrap] = []
+    while rest:
+        first = rest[0]
+        reach = _centre(first)[1] + 0.5 * min(one.mask.shape[0] for one in rest[:1])
+        row = [one for one in rest if _centre(one)[1] <= reach]
+        ordered += sorted(row, key=lambda one: _centre(one)[0])
+        rest = [one for one in rest if _centre(one)[1] > reach]
+    return ordered
+
+
+def _centre(scrap: Scrap) -> Floats:
+    return np.asarray((scrap.outline.min(axis=0) + scrap.outline.max(axis=0)) / 2)
+
+
+def covers(polygon: Floats, scrap: Scrap) -> bool:
+    """Whether most of the scrap lies in the polygon."""
+    local = inside(np.asarray(polygon) - scrap.corner, scrap.mask.shape)
+    return bool((local & scrap.mask).sum() > 0.5 * scrap.area)
+
+
+# ── one or many ───────────────────────────────────────────────────────────────────────────
+
+
+def _looks_many(scraps: list[Scrap], things: list[Scrap], table: Table) -> bool:
+    """Many: the table runs around, and what lies on it has straight sides or stands alone."""
+    if table.border_share < 0.6 or not scraps:
+        return False
+    if len(scraps) == 1:
+        return len(things) > 1 and _straight(scraps[0]) > 0.8
+    touching = sum(one.cut_off for one in scraps) / len(scraps)
+    straight = np.median([_straight(one) for one in scraps])
+    return bool(touching <= 0.4 and straight >= 0.75)
+
+
+def _straight(scrap: Scrap) -> float:
+    """Share of its smallest rectangle that a piece fills: 1 for a rectangle, 0.79 for a disk."""
+    long, short = sides(smallest_rectangle(scrap.outline))
+    return area(scrap.outline) / max(long * short, 1e-9)
+
+
+def _only(photo: Photo, lab: Floats, scraps: list[Scrap], table: Table | None) -> Scrap:
+    """The one print: a single piece with table around it, or the photo less its own margin."""
+    shape = lab.shape[:2]
+    cloth = sum(one.area for one in scraps)
+    if scraps and table is not None and table.border_share > 0.75:
+        largest = max(scraps, key=lambda one: one.area)
+        solid = largest.area / max(area(hull(largest.outline)), 1)
+        if (
+            largest.area > 0.08 * shape[0] * shape[1]
+            and largest.area > 0.8 * cloth
+            and solid > 0.85
+        ):
+            return largest
+    mask = _inside_frame(lab)
+    if photo.opaque is not None:
+        mask &= _largest(photo.opaque)
+    if not mask.any():
+        raise PhotoError(photo.name, "nothing but transparency or a dark frame: no cloth in it")
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    return as_scrap(mask[box], (int(columns[0]), int(rows[0])), shape)
+
+
+def _inside_frame(lab: Floats) -> Mask:
+    """The picture without dark bars along its edges (a lens hood, a scanner's lid)."""
+    lightness = lab[..., 0]
+    mask = np.ones(lightness.shape, bool)
+    for axis in (0, 1):
+        lines = np.median(lightness, axis=1 - axis)
+        start, end = _bars(lines), len(lines) - _bars(lines[::-1])
+        edge = np.s_[:start], np.s_[end:]
+        for part in edge:
+            mask[part if axis == 0 else (slice(None), part)] = False
+    return mask
+
+
+def _bars(lines: Floats) -> int:
+    """How many lines at the start are a dark frame: dark, and ended by a jump in lightness."""
+    reach = max(2, int(_FRAME * len(lines)))
+    level = float(np.median(lines[reach : 2 * reach]))
+    dark = lines[:reach] < min(_DARK, 0.45 * level)
+    if not dark[0]:
+        return 0
+    end = int(np.argmin(dark)) if not dark.all() else reach
+    return end + 1 if level - float(lines[: max(end, 1)].mean()) > 12 else 0
+
+
+def _largest(mask: Mask) -> Mask:
+    labels, count = ndimage.label(mask)
+    if count < 2:
+        return mask
+    return np.asarray(labels == np.argmax(np.bincount(labels.ravel())[1:]) + 1)
+
+
+def _bare(table: Table | None, things: Sequence[Scrap], shape: tuple[int, ...]) -> Mask | None:
+    """Bare table: a little away from everything on it."""
+    if table is None:
+        return None
+    taken = np.zeros(shape[:2], bool)
+    for one in things:
+        taken[one.box] |= one.mask
+    return np.asarray(~ndimage.binary_dilation(taken, iterations=4))

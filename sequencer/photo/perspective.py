@@ -1,0 +1,121 @@
+"""Views of a plane: homographies, and the four corners of a rectangle seen in perspective.
+
+A flat table seen by a camera maps to the picture by a homography, which four corners of a known
+rectangle determine (Hartley and Zisserman, Multiple View Geometry, 2nd ed. 2004, 2.3 and 4.1).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sequencer.photo.shape import Floats, hull, smallest_rectangle
+
+
+def homography(source: Floats, target: Floats) -> Floats:
+    """The 3×3 matrix that takes four points to four points, its last entry 1.
+
+    Raises:
+        ValueError: three of the points lie on one line.
+    """
+    rows = []
+    for (x, y), (u, v) in zip(source, target, strict=True):
+        rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y])
+        rows.append([0, 0, 0, x, y, 1, -v * x, -v * y])
+    try:
+        solved = np.linalg.solve(np.array(rows, float), np.asarray(target, float).ravel())
+    except np.linalg.LinAlgError:
+        raise ValueError("three of the four points lie on one line") from None
+    return np.asarray(np.append(solved, 1.0).reshape(3, 3))
+
+
+def project(matrix: Floats, points: Floats) -> Floats:
+    """Points (n, 2) through a homography."""
+    moved = np.column_stack([points, np.ones(len(points))]) @ matrix.T
+    return np.asarray(moved[:, :2] / moved[:, 2:])
+
+
+def local_scale(matrix: Floats, point: Floats) -> float:
+    """How much the homography magnifies lengths at a point (root of the Jacobian's determinant)."""
+    x, y = point
+    w = float(matrix[2] @ [x, y, 1.0])
+    return float(np.sqrt(abs(np.linalg.det(matrix)) / abs(w) ** 3))
+
+
+def corners_of(outline: Floats) -> Floats | None:
+    """The four corners (4, 2), in order, of a rectangle seen in perspective; None for others.
+
+    Sides are total-least-squares lines through the outline's points away from the corners, so
+    that rounded or dog-eared corners and single stray pixels do not count; corners are where the
+    lines meet, to a fraction of a pixel.
+    """
+    points = _evenly(outline)
+    rough = _largest_quadrilateral(hull(outline))
+    if rough is None or len(points) < 40:
+        return None
+    for _ in range(2):
+        lines = [_side(points, rough[k], rough[(k + 1) % 4]) for k in range(4)]
+        if any(line is None for line in lines):
+            return None
+        met = [_meet(lines[k - 1], lines[k]) for k in range(4)]  # type: ignore[arg-type]
+        if any(corner is None for corner in met):
+            return None
+        rough = np.array(met)
+    return rough
+
+
+def _evenly(outline: Floats, step: float = 0.5) -> Floats:
+    """Points every half pixel along the closed outline."""
+    closed = np.vstack([outline, outline[:1]])
+    lengths = np.linalg.norm(np.diff(closed, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(lengths)])
+    at = np.arange(0, along[-1], step)
+    return np.column_stack([np.interp(at, along, closed[:, k]) for k in range(2)])
+
+
+def _largest_quadrilateral(corners: Floats) -> Floats | None:
+    """The four hull corners that span the most area, improved one at a time from a rectangle's."""
+    if len(corners) < 4:
+        return None
+    box = smallest_rectangle(corners)
+    chosen = [int(np.argmin(np.linalg.norm(corners - corner, axis=1))) for corner in box]
+    for _ in range(8):
+        before = list(chosen)
+        for k in range(4):
+            a, b = corners[chosen[k - 1]], corners[chosen[(k + 1) % 4]]
+            d = b - a
+            offset = d[0] * (corners[:, 1] - a[1]) - d[1] * (corners[:, 0] - a[0])
+            here = d[0] * (corners[chosen[k], 1] - a[1]) - d[1] * (corners[chosen[k], 0] - a[0])
+            chosen[k] = int(np.argmax(offset * np.sign(here)))
+        if chosen == before:
+            break
+    return corners[chosen] if len(set(chosen)) == 4 else None
+
+
+def _side(points: Floats, a: Floats, b: Floats) -> tuple[Floats, Floats] | None:
+    """A point and the direction of the line through the outline between two corners."""
+    length = float(np.linalg.norm(b - a))
+    if length < 8:
+        return None
+    along = (b - a) / length
+    local = points - a
+    t = local @ along
+    away = local @ np.array([-along[1], along[0]])
+    near = (t > 0.14 * length) & (t < 0.86 * length) & (np.abs(away) < max(2.0, 0.03 * length))
+    if near.sum() < 8:
+        return None
+    chosen = points[near]
+    for _ in range(2):
+        centre = chosen.mean(axis=0)
+        direction = np.linalg.svd(chosen - centre, full_matrices=False)[2][0]
+        off = np.abs((chosen - centre) @ np.array([-direction[1], direction[0]]))
+        chosen = chosen[off <= max(0.4, 2.5 * float(np.median(off)))]
+    return centre, direction
+
+
+def _meet(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> Floats | None:
+    (p, u), (q, v) = first, second
+    cross = u[0] * v[1] - u[1] * v[0]
+    if abs(cross) < 0.2:
+        return None
+    t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / cross
+    return np.asarray(p + t * u)

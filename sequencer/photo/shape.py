@@ -1,0 +1,149 @@
+"""Plane shapes: polygons, hulls, the smallest rectangle around one and the largest inside one.
+
+Points are (n, 2) x, y. Rectangles are four corners in order.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.floating]
+Mask = NDArray[np.bool_]
+
+
+def area(polygon: Floats) -> float:
+    """Area of a simple polygon, never negative (shoelace formula)."""
+    return abs(_signed_area(polygon))
+
+
+def _signed_area(polygon: Floats) -> float:
+    x, y = np.asarray(polygon, float).T
+    return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2
+
+
+def hull(points: Floats) -> Floats:
+    """Corners of the convex hull, in order; the points themselves when they lie on one line."""
+    from scipy.spatial import ConvexHull, QhullError
+
+    try:
+        return np.asarray(points)[ConvexHull(points).vertices]
+    except (QhullError, ValueError):
+        return np.asarray(points)
+
+
+def smallest_rectangle(points: Floats) -> Floats:
+    """Corners of the rectangle of least area around the points (Freeman and Shapira 1975)."""
+    around = hull(points)
+    sides = np.diff(np.vstack([around, around[:1]]), axis=0)
+    angles = np.unique(np.arctan2(sides[:, 1], sides[:, 0]) % (np.pi / 2))
+    best, corners = np.inf, around
+    for angle in angles:
+        turn = rotation(-float(angle))
+        low, high = (around @ turn.T).min(axis=0), (around @ turn.T).max(axis=0)
+        size = float(np.prod(high - low))
+        if size < best - 1e-9:
+            box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+            best, corners = size, box @ turn
+    return corners
+
+
+def rotation(angle: float) -> Floats:
+    """The matrix that turns by ``angle`` radians."""
+    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+
+
+def sides(rectangle: Floats) -> tuple[float, float]:
+    """(long, short) of four corners, opposite sides averaged."""
+    lengths = np.linalg.norm(np.diff(np.vstack([rectangle, rectangle[:1]]), axis=0), axis=1)
+    pair = (lengths[0] + lengths[2]) / 2, (lengths[1] + lengths[3]) / 2
+    return float(max(pair)), float(min(pair))
+
+
+def rectangle_like(polygon: Floats) -> tuple[float, float, float]:
+    """(long, short, angle of the long side) of the rectangle with the polygon's area and moments.
+
+    A rectangle gives itself back; of a ragged piece it is the mean extent, neither the outermost
+    nor the innermost thread. Second moments by Green's theorem.
+    """
+    points = np.asarray(polygon, float)
+    centre = points.mean(axis=0)
+    p = points - centre
+    q = np.roll(p, -1, axis=0)
+    cross = p[:, 0] * q[:, 1] - q[:, 0] * p[:, 1]
+    whole = cross.sum() / 2
+    if abs(whole) < 1e-12:
+        return 0.0, 0.0, 0.0
+    mean = ((p + q) * cross[:, None]).sum(axis=0) / (6 * whole)
+    square = ((p * p + p * q + q * q) * cross[:, None]).sum(axis=0) / (12 * whole) - mean**2
+    mixed = p[:, 0] * q[:, 1] + 2 * p[:, 0] * p[:, 1] + 2 * q[:, 0] * q[:, 1] + q[:, 0] * p[:, 1]
+    product = float((mixed * cross).sum() / (24 * whole) - mean[0] * mean[1])
+    spread = np.array([[square[0], product], [product, square[1]]])
+    values, vectors = np.linalg.eigh(spread)
+    ratio = float(np.sqrt(max(values[1], 1e-12) / max(values[0], 1e-12)))
+    long = float(np.sqrt(abs(whole) * ratio))
+    return long, long / ratio, float(np.arctan2(vectors[1, 1], vectors[0, 1]))
+
+
+def inside(polygon: Floats, shape: tuple[int, ...]) -> Mask:
+    """Pixels of a picture of ``shape`` (h, w) whose centre lies in the polygon."""
+    from PIL import Image, ImageDraw
+
+    picture = Image.new("1", (shape[1], shape[0]))
+    points = [(float(x) - 0.5, float(y) - 0.5) for x, y in polygon]
+    if len(points) >= 3:
+        ImageDraw.Draw(picture).polygon(points, fill=1)
+    return np.array(picture, dtype=bool)
+
+
+def largest_inside(polygon: Floats, angle: float, grid: int = 72) -> Floats:
+    """Corners of the largest rectangle with sides along ``angle`` that the polygon holds.
+
+    Found on a grid of that many cells along the longer side, then slid outward side by side.
+    """
+    turn = rotation(-angle)
+    turned = np.asarray(polygon) @ turn.T
+    low = turned.min(axis=0)
+    cell = float((turned.max(axis=0) - low).max()) / (grid * 4)
+    shape = tuple(int(n) + 1 for n in ((turned.max(axis=0) - low) / cell)[::-1])
+    fine = inside((turned - low) / cell, shape)
+    top, left, bottom, right = _slid(fine, *(4 * n for n in _largest_box(_coarse(fine))))
+    box = np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float)
+    return np.asarray((box * cell + low) @ turn)
+
+
+def _coarse(fine: Mask) -> Mask:
+    height, width = (n // 4 for n in fine.shape)
+    return np.asarray(fine[: height * 4, : width * 4].reshape(height, 4, width, 4).all(axis=(1, 3)))
+
+
+def _largest_box(cells: Mask) -> tuple[int, int, int, int]:
+    """Top, left, bottom, right of the largest all-true box, by heights row by row."""
+    heights = np.zeros(cells.shape[1], int)
+    best, box = 0, (0, 0, 0, 0)
+    for row, line in enumerate(cells):
+        heights = np.where(line, heights + 1, 0)
+        for height in np.unique(heights[heights > 0]):
+            runs = np.flatnonzero(np.diff(np.r_[0, heights >= height, 0]))
+            starts, ends = runs[::2], runs[1::2]
+            k = int(np.argmax(ends - starts))
+            size = int(height) * int(ends[k] - starts[k])
+            if size > best:
+                best = size
+                box = (row + 1 - int(height), int(starts[k]), row + 1, int(ends[k]))
+    return box
+
+
+def _slid(fine: Mask, top: int, left: int, bottom: int, right: int) -> tuple[int, int, int, int]:
+    moving = True
+    while moving:
+        moving = False
+        if top > 0 and fine[top - 1, left:right].all():
+            top, moving = top - 1, True
+        if bottom < fine.shape[0] and fine[bottom, left:right].all():
+            bottom, moving = bottom + 1, True
+        if left > 0 and fine[top:bottom, left - 1].all():
+            left, moving = left - 1, True
+        if right < fine.shape[1] and fine[top:bottom, right].all():
+            right, moving = right + 1, True
+    return top, left, bottom, right
