@@ -184,7 +184,8 @@ def _table_shade(rng: np.random.Generator, table: str, height: int, width: int) 
         return np.exp(0.12 * grain / grain.std() + 0.1 * np.sin(plank * 2.3))
     if table == "checked":
         side = rng.uniform(30, 90)
-        return np.where((np.floor(x / side) + np.floor(y / side)) % 2 > 0, 1.0, rng.uniform(0.6, 0.9))
+        odd = (np.floor(x / side) + np.floor(y / side)) % 2 > 0
+        return np.where(odd, 1.0, rng.uniform(0.6, 0.9))
     return np.exp(0.01 * rng.normal(size=(height, width)))
 
 
@@ -193,12 +194,15 @@ def _cells(rng: np.random.Generator, count: int, width: int, height: int) -> lis
     columns = int(np.ceil(np.sqrt(count * width / height)))
     rows = int(np.ceil(count / columns))
     w, h = width / columns, height / rows
-    cells = [np.array([(c + 0.5) * w, (r + 0.5) * h, w, h]) for r in range(rows) for c in range(columns)]
+    places = [(c + 0.5, r + 0.5) for r in range(rows) for c in range(columns)]
+    cells = [np.array([across * w, down * h, w, h]) for across, down in places]
     return [cells[i] for i in rng.permutation(len(cells))]
 
 
-def _box(rng: np.random.Generator, cell: Floats, aspect: float, fill: tuple[float, float]) -> Floats:
-    """Corners of a turned rectangle inside a cell: top left, top right, bottom right, bottom left."""
+def _box(
+    rng: np.random.Generator, cell: Floats, aspect: float, fill: tuple[float, float]
+) -> Floats:
+    """Corners of a turned rectangle inside a cell, clockwise from the top left."""
     x, y, w, h = cell
     turn = np.deg2rad(rng.uniform(-12, 12))
     scale = rng.uniform(*fill)

@@ -23,6 +23,12 @@ from sequencer.photo.target import find_target, read_target
 
 Floats = NDArray[np.floating]
 
+_SQUARE_ENOUGH = 0.87
+_OUTSHONE = 1.6
+_WARM = (40.0, 110.0)
+_COLD = (225.0, 295.0)
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+
 KINDS = ("auto", "sheet", "grey", "target", "none")
 
 
@@ -67,50 +73,63 @@ def find_reference(
             return Reference("target", *target)
         if wanted == "target":
             return None
-    quads = smooth_quads(photo.pixels)
-    found = None
-    if wanted in ("auto", "sheet"):
-        found = _as_reference("sheet", _sheet(quads, photo.pixels, wanted == "sheet"))
-    if found is None and wanted in ("auto", "grey"):
-        found = _as_reference("grey", _grey(quads, wanted == "grey"))
-    return found
-
-
-def _as_reference(kind: str, quad: Quad | None) -> Reference | None:
-    if quad is None:
-        return None
-    return Reference(kind, quad.corners, quad.encoded[None], quad.corners.mean(axis=0)[None])
+    return _neutral(photo.pixels, wanted)
 
 
 # ── what could be white, what could be the grey card ──────────────────────────────────────
 
 
-def _sheet(quads: list[Quad], pixels: Pixels, asked: bool) -> Quad | None:
+def _neutral(pixels: Pixels, wanted: str) -> Reference | None:
+    quads = [quad for quad in smooth_quads(pixels) if quad.fill > _SQUARE_ENOUGH]
     lit = srgb8_to_linear(pixels[::4, ::4]).reshape(-1, 3)
-    fits = [quad for quad in quads if _could_be_white(quad, lit, asked)]
-    return max(fits, key=lambda q: (round(q.luminance * q.fill, 4), q.area), default=None)
+    asked = wanted != "auto"
+    sheet = grey = None
+    if wanted in ("auto", "sheet"):
+        fits = [quad for quad in quads if _could_be_white(quad, lit, asked)]
+        sheet = max(fits, key=_whiteness, default=None)
+    if wanted in ("auto", "grey"):
+        fits = [quad for quad in quads if _could_be_grey(quad, lit, asked)]
+        grey = min(fits, key=_greyness, default=None)
+    if sheet and grey and grey.chroma + 4 < sheet.chroma:
+        sheet = None
+    kind, quad = ("sheet", sheet) if sheet else ("grey", grey)
+    if quad is None:
+        return None
+    return Reference(kind, quad.corners, quad.encoded[None], quad.corners.mean(axis=0)[None])
+
+
+def _whiteness(quad: Quad) -> tuple[float, float]:
+    """Bright and neutral, quiet and four-cornered."""
+    return (
+        round(quad.luminance * quad.fill - 0.004 * quad.chroma - 0.1 * quad.texture, 4),
+        quad.area,
+    )
+
+
+def _greyness(quad: Quad) -> tuple[float, float]:
+    return (round(quad.texture + 0.05 * quad.chroma - 2 * quad.fill, 4), -quad.area)
 
 
 def _could_be_white(quad: Quad, lit: Floats, asked: bool) -> bool:
-    """Nothing else outshines it: more than a highlight or fall-off explains."""
-    if quad.fill < (0.85 if asked else 0.9) or quad.texture > (6.0 if asked else 3.0):
+    """Its cast is one that lamps give, and nothing outshines it beyond highlights and fall-off."""
+    brightest = np.quantile(lit @ _LUMINANCE, 0.99)
+    lamp_cast = _WARM[0] < quad.hue < _WARM[1] or _COLD[0] < quad.hue < _COLD[1]
+    if quad.chroma > (45 if asked else 32 if lamp_cast else 12):
         return False
-    white = quad.linear
-    if white.min() < 0.02 or (not asked and quad.luminance < 0.25):
+    if quad.texture > (2.5 if asked else 0.9) or quad.luminance < 0.5 * brightest:
         return False
-    return bool(((lit > 1.35 * white).any(axis=1)).mean() < 0.01)
+    outshone = (lit > _OUTSHONE * np.maximum(quad.linear, 0.02)).any(axis=1)
+    return bool(outshone.mean() < (0.03 if asked else 0.015))
 
 
-def _grey(quads: list[Quad], asked: bool) -> Quad | None:
-    fits = [
-        quad
-        for quad in quads
-        if quad.fill > 0.88
-        and 0.05 < quad.luminance < 0.5
-        and quad.chroma < (45.0 if asked else 14.0)
-        and quad.texture < (4.0 if asked else 1.2)
-    ]
-    return min(fits, key=lambda q: (round(q.texture + 0.05 * q.chroma, 4), -q.area), default=None)
+def _could_be_grey(quad: Quad, lit: Floats, asked: bool) -> bool:
+    """Neither so dark nor so light that the rest of the picture could not be lit the same."""
+    brightest = np.quantile(lit @ _LUMINANCE, 0.99)
+    return bool(
+        quad.chroma < (45 if asked else 10)
+        and quad.texture < (2.5 if asked else 0.6)
+        and 0.13 * brightest < quad.luminance < 0.6
+    )
 
 
 # ── the user's own marking ────────────────────────────────────────────────────────────────

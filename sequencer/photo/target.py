@@ -233,7 +233,7 @@ def homography(plane: Floats, picture: Floats) -> Floats:
     first = np.stack([u, v, one, zero, zero, zero, -x * u, -x * v, -x], axis=1)
     second = np.stack([zero, zero, zero, u, v, one, -y * u, -y * v, -y], axis=1)
     solution = np.linalg.svd(np.concatenate([first, second]))[2][-1].reshape(3, 3)
-    return np.asarray(np.linalg.inv(to_scale) @ solution @ from_scale
+    return np.asarray(np.linalg.inv(to_scale) @ solution @ from_scale)
 
 
 def _scaling(points: Floats) -> Floats:
