@@ -44,9 +44,9 @@ class Curve:
         """Height between 0 and 1 at each place ``u`` in [0, 1] (0 left, 1 right)."""
         if self.points:
             xs, ys = np.array(self.points, dtype=float).T
-            return np.asarray(np.interp(u, xs, ys), dtype=np.float64)
-        heights: Floats = np.clip(_NAMED[self.name](u * self.count + self.phase), 0.0, 1.0)
-        return heights
+            drawn: Floats = np.interp(u, xs, ys)
+            return drawn
+        return np.clip(_NAMED[self.name](u * self.count + self.phase), 0.0, 1.0)
 
     def to_json(self) -> dict[str, Any]:
         """Plain form; :func:`read_curve` reads it back."""
@@ -77,7 +77,8 @@ def _zigzag(t: Floats) -> Floats:
 
 def _flame(t: Floats) -> Floats:
     tongue = 1 - np.abs(np.cos(np.pi * t))
-    return tongue * np.where(np.mod(np.floor(t), 2) == 0, 1.0, 0.62)
+    tall: Floats = np.where(np.mod(np.floor(t), 2) == 0, 1.0, 0.62)
+    return tongue * tall
 
 
 def _slope(t: Floats) -> Floats:

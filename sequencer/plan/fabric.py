@@ -24,6 +24,11 @@ def join_loss(seam: str, cut_width: Fraction, allowance: Fraction) -> Fraction:
     return cut_width if seam == "diagonal" else 2 * allowance
 
 
+def reach(pieces: Sequence[Fraction], loss: Fraction) -> Fraction:
+    """Length of the pieces joined end to end, each join costing ``loss``."""
+    return sum(pieces, loss) - loss * len(pieces) if pieces else Fraction(0)
+
+
 def strips_in(size: tuple[float, float] | None, cut_width: Fraction, grid: Fraction
               ) -> tuple[int, Fraction] | None:
     """How many strips of what length a scrap yields, cut the way that gives most; None unknown."""
@@ -66,50 +71,55 @@ class Scraps:
         found = self.strips[print_id]
         if found is None:
             return [length]
-        if not found[0] or found[1] <= 3 * cut_width:
-            self.beyond[print_id] += length
-            return [length]
         left = self.left[print_id]
         whole = [piece for piece in left if piece >= length]
         if whole:
             best = min(whole)
             left.remove(best)
-            if best > length:
-                left.append(best - length)
+            left.append(best - length)
             return [length]
-        if found[1] >= length and not self._enough(left, cut_width, length):
+        loss = join_loss(self.request.join, cut_width, self.request.seam)
+        shortest = loss + cut_width / 2
+        fresh = found[1] if found[0] and found[1] >= 2 * shortest else length
+        pieces = self._gather(left, shortest, loss, length)
+        if reach(pieces, loss) < length <= fresh:
             self.beyond[print_id] += length
             return [length]
-        return self._joined(print_id, found[1], cut_width, length)
+        held = len(pieces)
+        while reach(pieces, loss) < length:
+            pieces.append(fresh)
+        for piece in pieces[:held]:
+            left.remove(piece)
+        return self._last_cut(print_id, pieces, held, shortest, loss, length)
 
-    def _enough(self, left: Sequence[Fraction], cut_width: Fraction, length: Fraction) -> bool:
-        loss = join_loss(self.request.join, cut_width, self.request.seam)
-        usable = [piece - loss for piece in left if piece >= 2 * (loss + cut_width)]
-        return sum(usable, loss) >= length
-
-    def _joined(
-        self, print_id: str, fresh: Fraction, cut_width: Fraction, length: Fraction
+    @staticmethod
+    def _gather(
+        left: Sequence[Fraction], shortest: Fraction, loss: Fraction, length: Fraction
     ) -> list[Fraction]:
-        """Longest remnants first; the last piece just long enough, never too short to sew."""
-        left = self.left[print_id]
-        loss = join_loss(self.request.join, cut_width, self.request.seam)
-        shortest = loss + cut_width
+        """The longest remnants, as many as are needed or there are; none too short to join."""
         pieces: list[Fraction] = []
-        still = length
-        while still > 0:
-            usable = [piece for piece in left if piece >= 2 * shortest]
-            piece = max(usable, default=fresh)
-            if usable:
-                left.remove(piece)
-            take = min(piece, still)
-            if still - take > 0 and still - take + loss < shortest:
-                take -= shortest - (still - take + loss)
-            pieces.append(take)
-            if not usable:
-                self.beyond[print_id] += take
-            elif piece - take > shortest:
-                left.append(piece - take)
-            still = still - take + (loss if still > take else 0)
+        for piece in sorted(left, reverse=True):
+            if piece < shortest or reach(pieces, loss) >= length:
+                break
+            pieces.append(piece)
+        return pieces
+
+    def _last_cut(
+        self,
+        print_id: str,
+        pieces: list[Fraction],
+        held: int,
+        shortest: Fraction,
+        loss: Fraction,
+        length: Fraction,
+    ) -> list[Fraction]:
+        """Cut the last piece just long enough, though never too short to be joined."""
+        surplus = reach(pieces, loss) - length
+        last = pieces[-1]
+        pieces[-1] = max(last - surplus, min(last, shortest)) if len(pieces) > 1 else length
+        if held == len(pieces):
+            self.left[print_id].append(last - pieces[-1])
+        self.beyond[print_id] += sum(pieces[held:])
         return pieces
 
 

@@ -14,6 +14,7 @@ from sequencer.models import Print
 from sequencer.plan.request import METRIC, Length, Request, length, parse_widths
 
 Size = tuple[Fraction, Fraction]
+MINI_BINDING = Fraction(16)
 MINI = Fraction(24)
 """Up to this longest side a piece counts as a mini (common practice, no source)."""
 
@@ -168,7 +169,9 @@ def plan_binding(
     customs = request.customs
     outside = (bordered[0] + 2 * request.seam, bordered[1] + 2 * request.seam)
     if given is None:
-        cut = customs.single_binding if max(bordered) <= 16 else customs.double_binding
+        mini = max(bordered) <= MINI_BINDING
+        custom, folds = (customs.single_binding, 4) if mini else (customs.double_binding, 6)
+        cut = max(custom, round_up(folds * request.seam, request.grid))
     else:
         cut = length("Binding", given)
         if not cut:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from sequencer.models import Column
+from sequencer.plan.fabric import join_loss
 from sequencer.plan.request import Request
 
 Size = tuple[Fraction, Fraction]
@@ -26,17 +27,23 @@ def count_seams(
     kinds: Counter[str] = Counter()
     total, opened, cuts = Fraction(0), 0, 0
     long: dict[str, Fraction] = {}
+    across: dict[str, Fraction] = {}
     tall = request.height + 2 * request.seam
     width = {f"column {i}": column.cut_width for i, column in enumerate(columns, 1)}
     for step in steps:
         op = step["op"]
         if op == "cut_strip":
             long[step["makes"]] = step["length"]
+            across[step["makes"]] = step["width"]
             cuts += 1
         elif op == "join_ends":
-            kinds["join"] += len(step["takes"]) - 1
+            count = len(step["takes"]) - 1
+            kinds["join"] += count
+            pieces = sum((long[name] for name in step["takes"]), Fraction(0))
+            loss = join_loss(step["seam"], across[step["takes"][0]], request.seam)
+            long[step["makes"]] = pieces - count * loss
         elif op == "sew_strips":
-            shortest = min(long.get(name, LONG) for name in step["takes"])
+            shortest = min(long[name] for name in step["takes"])
             long[step["makes"]] = shortest
             kinds["strip"] += len(step["takes"]) - 1
             total += shortest * (len(step["takes"]) - 1)
@@ -67,6 +74,3 @@ def count_seams(
         "kinds": dict(sorted(kinds.items())),
         "cuts": cuts,
     }
-
-
-LONG = Fraction(10**6)

@@ -122,10 +122,8 @@ def sewing_steps(
         bench.cut_set(one, bench.sew_set(one))
     opened = [bench.open_column(column) for column in range(len(columns))]
     names = [bench.stack_column(column, pieces) for column, pieces in enumerate(opened)]
-    top = names[0]
-    if len(names) > 1:
-        bench.do("sew_columns", takes=names, press="open", makes="centre")
-        top = "centre"
+    top = "centre"
+    bench.do("sew_columns", takes=names, press="open", makes=top)
     for number, border in enumerate(borders, 1):
         for order in ("sides", "top_bottom"):
             made = f"centre with border {number} {order.replace('_', ' and ')}"

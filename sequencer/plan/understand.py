@@ -262,7 +262,8 @@ def _width(
     if wanted is None:
         suits = height * 5 / 4 if height <= 12 else height * 4 / 5
         whole = 25 * MM if units == "cm" else Fraction(1)
-        return round_down(max(8 * whole, min(suits, max(12 * whole, height))), round_up(whole, grid))
+        suits = max(8 * whole, min(suits, max(12 * whole, height)))
+        return round_down(suits, round_up(whole, grid))
     if wanted[0] < least:
         raise PlanError(
             f"A width of {show_length(wanted[0], units)} holds no column: the smallest is "

@@ -218,6 +218,12 @@ class _Speaker:
 
     def _sew_columns(self, group: Steps) -> str:
         request = self.request
+        measure = (
+            f"The centre should measure {self.show(request.width + 2 * request.seam)} x "
+            f"{self.show(request.height + 2 * request.seam)} with its raw edges."
+        )
+        if len(group[0]["takes"]) == 1:
+            return f"The single column is the centre. {measure}"
         nest = (
             "their seams are pressed opposite ways, so let them nest"
             if request.press == "nested"
@@ -227,9 +233,7 @@ class _Speaker:
             f"Lay out all {_count(len(group[0]['takes']), 'column')} from left to right and "
             "compare them with the picture. Sew neighbours into pairs, then pairs into fours, "
             f"always with the top edges level: {nest}, at least once in every repeat. "
-            f"Press the column seams open. The centre should measure "
-            f"{self.show(request.width + 2 * request.seam)} x "
-            f"{self.show(request.height + 2 * request.seam)} with its raw edges."
+            f"Press the column seams open. {measure}"
         )
 
     # ── finishing ─────────────────────────────────────────────────────────────────────────
