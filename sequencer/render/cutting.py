@@ -1,0 +1,122 @@
+"""Which stretch of which cloth each patch is, as in real cutting; and long strips for edges.
+
+Strips lie on the scrap one below the other, along its length. Each column takes the next slices
+of the strip set from left to right, so patches of one print in one column are neighbours on the
+cloth, and no two patches show the same stretch. Where the photograph shows too little cloth, it
+goes on as its mirror image, each further round shifted along.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from sequencer.models import Plan
+from sequencer.render.textures import Light, mirrored
+
+_GOLDEN = (5**0.5 - 1) / 2
+_CANDIDATES = 16
+
+
+@dataclass
+class Cutter:
+    """Takes slice after slice of one print's cloth; lengths in inches, cloth in pixels."""
+
+    cloth: Light
+    ppi: float
+    strip: float
+    seam: float
+    along: float = 0.0
+    strips: int = 0
+
+    def next_patch(self, cut_width: float, width: int, height: int) -> Light:
+        """The next slice of this print, its seam allowances trimmed away: (height, width, 3)."""
+        length = self.cloth.shape[1] / self.ppi
+        if self.along and self.along + cut_width > length:
+            self.along, self.strips = 0.0, self.strips + 1
+        top = self.strips * (self.strip + 2 * self.seam) + self.seam
+        rounds = int(top * self.ppi // self.cloth.shape[0])
+        left = self.along + self.seam + _GOLDEN * rounds * cut_width
+        self.along += cut_width
+        rows, columns = self.cloth.shape[:2]
+        return mirrored(
+            self.cloth,
+            _off_the_fold(round(top * self.ppi), height, rows),
+            _off_the_fold(round(left * self.ppi), width, columns),
+            height,
+            width,
+        )
+
+
+def _off_the_fold(start: int, size: int, span: int) -> int:
+    """Move a window that would show the cloth and its mirror image just past the fold."""
+    over = start % span + size - span
+    return start + size - over if 0 < over < size <= span else start
+
+
+def cutters(plan: Plan, cloths: dict[str, Light], ppi: float) -> dict[str, Cutter]:
+    """One cutter for each print of the plan."""
+    seam = float(plan.seam)
+    return {
+        key: Cutter(cloths[key], ppi, float(Fraction(plan.finished_strip[key])), seam)
+        for key in plan.prints
+    }
+
+
+def long_strip(cloth: Light, width: int, height: int, rng: np.random.Generator) -> Light:
+    """A strip (height, width, 3) of this cloth however long, without a visible repeat.
+
+    Stretches of the cloth overlap and are parted along the path where they differ least: image
+    quilting in one direction (Efros and Freeman, SIGGRAPH 2001), the best of a few stretches each
+    time.
+    """
+    cloth = _tall_enough(cloth, height)
+    span = cloth.shape[1]
+    if span >= width:
+        top = int(rng.integers(cloth.shape[0] - height + 1))
+        left = int(rng.integers(span - width + 1))
+        return cloth[top : top + height, left : left + width]
+    overlap = max(2, min(span // 3, 60))
+    strip = _stretch(cloth, height, span, rng)
+    while strip.shape[1] < width:
+        end = strip[:, -overlap:]
+        tries = [_stretch(cloth, height, span, rng) for _ in range(_CANDIDATES)]
+        misfit = [float(((piece[:, :overlap] - end) ** 2).sum()) for piece in tries]
+        best = tries[int(np.argmin(misfit))]
+        seam = _parted(end, best[:, :overlap])
+        strip = np.concatenate([strip[:, :-overlap], seam, best[:, overlap:]], axis=1)
+    return strip[:, :width]
+
+
+def _tall_enough(cloth: Light, height: int) -> Light:
+    if cloth.shape[0] >= height + 2:
+        return cloth
+    return mirrored(cloth, 0, 0, 2 * height, cloth.shape[1])
+
+
+def _stretch(cloth: Light, height: int, span: int, rng: np.random.Generator) -> Light:
+    """Between half and all of the cloth's length, from a place and a way up left to chance."""
+    width = int(rng.integers(max(3 * span // 5, 2), span + 1))
+    top = int(rng.integers(cloth.shape[0] - height + 1))
+    left = int(rng.integers(span - width + 1))
+    piece = cloth[top : top + height, left : left + width]
+    return piece[::-1, ::-1] if rng.random() < 0.5 else piece
+
+
+def _parted(left: Light, right: Light) -> Light:
+    """Join two overlapping pieces along the cheapest path from top to bottom, barely feathered."""
+    cost = ((np.sqrt(left) - np.sqrt(right)) ** 2).sum(axis=2)
+    total = cost.copy()
+    for row in range(1, len(total)):
+        before = np.pad(total[row - 1], 1, constant_values=np.inf)
+        total[row] += np.minimum(np.minimum(before[:-2], before[1:-1]), before[2:])
+    path = np.empty(len(total), dtype=int)
+    path[-1] = int(total[-1].argmin())
+    for row in range(len(total) - 2, -1, -1):
+        low = max(path[row + 1] - 1, 0)
+        path[row] = low + int(total[row, low : path[row + 1] + 2].argmin())
+    places = np.arange(left.shape[1])
+    share = np.clip((places[None, :] - path[:, None]) / 3 + 0.5, 0.0, 1.0)[..., None]
+    return np.asarray(left * (1 - share) + right * share, dtype=np.float32)

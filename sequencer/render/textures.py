@@ -1,0 +1,136 @@
+"""Photographed cloth at the picture's scale, in linear light.
+
+Averages of light are only right in linear light, so cloth is reduced and enlarged there: reduced
+with a filter as wide as the pixel it makes (no moiré from the weave), enlarged with Lanczos.
+"""
+
+from __future__ import annotations
+
+import zlib
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from sequencer.colour import (
+    lab_to_xyz,
+    linear_to_srgb,
+    srgb8_to_linear,
+    xyz_to_linear,
+)
+from sequencer.models import Pixels, Print, Swatch
+
+Light = NDArray[np.float32]
+"""Linear light (h, w, 3), 0 to 1."""
+
+ASSUMED_SHORT_SIDE = 5.0
+"""Inches of cloth that a swatch without scale is taken to show along its short side."""
+_LARGEST_SIDE = 6000
+_CODES = 4096
+
+
+def swatch_ppi(swatch: Swatch) -> float:
+    """Pixels for an inch of this cloth, measured or on the stated assumption."""
+    if swatch.ppi is not None and swatch.ppi > 0:
+        return float(swatch.ppi)
+    return float(min(swatch.pixels.shape[:2])) / ASSUMED_SHORT_SIDE
+
+
+def cloth_at(cloth: Print, ppi: float) -> Light:
+    """The print's swatch at ``ppi``, lengthwise left to right; from its palette if it has none."""
+    swatch = cloth.swatch or imagined_swatch(cloth)
+    pixels = swatch.pixels if swatch.pixels.ndim == 3 else np.dstack([swatch.pixels] * 3)
+    if pixels.shape[0] > pixels.shape[1]:
+        pixels = np.rot90(pixels)
+    scale = ppi / swatch_ppi(swatch)
+    height, width = (
+        int(np.clip(round(side * scale), 2, _LARGEST_SIDE)) for side in pixels.shape[:2]
+    )
+    return resized(pixels[..., :3], width, height)
+
+
+def resized(pixels: Pixels, width: int, height: int) -> Light:
+    """Resize 8-bit sRGB to ``width`` × ``height`` in linear light, free of aliasing."""
+    rows, columns = pixels.shape[:2]
+    factor = max(1, min(rows // (2 * height), columns // (2 * width)))
+    light: Light = srgb8_to_linear(np.ascontiguousarray(pixels))
+    if factor > 1:
+        rows, columns = rows // factor * factor, columns // factor * factor
+        blocks = light[:rows, :columns].reshape(rows // factor, factor, columns // factor, -1)
+        light = blocks.mean(axis=1).reshape(rows // factor, columns // factor, factor, 3).mean(2)
+    if light.shape[:2] == (height, width):
+        return light
+    planes = [
+        np.asarray(
+            Image.fromarray(np.ascontiguousarray(light[..., k])).resize(
+                (width, height), Image.Resampling.LANCZOS
+            )
+        )
+        for k in range(3)
+    ]
+    return np.clip(np.stack(planes, axis=-1), 0.0, 1.0)
+
+
+def encode(light: Light) -> Pixels:
+    """Linear light to 8-bit sRGB by table, row bands at a time; within one code of exact."""
+    codes = (np.arange(_CODES) / (_CODES - 1)) ** 2
+    table = np.rint(linear_to_srgb(codes) * 255).astype(np.uint8)
+    out = np.empty(light.shape, dtype=np.uint8)
+    for top in range(0, light.shape[0], 256):
+        band = np.sqrt(np.clip(light[top : top + 256], 0.0, 1.0)) * (_CODES - 1) + 0.5
+        out[top : top + 256] = table[band.astype(np.int16)]
+    return out
+
+
+def mirrored(plane: Light, top: int, left: int, height: int, width: int) -> Light:
+    """A window of the cloth, which goes on past its edges as its own mirror image."""
+    rows, columns = plane.shape[:2]
+    if top >= 0 and left >= 0 and top + height <= rows and left + width <= columns:
+        return plane[top : top + height, left : left + width]
+    return plane[_bounce(top, height, rows)[:, None], _bounce(left, width, columns)]
+
+
+def _bounce(start: int, count: int, size: int) -> NDArray[np.intp]:
+    place = np.arange(start, start + count) % (2 * size)
+    return np.minimum(place, 2 * size - 1 - place)
+
+
+def imagined_swatch(cloth: Print) -> Swatch:
+    """Cloth for a print without a photograph: its palette in soft blotches, by share."""
+    rng = np.random.default_rng(zlib.crc32(cloth.id.encode()))
+    ppi, side = 50, 300
+    field = smooth_noise(rng, side, side, 60.0) + 0.4 * smooth_noise(rng, side, side, 15.0)
+    rank = np.argsort(np.argsort(field, axis=None)).reshape(side, side) / field.size
+    labs = [colour.lab for colour in cloth.palette] or [cloth.mean_lab]
+    shares = np.array([colour.share for colour in cloth.palette] or [1.0])
+    edges = np.cumsum(shares / shares.sum())[:-1]
+    colours = np.clip(xyz_to_linear(lab_to_xyz(np.array(labs))), 0.0, 1.0)
+    light = colours[np.searchsorted(edges, rank, side="right")]
+    grain = 1 + 0.03 * rng.standard_normal((side, side, 1))
+    return Swatch(encode(np.asarray(light * grain, dtype=np.float32)), float(ppi))
+
+
+def smooth_noise(rng: np.random.Generator, height: int, width: int, scale: float) -> Light:
+    """Noise of about unit variance (h, w) whose features are ``scale`` pixels wide."""
+    rows, columns = (int(side / scale) + 4 for side in (height, width))
+    knots = Image.fromarray(rng.standard_normal((rows, columns)).astype(np.float32))
+    box = (1.5, 1.5, 1.5 + width / scale, 1.5 + height / scale)
+    grown = knots.resize((width, height), Image.Resampling.BICUBIC, box=box)
+    return np.asarray(grown, dtype=np.float32) / np.float32(0.75)
+
+
+def swatch_thumbnail(cloth: Print, width: int, height: int) -> Image.Image:
+    """The print's cloth as a picture of ``width`` × ``height`` pixels, for a list or a card.
+
+    The middle of the swatch is shown as large as it fits without stretching.
+    """
+    swatch = cloth.swatch or imagined_swatch(cloth)
+    pixels = swatch.pixels if swatch.pixels.ndim == 3 else np.dstack([swatch.pixels] * 3)
+    if (pixels.shape[0] > pixels.shape[1]) != (height > width):
+        pixels = np.rot90(pixels)
+    rows, columns = pixels.shape[:2]
+    scale = min(rows / height, columns / width)
+    tall, wide = max(1, round(height * scale)), max(1, round(width * scale))
+    top, left = (rows - tall) // 2, (columns - wide) // 2
+    middle = pixels[top : top + tall, left : left + wide, :3]
+    return Image.fromarray(encode(resized(middle, max(1, width), max(1, height))))
