@@ -8,8 +8,7 @@ from itertools import groupby
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table, TableStyle
 
-from sequencer.models import Instruction
-from sequencer.sheets.drawings import DRAWINGS, WIDTH, StepDrawing
+from sequencer.sheets.drawings import DRAWINGS, WIDTH, StepDrawing, Ways
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, SUBHEADING, Story, section
 from sequencer.sheets.tables import Boxes
@@ -21,7 +20,7 @@ TITLES = {
     "square_end": "Square the end of each set",
     "cut_segment": "Cut the segments",
     "stack": "Stack segments into columns",
-    "close_loop": "Close each column into a loop",
+    "close_loop": "Sew the ends into a loop",
     "open_seam": "Open one seam in each column",
     "sew_columns": "Sew the columns side by side",
     "add_border": "Add the border",
@@ -29,6 +28,11 @@ TITLES = {
     "bind": "Bind the edge",
 }
 GAP = 12.0
+LONGEST_BESIDE = 260.0
+"""A longer instruction goes below its drawing, where it can run over to the next page."""
+LONGEST_PART = 1200
+"""Characters of an instruction kept together on a page."""
+Numbered = tuple[int, str]
 _TIGHT = [
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
     ("LEFTPADDING", (0, 0), (-1, -1), 0),
@@ -45,44 +49,66 @@ def assembly(job: Job) -> Story:
     drawn: set[str] = set()
     number = 0
     for kind, listed in groupby(job.plan.instructions, key=lambda item: item.kind):
-        items = list(listed)
-        story += _stage(job, kind, items, number, draw=kind in DRAWINGS and kind not in drawn)
+        texts = [(number + place, job.told(item.text)) for place, item in enumerate(listed, 1)]
+        story += _stage(job, kind, texts, draw=kind in DRAWINGS and kind not in drawn)
         drawn.add(kind)
-        number += len(items)
+        number += len(texts)
     return [*story, *_notes(job)]
 
 
-def _stage(
-    job: Job, kind: str, items: list[Instruction], before: int, draw: bool
-) -> Story:
+def _stage(job: Job, kind: str, texts: list[Numbered], draw: bool) -> Story:
+    """The instructions of one kind, where it comes first with title and drawing."""
     if not draw:
-        return [_line(before + place + 1, item, job.width) for place, item in enumerate(items)]
-    drawing = StepDrawing(kind, job.plan.method, job.plan.press)
-    beside, after = _beside(items, before, job.width - WIDTH - GAP, drawing.height + 8)
-    table = Table([[drawing, beside]], colWidths=[WIDTH + GAP, job.width - WIDTH - GAP])
+        return _lines(texts, job)
+    drawing = StepDrawing(kind, _ways(job))
+    beside = _beside(texts, job.width - WIDTH - GAP, drawing.height + 8)
+    table = Table([[drawing, beside or ""]], colWidths=[WIDTH + GAP, job.width - WIDTH - GAP])
     table.setStyle(TableStyle(_TIGHT))
-    rest = [_line(before + len(beside) + place + 1, item, job.width)
-            for place, item in enumerate(after)]  # fmt: skip
-    return [KeepTogether([Paragraph(TITLES[kind], SUBHEADING), table]), *rest]
+    top = KeepTogether([Paragraph(TITLES[kind], SUBHEADING), table])
+    return [top, *_lines(texts[len(beside) :], job)]
 
 
-def _beside(
-    items: list[Instruction], before: int, width: float, room: float
-) -> tuple[list[Table], list[Instruction]]:
-    """As many lines as stand beside the drawing (at least one), and the items left over."""
+def _lines(texts: list[Numbered], job: Job) -> Story:
+    """Instructions at full width; a very long one in several parts, so that pages can turn."""
+    story: Story = []
+    for number, text in texts:
+        first, *others = _parts(text)
+        story.append(_line(number, first, job.width))
+        story += [Paragraph(marked(part), _NOTE) for part in others]
+    return story
+
+
+def _parts(text: str) -> list[str]:
+    parts, words = [""], text.split(" ")
+    for word in words:
+        if len(parts[-1]) + len(word) > LONGEST_PART:
+            parts.append("")
+        parts[-1] += f" {word}" if parts[-1] else word
+    return parts
+
+
+def _ways(job: Job) -> Ways:
+    straight = any(step.get("seam") == "straight" for step in job.plan.steps)
+    return Ways(job.plan.method == "loop", job.plan.press == "open", not straight)
+
+
+def _beside(texts: list[Numbered], width: float, room: float) -> list[Table]:
+    """As many lines as stand beside the drawing: a first one of some length, then what fits."""
     lines: list[Table] = []
     used = 0.0
-    for place, item in enumerate(items):
-        line = _line(before + place + 1, item, width)
+    for text in texts:
+        if len(text[1]) > LONGEST_PART:
+            break
+        line = _line(*text, width)
         used += line.wrap(width, 10_000)[1]
-        if lines and used > room:
-            return lines, items[place:]
+        if used > (room if lines else LONGEST_BESIDE):
+            break
         lines.append(line)
-    return lines, []
+    return lines
 
 
-def _line(number: int, item: Instruction, width: float) -> Table:
-    text = Paragraph(f"<b>{number}.</b> {marked(item.text)}", BODY)
+def _line(number: int, text: str, width: float) -> Table:
+    text = Paragraph(f"<b>{number}.</b> {marked(text)}", BODY)
     line = Table([[[Spacer(0, 2), Boxes(1)], text]], colWidths=[18, width - 18])
     line.setStyle(TableStyle(_TIGHT))
     return line
@@ -97,11 +123,11 @@ def _notes(job: Job) -> Story:
 
 def _note_texts(job: Job) -> Iterator[str]:
     most = job.plan.layers.get("column_seam_max")
-    if most:
+    if most and not any(warning.code == "bulk" for warning in job.plan.warnings):
         typical = job.plan.layers.get("column_seam_typical", most)
         yield (
             f"Where a column seam crosses strip seams, the needle goes through up to {most} "
             f"layers, mostly {typical}. Sew slowly there."
         )
     for warning in job.plan.warnings:
-        yield warning.text
+        yield job.told(warning.text)

@@ -8,19 +8,21 @@ from reportlab.platypus import CondPageBreak, Paragraph, Spacer
 
 from sequencer.sheets.columns_drawing import ColumnsOverview, column_tops
 from sequencer.sheets.job import Job
-from sequencer.sheets.layout import BODY, CELL, SMALL, Story, section, subheading
+from sequencer.sheets.layout import BODY, CELL, SMALL, Story, flowing_section, subheading
 from sequencer.sheets.tables import Boxes, Cell, grid, ruled
 from sequencer.sheets.trail import ColumnTrail, StripSet, Trail
 
-SHORT = 26
+SHORT = 20
 """Letters of a name in the table; the whole name stands in the list of prints."""
+
+MOST_TOPS = 150
+"""With more columns the tops are not drawn; the table names them all the same."""
 
 
 def columns(job: Job) -> Story:
     """The pages' story."""
     first = job.keyed(job.plan.prints[0])
     story: Story = [
-        *section("Columns"),
         Paragraph(
             f"Drawn to scale, left to right. Black marks print {first}: its steps draw the curve.",
             BODY,
@@ -29,13 +31,14 @@ def columns(job: Job) -> Story:
         ColumnsOverview(job),
         Spacer(0, 4),
     ]
-    story += [*subheading("Column tops"), Paragraph(
-        "Widths to scale where they fit. The letter is the print at the top of the column.", SMALL,
-    ), Spacer(0, 3)]  # fmt: skip
-    story += column_tops(job)
+    if len(job.plan.columns) <= MOST_TOPS:
+        story += [*subheading("Column tops"), Paragraph(
+            "Widths to scale where they fit. The letter is the print at the top of the column.",
+            SMALL,
+        ), Spacer(0, 3), *column_tops(job)]  # fmt: skip
     if job.trail:
         story += _sets(job, job.trail)
-    return [*story, *_table(job)]
+    return flowing_section("Columns", [*story, *_table(job)], job.paper)
 
 
 def _sets(job: Job, trail: Trail) -> Story:

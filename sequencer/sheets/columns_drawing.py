@@ -17,6 +17,8 @@ FINEST_ROWS = 3.0
 MOST_BANDS = 9
 TOP_HEIGHT, COLOUR_HEIGHT = 17.0, 12.0
 WIDEST_TOP = 90.0
+TIGHT, LOOSE = 2.0, 5.0
+"""Room beside the widest letter or number of a top, points."""
 
 
 class ColumnsOverview(Drawn):
@@ -124,28 +126,38 @@ class _Tops(Drawn):
 def column_tops(job: Job) -> Story:
     """Bands of column tops, as many as the panel needs at a width where letters fit."""
     widths = _top_widths(job)
-    bands: Story = []
-    start = 0
-    while start < len(widths):
-        end, room = start, job.width
-        while end < len(widths) and widths[end] <= room:
-            room -= widths[end]
-            end += 1
-        bands.append(_Tops(job, range(start, end), widths[start:end]))
-        start = end
-    return bands
+    full = job.width + 0.01
+    even = sum(widths) / len(_bands(widths, full)) + max(widths) / 2
+    ranges = _bands(widths, min(full, even))
+    if len(ranges) > len(_bands(widths, full)):
+        ranges = _bands(widths, full)
+    return [_Tops(job, places, widths[places.start : places.stop]) for places in ranges]
+
+
+def _bands(widths: list[float], room: float) -> list[range]:
+    """Neighbours put together from the left for as long as they fit the room."""
+    bands: list[range] = []
+    start, used = 0, 0.0
+    for place, width in enumerate(widths):
+        if place > start and used + width > room:
+            bands.append(range(start, place))
+            start, used = place, 0.0
+        used += width
+    return [*bands, range(start, len(widths))]
 
 
 def _top_widths(job: Job) -> list[float]:
     finished = [float(column.finished_width) for column in job.plan.columns]
     keys = [job.key(job.plan.patch_print(0, place)) for place in range(len(finished))]
     numbers = [str(place + 1) for place in range(len(finished))]
-    least = 5 + max(
+    words = max(
         *(stringWidth(key, BOLD, 9.5) for key in keys),
         *(stringWidth(number, REGULAR, 9) for number in numbers),
     )
-    scale = min(max(least / min(finished), job.width / sum(finished)), WIDEST_TOP / min(finished))
-    to_scale = [width * scale for width in finished]
-    if sum(to_scale) <= MOST_BANDS * job.width * 0.9 and max(to_scale) <= job.width:
-        return to_scale
-    return [least + 4] * len(finished)
+    whole = job.width / sum(finished)
+    if words + TIGHT <= whole * min(finished):
+        return [width * min(whole, WIDEST_TOP / min(finished)) for width in finished]
+    scale = (words + LOOSE) / min(finished)
+    if sum(finished) * scale <= MOST_BANDS * job.width * 0.9 and max(finished) * scale <= job.width:
+        return [width * scale for width in finished]
+    return [words + 2 * LOOSE] * len(finished)

@@ -9,15 +9,17 @@ from reportlab.lib.units import cm, inch
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Paragraph, Spacer, Table, TableStyle
 
-from sequencer.models import Print
 from sequencer.sheets.fonts import BOLD, REGULAR
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import INK, SMALL, TITLE, Drawn, Heading, Story, frame_height
-from sequencer.sheets.pictures import Picture, draw_picture, finished_piece, jpeg, thumbnail
+from sequencer.sheets.pictures import draw_picture
 from sequencer.sheets.tables import facts
 
 SHORT_SEQUENCE = 10
 """Up to so many prints are named in one line; more go by their letters."""
+
+SMALLEST_PICTURE = 160.0
+"""Height that the picture keeps, points, even if the rest then runs over to a second page."""
 
 
 def cover(job: Job) -> Story:
@@ -31,9 +33,7 @@ def cover(job: Job) -> Story:
     room = frame_height(job.paper) - sum(
         part.wrap(job.width, 10_000)[1] for part in [title, *below]
     )
-    prints = [job.prints[ident] for ident in job.plan.prints]
-    picture, width, height = finished_piece(job.plan, prints, job.width, max(room - 20, 160))
-    shown = Picture(picture, width, height)
+    shown = job.gallery.piece(job.width, max(room - 20, SMALLEST_PICTURE))
     shown.hAlign = "CENTER"
     return [_Bookmark(), title, Spacer(0, 6), shown, *below]
 
@@ -132,7 +132,7 @@ def pressing(press: str) -> str:
 def method(name: str) -> str:
     """The plan's way of shifting a column, in words."""
     if name == "loop":
-        return "loops: each column is sewn into a ring and opened at its own seam"
+        return "loops: ends sewn together, each ring opened at its own seam"
     return "flat: one seam opened, the top prints carried to the bottom"
 
 
@@ -152,14 +152,11 @@ class SequenceBand(Drawn):
         widest = max(stringWidth(letter, BOLD, 9.5) for letter in letters) + 3
         every = max(1, -(-int(widest) // max(1, int(each))))
         for place, ident in enumerate(ids):
-            cloth = self._thumb(self._job.prints[ident], each)
+            cloth = self._job.gallery.cloth(ident, each, self.height - 13)
             draw_picture(self.canv, cloth, place * each, 13, each, self.height - 13)
             if place % every == 0:
                 self.canv.setFont(BOLD, 9.5)
                 self.canv.drawCentredString((place + 0.5) * each, 2, letters[place])
-
-    def _thumb(self, cloth: Print, each: float) -> bytes:
-        return jpeg(thumbnail(cloth, each, self.height - 13))
 
 
 class ScaleSquares(Drawn):

@@ -5,33 +5,32 @@ from __future__ import annotations
 from collections import Counter
 from fractions import Fraction
 
-from reportlab.platypus import Paragraph, Spacer
+from reportlab.platypus import Paragraph, Spacer, Table, TableStyle
 
 from sequencer.models import FabricNeed, StripCut
-from sequencer.sheets.finishing import finishing_rows
-from sequencer.sheets.job import Job
-from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, section, subheading
-from sequencer.sheets.pictures import Picture, thumbnail
-from sequencer.sheets.tables import Boxes, Cell, ruled
+from sequencer.sheets.finishing import finishing_lines
+from sequencer.sheets.job import Job, marked
+from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, flowing_section, subheading
+from sequencer.sheets.tables import Boxes, Cell, boxes_for, ruled
 
 CLOTH = 26.0
 """Side of the cloth's picture beside its strips, points."""
+SIZE, BOXES = 108.0, 106.0
+LINES = 16
+"""Most lines of strips in one row of the list."""
 
 
 def cutting(job: Job) -> Story:
     """The pages' story."""
     unit = job.measure.units
     heads = ["key", "print", f"strips to cut: width × length, {unit}", f"finish, {unit}",
-             f"length, {unit}"]  # fmt: skip
-    rows = [_row(job, need) for need in job.plan.fabric]
-    widths = [34.0, 138.0, job.width - 34 - 138 - 62 - 122, 62.0, 122.0]
-    return [
-        *section("Cutting list"),
-        Paragraph(_how(job), BODY),
-        Spacer(0, 6),
-        ruled(heads, rows, widths),
-        *_finishing(job),
-    ]
+             f"strip length, {unit}"]  # fmt: skip
+    rows = [row for need in job.plan.fabric for row in _rows(job, need)]
+    widths = [34.0, job.width - 34 - SIZE - BOXES - 10 - 54 - 92, SIZE + BOXES + 10, 54.0, 92.0]
+    content = [
+        Paragraph(_how(job), BODY), Spacer(0, 6), ruled(heads, rows, widths), *_finishing(job),
+    ]  # fmt: skip
+    return flowing_section("Cutting list", content, job.paper)
 
 
 def _how(job: Job) -> str:
@@ -47,28 +46,43 @@ def _how(job: Job) -> str:
     return text
 
 
-def _row(job: Job, need: FabricNeed) -> list[Cell]:
+def _rows(job: Job, need: FabricNeed) -> list[list[Cell]]:
+    """A print's row; a long list of strips goes on in further rows, so that pages can turn."""
     finished = job.plan.finished_strip.get(need.print)
-    return [
-        Paragraph(job.key(need.print), KEY),
-        [Picture(thumbnail(job.prints[need.print], CLOTH * 2, CLOTH), CLOTH * 2, CLOTH),
-         Spacer(0, 2), Paragraph(job.name(need.print), CELL)],
-        _strips(job, need),
-        Paragraph("" if finished is None else job.measure.bare(finished), CELL),
-        _length(job, need),
-    ]  # fmt: skip
-
-
-def _strips(job: Job, need: FabricNeed) -> list[Cell]:
-    cell: list[Cell] = []
-    for strip, count in _counted(need.strips):
-        size = f"{job.measure.bare(strip.width)} × {job.measure.bare(strip.length)}"
-        cell += [Paragraph(f"{count} of <b>{size}</b>", CELL), Spacer(0, 3), Boxes(count),
-                 Spacer(0, 3)]  # fmt: skip
+    lines = [_strip_line(job, strip, count) for strip, count in _counted(need.strips)]
     if need.joins:
         ways = _join_ways(job, need.print)
-        cell.append(Paragraph(f"{_times(need.joins, 'join')} end to end{ways}", SMALL))
-    return cell
+        lines.append(Paragraph(f"{_times(need.joins, 'join')} end to end{ways}", SMALL))
+    rows: list[list[Cell]] = [[
+        Paragraph(job.key(need.print), KEY),
+        [job.gallery.swatch(need.print, CLOTH * 2, CLOTH), Spacer(0, 2),
+         Paragraph(marked(job.name(need.print)), CELL)],
+        lines[:LINES] or "",
+        Paragraph("" if finished is None else job.measure.bare(finished), CELL),
+        _length(job, need),
+    ]]  # fmt: skip
+    for start in range(LINES, len(lines), LINES):
+        again = Paragraph("continued", SMALL)
+        key = Paragraph(job.key(need.print), KEY)
+        rows.append([key, again, lines[start : start + LINES], "", ""])
+    return rows
+
+
+def _strip_line(job: Job, strip: StripCut, count: int) -> Cell:
+    size = f"{job.measure.bare(strip.width)} × {job.measure.bare(strip.length)}"
+    each = boxes_for(count)[1]
+    many = f", box = {each}" if each > 1 else ""
+    line = Table([[Paragraph(f"{count} of <b>{size}</b>{many}", CELL), Boxes(count)]],
+                 colWidths=[SIZE, BOXES])  # fmt: skip
+    line.setStyle(TableStyle([
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 5),
+        ("TOPPADDING", (0, 0), (-1, -1), 1),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+        ("TOPPADDING", (1, 0), (1, 0), 3),
+    ]))  # fmt: skip
+    return line
 
 
 def _counted(strips: tuple[StripCut, ...]) -> list[tuple[StripCut, int]]:
@@ -93,23 +107,23 @@ def _length(job: Job, need: FabricNeed) -> list[Cell]:
     show = job.measure
     cell: list[Cell] = [Paragraph(f"needs {show.bare(need.needed_length)}", CELL)]
     if need.have_length is None:
-        cell.append(Paragraph("scrap not measured", SMALL))
+        cell.append(Paragraph("not measured", SMALL))
     else:
-        cell.append(Paragraph(f"has {show.bare(need.have_length)}", CELL))
+        cell.append(Paragraph(f"gives {show.bare(need.have_length)}", CELL))
     if need.short_by > 0:
         cell.append(Paragraph(f"<b>short by {show.bare(need.short_by)}</b>", CELL))
     return cell
 
 
 def _finishing(job: Job) -> Story:
-    rows = finishing_rows(job)
-    if not rows:
+    lines = finishing_lines(job)
+    if not lines:
         return []
-    cells = [[Boxes(1), Paragraph(f"<b>{what}</b>", CELL), Paragraph(text, CELL)]
-             for what, text in rows]  # fmt: skip
+    cells = [[Paragraph(f"<b>{what}</b>", CELL), Boxes(count), Paragraph(text, CELL)]
+             for what, count, text in lines]  # fmt: skip
     return [
-        *subheading("Border, binding, backing, batting"),
-        ruled(["", "for", "cut"], cells, [24, 90, job.width - 114]),
+        *subheading("To finish"),
+        ruled(["for", "", "cut width × length"], cells, [74, 64, job.width - 138]),
     ]
 
 

@@ -15,7 +15,9 @@ from sequencer.sheets.job import Job
 from sequencer.sheets.keys import key_letters
 from sequencer.sheets.layout import Story, build
 from sequencer.sheets.measure import Measure
+from sequencer.sheets.pictures import Gallery
 from sequencer.sheets.prints_list import prints_list
+from sequencer.sheets.swatch_card import swatch_card
 from sequencer.sheets.trail import follow
 
 LONGEST_TITLE = 60
@@ -37,6 +39,7 @@ def sheets_pdf(
     job = Job(
         plan=plan, prints=prints, keys=key_letters(plan.prints), measure=measure, paper=paper,
         title=shown, seq=seq, report=report, bridges=bridges, trail=follow(plan),
+        gallery=Gallery(plan, prints),
     )  # fmt: skip
     footer = f"{measure.note} Print at 100 %."
     return build(lambda: _story(job), paper, shown, footer, subject="Cutting and sewing sheets")
@@ -45,4 +48,5 @@ def sheets_pdf(
 def _story(job: Job) -> Story:
     return [
         *cover(job), *prints_list(job), *cutting(job), *columns(job), *assembly(job), *cautions(),
+        *swatch_card(job),
     ]  # fmt: skip

@@ -26,13 +26,25 @@ class Pen:
         self._canvas.setFillGray(grey)
         self._canvas.rect(x, y, width, height, fill=1)
 
+    def corners(self, points: Sequence[tuple[float, float]], grey: float) -> None:
+        """A piece of cloth with these corners."""
+        self._plain(OUTLINE)
+        self._canvas.setFillGray(grey)
+        path = self._canvas.beginPath()
+        path.moveTo(*points[0])
+        for point in points[1:]:
+            path.lineTo(*point)
+        path.close()
+        self._canvas.drawPath(path, stroke=1, fill=1)
+
     def line(self, x1: float, y1: float, x2: float, y2: float) -> None:
         """A fold or edge."""
         self._plain(OUTLINE)
         self._canvas.line(x1, y1, x2, y2)
 
     def seam(self, x1: float, y1: float, x2: float, y2: float) -> None:
-        """Stitching: a dashed line."""
+        """Stitching: a dashed line on a white ground, so that an edge below does not hide it."""
+        self._ground(x1, y1, x2, y2)
         self._plain(FINE)
         self._canvas.setDash([2.4, 1.8])
         self._canvas.line(x1, y1, x2, y2)
@@ -40,6 +52,7 @@ class Pen:
 
     def cut(self, x1: float, y1: float, x2: float, y2: float, wheel: bool = True) -> None:
         """A cut: a bold dash-dotted line, a small wheel at its end."""
+        self._ground(x1, y1, x2, y2)
         self._plain(BOLD_LINE)
         self._canvas.setDash([7, 2, 1.5, 2])
         self._canvas.line(x1, y1, x2, y2)
@@ -132,6 +145,11 @@ class Pen:
         path.close()
         self._canvas.setFillGray(0)
         self._canvas.drawPath(path, stroke=0, fill=1)
+
+    def _ground(self, x1: float, y1: float, x2: float, y2: float) -> None:
+        self._canvas.setStrokeGray(1)
+        self._canvas.setLineWidth(2.4)
+        self._canvas.line(x1, y1, x2, y2)
 
     def _plain(self, weight: float) -> None:
         self._canvas.setStrokeGray(0.1)

@@ -8,6 +8,7 @@ they read the same from a black-and-white printer.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -15,54 +16,75 @@ from sequencer.sheets.drawing_pen import Pen
 from sequencer.sheets.layout import Drawn
 
 WIDTH, HEIGHT = 150.0, 92.0
-TONES = (0.95, 0.8, 0.62, 0.87, 0.72)
+TONES = (0.96, 0.8, 0.6, 0.88, 0.7, 0.52)
 Draw = Callable[[Pen], None]
 
 
-class StepDrawing(Drawn):
-    """The drawing for a step of this ``kind`` (a step's ``op``), by this method and pressing."""
+@dataclass(frozen=True)
+class Ways:
+    """How this plan sews: ``loop`` or flat, pressed ``open`` or to one side, joins ``diagonal``."""
 
-    def __init__(self, kind: str, method: str = "loop", press: str = "open") -> None:
+    loop: bool = True
+    open: bool = True
+    diagonal: bool = True
+
+
+class StepDrawing(Drawn):
+    """The drawing for a step of this ``kind`` (a step's ``op``), in the plan's own way of it."""
+
+    def __init__(self, kind: str, ways: Ways) -> None:
         super().__init__()
         self.width, self.height = WIDTH, HEIGHT
-        self._draw = _choose(kind, method, press)
+        self._draw_step = _choose(kind, ways)
 
     def draw(self) -> None:
         """Draw with a pen of its own, leaving the canvas as it was."""
         canvas: Canvas = self.canv
         canvas.saveState()
-        self._draw(Pen(canvas))
+        self._draw_step(Pen(canvas))
         canvas.restoreState()
 
 
-def _choose(kind: str, method: str, press: str) -> Draw:
-    if kind == "open_seam":
-        return open_loop if method == "loop" else open_flat
-    if kind == "sew_strips":
-        return sew_strips_open if press == "open" else sew_strips_to_one_side
+def _choose(kind: str, ways: Ways) -> Draw:
+    if kind == "open_seam" and not ways.loop:
+        return open_flat
+    if kind == "sew_strips" and not ways.open:
+        return sew_strips_to_one_side
+    if kind == "join_ends" and not ways.diagonal:
+        return join_straight
     return DRAWINGS[kind]
 
 
 def cut_strip(pen: Pen) -> None:
     """A scrap with a strip cut along its edge."""
-    pen.cloth(8, 20, 104, 62, TONES[1])
-    pen.cloth(8, 20, 104, 18, TONES[0])
-    pen.cut(2, 38, 134, 38)
-    pen.measure_down(124, 20, 38)
-    pen.text(66, 6, "measure from the straight edge")
+    pen.cloth(26, 18, 96, 66, TONES[1])
+    pen.cloth(26, 18, 96, 20, TONES[0])
+    pen.cut(18, 38, 136, 38)
+    pen.measure_down(12, 18, 38)
+    pen.text(75, 3, "from the straight edge")
 
 
 def join_diagonal(pen: Pen) -> None:
     """Two strips laid crosswise, right sides together, sewn corner to corner."""
-    pen.cloth(4, 46, 84, 22, TONES[1])
-    pen.cloth(66, 12, 22, 56, TONES[0])
-    pen.seam(62, 72, 92, 42)
-    pen.cut(72, 78, 98, 52, wheel=False)
-    pen.arrow(100, 40, 116, 40)
-    pen.cloth(120, 30, 13, 20, TONES[1])
-    pen.cloth(133, 30, 13, 20, TONES[0])
-    pen.line(123, 50, 143, 30)
-    pen.text(75, 2, "sew corner to corner, trim, press")
+    pen.cloth(2, 52, 60, 20, TONES[1])
+    pen.cloth(42, 18, 20, 54, TONES[0])
+    pen.seam(37, 77, 67, 47)
+    pen.cut(49, 80, 70, 59, wheel=False)
+    pen.arrow(72, 45, 86, 45)
+    pen.corners([(92, 35), (130, 35), (110, 55), (92, 55)], TONES[1])
+    pen.corners([(130, 35), (148, 35), (148, 55), (110, 55)], TONES[0])
+    pen.text(75, 3, "corner to corner, then trim")
+
+
+def join_straight(pen: Pen) -> None:
+    """Two strips laid on each other, right sides together, sewn across their ends."""
+    pen.cloth(4, 46, 56, 20, TONES[1])
+    pen.cloth(10, 42, 50, 20, TONES[0])
+    pen.seam(54, 36, 54, 72)
+    pen.arrow(68, 50, 82, 50)
+    pen.cloth(90, 40, 29, 20, TONES[1])
+    pen.cloth(119, 40, 29, 20, TONES[0])
+    pen.text(75, 3, "across the ends, then press")
 
 
 def sew_strips_open(pen: Pen) -> None:
@@ -81,7 +103,7 @@ def sew_strips_to_one_side(pen: Pen) -> None:
     for y in (30, 48, 66):
         pen.arrow(67, y - 6, 67, y + 7)
         pen.arrow(141, y + 6, 141, y - 7)
-    pen.text(75, 1, "one set pressed up, the other down")
+    pen.text(75, 1, "one set up, the other down")
 
 
 def square_end(pen: Pen) -> None:
@@ -116,29 +138,29 @@ def stack(pen: Pen) -> None:
 def close_loop(pen: Pen) -> None:
     """A column's two ends sewn together into a ring."""
     for place in range(6):
-        pen.cloth(14, 6 + 13 * place, 20, 13, TONES[place % 5])
+        pen.cloth(14, 6 + 13 * place, 20, 13, TONES[place % 6])
     pen.arrow(46, 46, 64, 46)
-    pen.ring(106, 46, 40, 24, [TONES[place % 5] for place in range(6)])
+    pen.ring(106, 46, 40, 24, [TONES[place % 6] for place in range(6)])
     pen.seam(106, 66, 106, 90)
 
 
 def open_loop(pen: Pen) -> None:
     """A ring opened at one seam: a flat column again, its top another print."""
-    pen.ring(44, 46, 40, 24, [TONES[place % 5] for place in range(6)], gap=1)
+    pen.ring(44, 46, 40, 24, [TONES[place % 6] for place in range(6)], gap=1)
     pen.arrow(92, 46, 110, 46)
     for place in range(6):
-        pen.cloth(120, 6 + 13 * place, 20, 13, TONES[(place + 4) % 6 % 5])
+        pen.cloth(120, 6 + 13 * place, 20, 13, TONES[(place + 1) % 6])
 
 
 def open_flat(pen: Pen) -> None:
     """One seam opened, the upper prints carried to the bottom."""
     for place in range(6):
         lift = 5 if place >= 4 else 0
-        pen.cloth(26, 4 + 13 * place + lift, 22, 13, TONES[place % 5])
+        pen.cloth(26, 4 + 13 * place + lift, 22, 13, TONES[place % 6])
     pen.seam(20, 58.5, 54, 58.5)
     pen.curve(54, 76, 82, 76, 82, 12, 56, 10)
     for place in range(6):
-        pen.cloth(112, 6 + 13 * place, 22, 13, TONES[(place + 4) % 6 % 5])
+        pen.cloth(112, 6 + 13 * place, 22, 13, TONES[(place + 4) % 6])
     pen.arrow(90, 46, 106, 46)
 
 
@@ -147,7 +169,7 @@ def sew_columns(pen: Pen) -> None:
     x = 18.0
     for column, width in enumerate((30, 20, 14, 20, 30)):
         for row in range(6):
-            tone = TONES[(row + min(column, 4 - column)) % 5]
+            tone = TONES[(row + min(column, 4 - column)) % 6]
             pen.cloth(x, 8 + 13 * row, width, 13, tone)
         x += width
     for seam in (48, 68, 82, 102):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -9,7 +10,10 @@ from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequ
 from sequencer.sheets.fonts import LONGEST_NAME, printable
 from sequencer.sheets.layout import frame_width
 from sequencer.sheets.measure import Measure
+from sequencer.sheets.pictures import Gallery
 from sequencer.sheets.trail import Trail
+
+_SET = re.compile(r"\b([Ss]et|[Tt]ube) ([A-Z]\d*)\b")
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,7 @@ class Job:
     report: ContrastReport | None
     bridges: tuple[Json, ...]
     trail: Trail | None
+    gallery: Gallery
 
     @property
     def width(self) -> float:
@@ -46,6 +51,14 @@ class Job:
         """Letter and name, marked up: ``<b>A</b> Pale sand``."""
         name = marked(self.name(ident, longest))
         return f"<b>{self.keys[ident]}</b> {name}" if ident in self.keys else name
+
+    def told(self, text: str) -> str:
+        """A sentence of the plan for these sheets: its lengths in their units, sets by number."""
+        text = self.measure.retold(printable(text))
+        numbers = {one.label: one.number for one in self.trail.sets} if self.trail else {}
+        return _SET.sub(
+            lambda found: f"{found[1]} {numbers.get(found[2], found[2])}", text
+        )  # fmt: skip
 
     def meeting(self, a: str, b: str) -> Neighbours | None:
         """How print ``a`` meets print ``b``, either way round, where that is known."""

@@ -46,7 +46,9 @@ RIGHT = ParagraphStyle("right", CELL, alignment=TA_RIGHT)
 KEY = ParagraphStyle("key", CELL, fontName=BOLD, fontSize=12, leading=14, alignment=TA_CENTER)
 SMALL = ParagraphStyle("small", BODY, fontSize=9, leading=11.5, textColor=GREY)
 TITLE = ParagraphStyle("title", BODY, fontName=BOLD, fontSize=20, leading=25)
-HEADING = ParagraphStyle("heading", BODY, fontName=BOLD, fontSize=15, leading=19, spaceAfter=4)
+HEADING = ParagraphStyle(
+    "heading", BODY, fontName=BOLD, fontSize=15, leading=19, spaceBefore=16, spaceAfter=4
+)
 SUBHEADING = ParagraphStyle(
     "subheading", BODY, fontName=BOLD, fontSize=11.5, leading=15, spaceBefore=8, spaceAfter=3
 )
@@ -91,8 +93,17 @@ class Heading(Paragraph):  # type: ignore[misc]
 
 
 def section(text: str) -> Story:
-    """A heading on a new page: each section can be taken to its own table."""
+    """A heading on a new page."""
     return [PageBreak(), Heading(text)]
+
+
+def flowing_section(text: str, content: Story, paper: str) -> Story:
+    """A section on the page before if it fits there whole, else on a new page."""
+    width, full = frame_width(paper), frame_height(paper)
+    parts = [part for part in [Heading(text), *content] if not isinstance(part, CondPageBreak)]
+    height = sum(part.wrap(width, 10 * full)[1] + part.getSpaceBefore() + part.getSpaceAfter()
+                 for part in parts)  # fmt: skip
+    return [CondPageBreak(min(height, full - 1)), Heading(text), *content]
 
 
 def subheading(text: str, room: float = 110) -> Story:

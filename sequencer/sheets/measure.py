@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from sequencer.inches import show_cm, show_inches
+from sequencer.inches import parse_length, round_up, show_cm, show_inches
 
+NBSP = "\u00a0"
+"""A line never breaks between a number, its fraction and its unit."""
 _RULER = {1, 2, 4, 8, 16, 32}
 _THIRDS = {3, 6, 12}
 """Not on a ruler, but read more surely as 3 1/6 than as a long decimal."""
+
+_NUMBER = r"(?<![\w./])(\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?)"
+_INCHES = re.compile(
+    _NUMBER + r" (in)(?=$|[.,;:)]| \(| (?:wide|long|across|high|deep|x|seams?|is|of|on|beyond|and|to"
+    r"|thick|with|per|finished|larger|square)\b)"
+)
+_CENTIMETRES = re.compile(_NUMBER + r" (cm)\b")
 
 
 @dataclass(frozen=True)
@@ -23,23 +34,41 @@ class Measure:
         if self.units == "cm":
             return show_cm(length)
         if length.denominator in _RULER | _THIRDS:
-            return show_inches(length)
+            return show_inches(length).replace(" ", NBSP)
         hundredths = round(length * 100)
-        return f"≈ {hundredths / 100:.2f}"
+        return f"≈{NBSP}{hundredths / 100:.2f}"
 
     def of(self, length: Fraction) -> str:
         """With the unit: ``2 1/2 in``, ``6.35 cm``."""
-        return f"{self.bare(length)} {self.units}"
+        return f"{self.bare(length)}{NBSP}{self.units}"
 
     def size(self, sides: tuple[Fraction, Fraction]) -> str:
         """Width by height: ``8 × 10 in``."""
-        return f"{self.bare(sides[0])} × {self.bare(sides[1])} {self.units}"
+        return f"{self.bare(sides[0])} × {self.bare(sides[1])}{NBSP}{self.units}"
 
     def long(self, length: Fraction) -> str:
         """A run of sewing or fabric in yards or metres, to a tenth."""
         if self.units == "cm":
             return f"{float(length * 254 / 10000):.1f} m"
         return f"{float(length / 36):.1f} yd"
+
+    def off_the_bolt(self, length: Fraction) -> str:
+        """A length of fabric to buy: eighths of a yard, or whole centimetres."""
+        if self.units == "cm":
+            return f"{math.ceil(length * 254 / 100)} cm"
+        return f"{show_inches(round_up(length / 36))} yd"
+
+    def retold(self, text: str) -> str:
+        """The text with its lengths in these units, where they are told in the other.
+
+        Lengths are taken from the plan's sentences as :func:`sequencer.inches.show_length`
+        writes them; a number before the plain word "in" ("3 in each") is left alone.
+        """
+        pattern = _INCHES if self.units == "cm" else _CENTIMETRES
+        return pattern.sub(lambda found: self._again(found[1], found[2]), text)
+
+    def _again(self, number: str, unit: str) -> str:
+        return self.of(parse_length(f"{number} {unit}"))
 
     @property
     def note(self) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Mapping
 
 from PIL import Image as PillowImage
 from reportlab.lib.utils import ImageReader
@@ -17,13 +18,51 @@ PAPER_PPI = 200
 QUALITY = 90
 
 
-class Picture(Drawn):
-    """A picture ``width`` × ``height`` points, with a hairline so that pale cloth has an edge."""
+class Gallery:
+    """JPEG pictures of the prints and of the piece; each is drawn once and kept.
 
-    def __init__(self, picture: PillowImage.Image, width: float, height: float) -> None:
+    The document is laid out twice, and a print shows on several pages at the same size.
+    """
+
+    def __init__(self, plan: Plan, prints: Mapping[str, Print]) -> None:
+        self._plan, self._prints = plan, prints
+        self._cloth: dict[tuple[str, int, int], bytes] = {}
+        self._piece: dict[float, bytes] = {}
+
+    def cloth(self, ident: str, width: float, height: float) -> bytes:
+        """A print's cloth for a place of ``width`` × ``height`` points."""
+        from sequencer.render import swatch_thumbnail
+
+        across, down = (max(2, round(side * PAPER_PPI / POINTS)) for side in (width, height))
+        wanted = (ident, across, down)
+        if wanted not in self._cloth:
+            self._cloth[wanted] = jpeg(swatch_thumbnail(self._prints[ident], across, down))
+        return self._cloth[wanted]
+
+    def piece(self, width: float, height: float) -> Picture:
+        """The finished piece, as large as fits ``width`` × ``height`` points."""
+        from sequencer.render import render
+
+        across, down = (float(side) for side in self._plan.bordered)
+        scale = min(width / across, height / down)
+        if scale not in self._piece:
+            ppi = scale * PAPER_PPI / POINTS
+            prints = list(self._prints.values())
+            self._piece[scale] = jpeg(render(self._plan, prints, ppi=ppi, view="colour"))
+        return Picture(self._piece[scale], across * scale, down * scale)
+
+    def swatch(self, ident: str, width: float, height: float) -> Picture:
+        """A print's cloth as a picture to place on the page."""
+        return Picture(self.cloth(ident, width, height), width, height)
+
+
+class Picture(Drawn):
+    """JPEG bytes at ``width`` × ``height`` points, with a hairline: pale cloth needs an edge."""
+
+    def __init__(self, data: bytes, width: float, height: float) -> None:
         super().__init__()
         self.width, self.height = width, height
-        self._data = jpeg(picture)
+        self._data = data
 
     def draw(self) -> None:
         """Draw the picture at the lower left of the frame."""
@@ -47,23 +86,3 @@ def draw_picture(
     canvas.setLineWidth(0.4)
     canvas.rect(x, y, width, height)
     canvas.restoreState()
-
-
-def thumbnail(cloth: Print, width: float, height: float) -> PillowImage.Image:
-    """A print's cloth for a place of ``width`` × ``height`` points."""
-    from sequencer.render import swatch_thumbnail
-
-    across, down = (max(2, round(side * PAPER_PPI / POINTS)) for side in (width, height))
-    return swatch_thumbnail(cloth, across, down)
-
-
-def finished_piece(
-    plan: Plan, prints: list[Print], width: float, height: float
-) -> tuple[PillowImage.Image, float, float]:
-    """The rendered piece and the points it takes, as large as fits ``width`` × ``height``."""
-    from sequencer.render import render
-
-    across, down = (float(side) for side in plan.bordered)
-    scale = min(width / across, height / down)
-    picture = render(plan, prints, ppi=scale * PAPER_PPI / POINTS, view="colour")
-    return picture, across * scale, down * scale

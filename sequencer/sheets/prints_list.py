@@ -7,7 +7,6 @@ from reportlab.platypus import Paragraph, Spacer
 from sequencer.models import Neighbours, Print
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, section
-from sequencer.sheets.pictures import Picture, thumbnail
 from sequencer.sheets.tables import Cell, ValueBar, ruled
 
 ROOMY, COMPACT = 40.0, 26.0
@@ -45,7 +44,7 @@ def _row(job: Job, ident: str, tall: float) -> list[Cell]:
     cloth = job.prints[ident]
     return [
         Paragraph(job.key(ident), KEY),
-        Picture(thumbnail(cloth, tall * 2, tall), tall * 2, tall),
+        job.gallery.swatch(ident, tall * 2, tall),
         [Paragraph(marked(job.name(ident)), CELL), *_colours(cloth)],
         ValueBar(cloth.value),
     ]

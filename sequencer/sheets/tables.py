@@ -15,6 +15,8 @@ from sequencer.sheets.layout import CELL, HEAD_CELL, INK, PALE, RULE, Drawn
 Cell = Any
 """What reportlab takes in a cell: a flowable or a list of flowables."""
 BOX = 9.5
+MOST_BOXES = 40
+"""More boxes than this nobody checks off: one then stands for ten pieces."""
 
 
 def ruled(
@@ -89,11 +91,11 @@ def _boxed(count: int, text: str, width: float) -> Table:
 
 
 class Boxes(Drawn):
-    """Boxes to check off, in rows as wide as the cell allows."""
+    """Boxes to check off, in rows as wide as the cell allows; see :func:`boxes_for`."""
 
     def __init__(self, count: int) -> None:
         super().__init__()
-        self.count = count
+        self.count = boxes_for(count)[0]
 
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         """The room that the boxes take."""
@@ -109,6 +111,14 @@ class Boxes(Drawn):
         for place in range(self.count):
             row, column = divmod(place, self._across)
             self.canv.rect(column * (BOX + 4), (rows - 1 - row) * (BOX + 4), BOX, BOX)
+
+
+def boxes_for(count: int) -> tuple[int, int]:
+    """How many boxes stand for ``count`` pieces, and for how many pieces one box stands."""
+    each = 1
+    while -(-count // each) > MOST_BOXES:
+        each *= 10
+    return -(-count // each), each
 
 
 class ValueBar(Drawn):

@@ -37,9 +37,14 @@ class Opened:
 
 @dataclass(frozen=True)
 class StripSet:
-    """One strip set as sewn: prints top to bottom, pressing, and what squaring takes off."""
+    """One strip set as sewn: prints top to bottom, pressing, and what squaring takes off.
+
+    ``label``: what the plan calls it; ``number``: what the sheets call it, since letters here
+    stand for prints.
+    """
 
     number: int
+    label: str
     prints: tuple[str, ...]
     press: str
     squared: Fraction = Fraction(0)
@@ -124,7 +129,8 @@ def _carry_out(step: Step, table: _Table) -> _Piece | None:
 def _sew_strips(step: Step, table: _Table) -> _Piece:
     patches = tuple(patch for piece in table.take(step) for patch in piece.patches)
     number = len(table.sets) + 1
-    table.sets.append(StripSet(number, patches, str(step.get("press", "open"))))
+    label = str(step["makes"]).removeprefix("set ")
+    table.sets.append(StripSet(number, label, patches, str(step.get("press", "open"))))
     return _Piece(patches=patches, set_number=number)
 
 
@@ -132,7 +138,7 @@ def _cut_segment(step: Step, table: _Table) -> _Piece:
     (source,) = table.take(step)
     number = table.cut_count[source.set_number] = table.cut_count.get(source.set_number, 0) + 1
     cut = Cut(source.set_number, number, Fraction(step["width"]))
-    segment = _Piece(patches=source.patches, cuts=(cut,))
+    segment = _Piece(patches=source.patches, cuts=(cut,), looped=source.looped)
     table.pieces[str(step["makes"])] = segment
     if step.get("leaves"):
         table.pieces[str(step["leaves"])] = source
