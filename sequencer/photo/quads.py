@@ -30,7 +30,7 @@ class Quad:
 
     ``encoded`` (3,): median sRGB 0 to 1. ``luminance``: of that, linear 0 to 1. ``chroma`` and
     ``hue`` (degrees): CIELAB. ``texture``: standard deviation of L* about its own slow change.
-    ``area``: share of the picture. ``fill``: intersection over union of the group and its quadrilateral.
+    ``area``: share of the picture. ``fill``: intersection over union with its quadrilateral.
     """
 
     corners: Floats
