@@ -11,7 +11,7 @@ from scipy import ndimage
 from sequencer.colour import srgb8_to_lab
 from sequencer.errors import PhotoError, UsageError
 from sequencer.photo.load import Photo
-from sequencer.photo.scraps import Scrap, as_scrap, find_scraps, off_table
+from sequencer.photo.scraps import Scrap, as_scrap, find_scraps
 from sequencer.photo.shape import area, hull, inside, sides, smallest_rectangle
 from sequencer.photo.table import Floats, Mask, Table, find_table
 
@@ -53,10 +53,7 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
     table = find_table(lab, photo.opaque)
     things: list[Scrap] = []
     if table is not None:
-        found = off_table(lab, table)
-        if photo.opaque is not None:
-            found &= photo.opaque
-        things = find_scraps(found)
+        things = find_scraps(lab, table, photo.opaque)
     scraps = [one for one in things if not any(covers(polygon, one) for polygon in known)]
     if shows == "auto":
         shows = "many" if table is not None and _looks_many(scraps, things, table) else "one"

@@ -12,10 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from sequencer.photo.fragments import put_together
+from sequencer.photo.shape import outline_of
 from sequencer.photo.table import Floats, Mask, Table
+from sequencer.photo.touching import cut_apart
 
 _SEEN = 4.5
 _LEAST_AREA = 4e-4
+_NOTCH = 0.06
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,27 +53,54 @@ class Scrap:
         return whole
 
 
-def off_table(lab: Floats, table: Table) -> Mask:
+def find_scraps(lab: Floats, table: Table, usable: Mask | None = None) -> list[Scrap]:
+    """Everything that lies on the table in the picture ``lab`` (h, w, 3), one scrap a piece.
+
+    ``usable`` (h, w): False where the photo shows nothing (transparency).
+    """
+    away = _calmed(table.residual(lab) @ table.whitener.T)
+    found = _off_table(away)
+    if usable is not None:
+        found &= usable
+    radius = max(1, round(0.002 * max(found.shape)))
+    closed = _closed(put_together(found, lab, away), radius)
+    opened = ndimage.binary_opening(ndimage.binary_fill_holes(closed), _disk(radius))
+    labels, _ = ndimage.label(opened)
+    scraps: list[Scrap] = []
+    for k, box in enumerate(ndimage.find_objects(labels), 1):
+        mask = labels[box] == k
+        if mask.sum() >= _LEAST_AREA * found.size:
+            scraps += _pieces(mask, (box[1].start, box[0].start), lab)
+    return scraps
+
+
+def _calmed(away: Floats) -> Floats:
+    return np.stack([ndimage.gaussian_filter(away[..., c], 0.8) for c in range(3)], axis=-1)
+
+
+def _off_table(away: Floats) -> Mask:
     """Where something lies on the table: (h, w) bool, edges half-way between table and cloth."""
-    away = table.residual(lab) @ table.whitener.T
-    calm = np.stack([ndimage.gaussian_filter(away[..., c], 0.8) for c in range(3)], axis=-1)
-    distance = np.sqrt(np.square(calm).sum(axis=-1))
+    distance = np.sqrt(np.square(away).sum(axis=-1))
     local = ndimage.maximum_filter(np.minimum(distance, 60.0), size=7)
     return np.asarray((distance > _SEEN) & (distance > 0.5 * local))
 
 
-def find_scraps(found: Mask, least: float = _LEAST_AREA) -> list[Scrap]:
-    """Connected pieces of ``found`` (h, w), holes filled, specks and hairs dropped."""
-    radius = max(1, round(0.002 * max(found.shape)))
-    closed = _closed(found, radius)
-    opened = ndimage.binary_opening(ndimage.binary_fill_holes(closed), _disk(radius))
-    labels, _ = ndimage.label(opened)
+def _pieces(mask: Mask, corner: tuple[int, int], lab: Floats) -> list[Scrap]:
+    """The scraps of one connected piece, notches of the table's colour closed in each."""
+    box = np.s_[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
+    parts = cut_apart(mask, outline_of(mask), lab[box])
     scraps = []
-    for k, box in enumerate(ndimage.find_objects(labels), 1):
-        mask = labels[box] == k
-        if mask.sum() >= least * found.size:
-            scraps.append(as_scrap(mask, (box[1].start, box[0].start), found.shape))
+    for k, part in enumerate(parts):
+        others = np.any([p for m, p in enumerate(parts) if m != k], axis=0) if parts[1:] else False
+        radius = int(np.clip(_NOTCH * np.sqrt(part.sum()), 2, 12))
+        scraps.append(_cropped(_closed(part, radius) & ~others, corner, lab.shape))
     return scraps
+
+
+def _cropped(mask: Mask, corner: tuple[int, int], shape: tuple[int, ...]) -> Scrap:
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    return as_scrap(mask[box], (corner[0] + int(columns[0]), corner[1] + int(rows[0])), shape)
 
 
 def as_scrap(mask: Mask, corner: tuple[int, int], shape: tuple[int, ...]) -> Scrap:
@@ -85,22 +116,17 @@ def as_scrap(mask: Mask, corner: tuple[int, int], shape: tuple[int, ...]) -> Scr
     return Scrap(mask, corner, outline_of(mask) + np.array([x, y]), cut_off)
 
 
-def outline_of(mask: Mask) -> Floats:
-    """The longest contour of a mask as (n, 2) x, y in pixel-corner coordinates, simplified."""
-    from skimage.measure import approximate_polygon, find_contours
-
-    soft = ndimage.gaussian_filter(np.pad(mask, 2).astype(np.float32), 0.7)
-    contour = max(find_contours(soft, 0.5), key=len)
-    simple = approximate_polygon(contour, 0.6)[:-1]
-    return np.asarray(simple[:, ::-1] - 1.5)
-
-
 def _disk(radius: int) -> Mask:
     y, x = np.ogrid[-radius : radius + 1, -radius : radius + 1]
     return np.asarray(x * x + y * y <= radius * radius + 0.5)
 
 
-def _closed(found: Mask, radius: int) -> Mask:
-    padded = np.pad(found, radius, mode="edge")
-    closed = ndimage.binary_closing(padded, _disk(radius))
-    return np.asarray(closed[radius:-radius, radius:-radius] | found)
+def _closed(mask: Mask, radius: int) -> Mask:
+    """Closed by a disk; gaps at the box's edge stay open, holes are filled."""
+    from scipy.ndimage import distance_transform_edt
+
+    padded = np.pad(mask, radius + 1)
+    grown = distance_transform_edt(~padded) <= radius
+    closed = distance_transform_edt(grown) > radius
+    inner = np.s_[radius + 1 : -radius - 1, radius + 1 : -radius - 1]
+    return np.asarray(ndimage.binary_fill_holes(closed[inner] | mask))

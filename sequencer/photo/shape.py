@@ -96,6 +96,17 @@ def inside(polygon: Floats, shape: tuple[int, ...]) -> Mask:
     return np.array(picture, dtype=bool)
 
 
+def outline_of(mask: Mask) -> Floats:
+    """The longest contour of a mask as (n, 2) x, y in pixel-corner coordinates, simplified."""
+    from scipy import ndimage
+    from skimage.measure import approximate_polygon, find_contours
+
+    soft = ndimage.gaussian_filter(np.pad(mask, 2).astype(np.float32), 0.7)
+    contour = max(find_contours(soft, 0.5), key=len)
+    simple = approximate_polygon(contour, 0.6)[:-1]
+    return np.asarray(simple[:, ::-1] - 1.5)
+
+
 def largest_inside(polygon: Floats, angle: float, grid: int = 72) -> Floats:
     """Corners of the largest rectangle with sides along ``angle`` that the polygon holds.
 

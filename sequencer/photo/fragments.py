@@ -1,0 +1,122 @@
+"""Prints whose ground is the table's colour show only their motifs: put those together again.
+
+Stripes or dots seen alone are many small like-coloured pieces, evenly near each other, whose
+common hull is nearly a rectangle and whose gaps, on average, are not quite the table.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import ndimage
+
+from sequencer.photo.shape import Floats, Mask, hull, inside
+from sequencer.photo.touching import rectangularity
+
+_MOTIF = 0.024
+_NEAR = 1.6
+_SAME = 12.0
+_COVER = 0.22
+_NEARLY_RECTANGLE = 0.8
+
+
+def put_together(found: Mask, lab: Floats, away: Floats) -> Mask:
+    """Fill ``found`` (h, w) where its pieces are motifs of one print.
+
+    ``lab`` (h, w, 3); ``away`` (h, w, 3): smoothed difference from the table in standard
+    deviations.
+    """
+    labels, count = ndimage.label(found)
+    if count < 3:
+        return found
+    boxes = ndimage.find_objects(labels)
+    pieces = [k for k in range(1, count + 1) if _is_motif(labels, boxes[k - 1], k, found.shape)]
+    if len(pieces) < 3:
+        return found
+    colours = np.stack([ndimage.mean(lab[..., c], labels, pieces) for c in range(3)], axis=1)
+    outlines = [_rim(labels, boxes[k - 1], k) for k in pieces]
+    widths = np.array([_width(labels, boxes[k - 1], k) for k in pieces])
+    filled = found.copy()
+    for group in _groups(outlines, colours, widths):
+        points = np.vstack([outlines[k] for k in group])
+        region = _as_one(points, [pieces[k] for k in group], labels, away)
+        if region is not None:
+            filled[region[1]] |= region[0]
+    return filled
+
+
+def _is_motif(labels: Mask, box: tuple[slice, ...], k: int, shape: tuple[int, ...]) -> bool:
+    member = labels[box] == k
+    return bool(member.sum() >= 8 and _width(labels, box, k) <= _MOTIF * max(shape))
+
+
+def _width(labels: Mask, box: tuple[slice, ...], k: int) -> float:
+    """Short side of the piece's equal-moment rectangle, in pixels."""
+    rows, columns = np.nonzero(labels[box] == k)
+    if len(rows) < 3:
+        return 1.0
+    spread = np.linalg.eigvalsh(np.cov(np.stack([columns, rows])) + np.eye(2) / 12)
+    return float(np.sqrt(12 * spread[0]))
+
+
+def _rim(labels: Mask, box: tuple[slice, ...], k: int) -> Floats:
+    member = np.pad(labels[box] == k, 1)
+    rim = member & ~ndimage.binary_erosion(member)
+    rows, columns = np.nonzero(rim)
+    return np.column_stack([columns - 0.5 + box[1].start, rows - 0.5 + box[0].start])
+
+
+def _groups(outlines: list[Floats], colours: Floats, widths: Floats) -> list[list[int]]:
+    """Like-coloured pieces linked over gaps not much wider than themselves; three or more."""
+    from scipy.spatial import cKDTree
+
+    trees = [cKDTree(rim) for rim in outlines]
+    parent = list(range(len(outlines)))
+
+    def root(k: int) -> int:
+        while parent[k] != k:
+            k = parent[k]
+        return k
+
+    low = np.array([rim.min(axis=0) for rim in outlines])
+    high = np.array([rim.max(axis=0) for rim in outlines])
+    for i in range(len(outlines)):
+        reach = _NEAR * np.minimum(widths, widths[i]) + 2
+        gap = np.maximum(low - high[i], low[i] - high).max(axis=1)
+        alike = np.linalg.norm(colours - colours[i], axis=1) < _SAME
+        for j in np.flatnonzero(alike & (gap < reach)):
+            if j <= i or root(i) == root(j):
+                continue
+            if trees[i].query(outlines[j], k=1, distance_upper_bound=reach[j])[0].min() < reach[j]:
+                parent[root(int(j))] = root(i)
+    groups: dict[int, list[int]] = {}
+    for k in range(len(outlines)):
+        groups.setdefault(root(k), []).append(k)
+    return [group for group in groups.values() if len(group) >= 3]
+
+
+def _as_one(
+    points: Floats, members: list[int], labels: Mask, away: Floats
+) -> tuple[Mask, tuple[slice, slice]] | None:
+    """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
+    margin = 8
+    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0)
+    high = np.ceil(points.max(axis=0)).astype(int) + margin
+    box = np.s_[low[1] : high[1], low[0] : high[0]]
+    local = labels[box]
+    region = inside(hull(points) - low, local.shape)
+    mine = np.isin(local, members)
+    cover = float((mine & region).sum() / max(region.sum(), 1))
+    others = float(((local > 0) & ~mine & region).sum() / max(region.sum(), 1))
+    if cover < _COVER or others > 0.15 or rectangularity(region) < _NEARLY_RECTANGLE:
+        return None
+    gaps = region & ndimage.binary_erosion(local == 0, iterations=2)
+    around = (
+        ndimage.binary_dilation(region, iterations=margin)
+        & ~ndimage.binary_dilation(region, iterations=3)
+        & (local == 0)
+    )
+    if gaps.sum() > 20 and around.sum() > 20 and len(members) < 5:
+        apart = away[box][gaps].mean(axis=0) - away[box][around].mean(axis=0)
+        if float(np.linalg.norm(apart)) < 0.5:
+            return None
+    return region, box
