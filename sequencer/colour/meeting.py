@@ -1,4 +1,4 @@
-"""How two palettes meet side by side: the transition cost, its parts, and a word for it.
+"""How two palettes meet side by side: the transition cost and its parts.
 
 Hand-over is a partial match, not an average: two prints pass the eye along when a good part of
 the one's colour is in the other as well, whatever else each of them holds. So the cost rests on
@@ -37,14 +37,6 @@ BEND = 25.0
 BENT_SLOPE = 0.25
 WEIGHTS = {"hand_over": 1.0, "unshared": 1.5, "whole": 0.05, "value": 0.03}
 DECIMALS = 6
-
-BLURS_DELTA_E = 10.0
-BLURS_VALUE = 5.0
-CLEAR_DELTA_E = 20.0
-CLEAR_VALUE = 12.0
-JUMP_FLOOR = 18.0
-JUMP_CEILING = 32.0
-JUMP_RATIO = 2.0
 
 _CHUNK = 20_000
 
@@ -99,7 +91,8 @@ class Meetings:
 
 def bent(difference: Floats) -> Floats:
     """A HyAB difference as it counts: in full up to BEND, by BENT_SLOPE beyond. Still a metric."""
-    return np.minimum(difference, BEND + BENT_SLOPE * (difference - BEND))
+    counts: Floats = np.minimum(difference, BEND + BENT_SLOPE * (difference - BEND))
+    return counts
 
 
 def meet(
@@ -170,29 +163,3 @@ def best_between(
     best = int(np.lexsort((others, left + right, np.maximum(left, right)))[0])
     after = (float(left[best]), float(right[best]))
     return Between(int(others[best]), float(run.cost[-1]), after)
-
-
-def jump_threshold(step_costs: ArrayLike) -> float:
-    """The cost from which a step is a jump in this set of prints.
-
-    ``step_costs``: the costs of the steps this box can make at best (its minimum spanning tree).
-    A jump costs twice their median, within fixed limits, so that a box of close tones may call a
-    middling step a jump and a bold box may not call everything one.
-    """
-    steps = np.asarray(step_costs, dtype=float)
-    usual = JUMP_RATIO * float(np.median(steps)) if steps.size else JUMP_FLOOR
-    return round(min(max(usual, JUMP_FLOOR), JUMP_CEILING), DECIMALS)
-
-
-def verdicts(delta_e: ArrayLike, value_step: ArrayLike, cost: ArrayLike, jump: float) -> list[str]:
-    """blurs, gentle, clear or jumps, for arrays (P,).
-
-    Blurs: the means lie within BLURS_DELTA_E (ΔE00) and BLURS_VALUE (L*), so narrow strips read
-    as one. Jumps: the cost reaches ``jump``. Between them a step is clear from CLEAR_DELTA_E or
-    CLEAR_VALUE on, gentle below.
-    """
-    colour, value, price = (np.asarray(x, dtype=float) for x in (delta_e, np.abs(value_step), cost))
-    blurs = (colour < BLURS_DELTA_E) & (value < BLURS_VALUE)
-    clear = (colour >= CLEAR_DELTA_E) | (value >= CLEAR_VALUE)
-    words = np.select([blurs, price >= jump, clear], ["blurs", "jumps", "clear"], "gentle")
-    return [str(word) for word in words]
