@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table
 
 from sequencer.sheets.drawings import DRAWINGS, WIDTH, StepDrawing, Ways
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, SUBHEADING, Story, section
-from sequencer.sheets.tables import Boxes
+from sequencer.sheets.marks import Boxes
+from sequencer.sheets.tables import side_by_side
 
 TITLES = {
     "cut_strip": "Cut the strips",
@@ -33,19 +34,12 @@ LONGEST_BESIDE = 260.0
 LONGEST_PART = 1200
 """Characters of an instruction kept together on a page."""
 Numbered = tuple[int, str]
-_TIGHT = [
-    ("VALIGN", (0, 0), (-1, -1), "TOP"),
-    ("LEFTPADDING", (0, 0), (-1, -1), 0),
-    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-    ("TOPPADDING", (0, 0), (-1, -1), 1),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
-]
 _NOTE = ParagraphStyle("note", BODY, leftIndent=14, bulletIndent=2, spaceAfter=3)
 
 
 def assembly(job: Job) -> Story:
     """The pages' story."""
-    story = section("Sewing, step by step")
+    story = [*section("Sewing, step by step"), *_notes(job)]
     drawn: set[str] = set()
     number = 0
     for kind, listed in groupby(job.plan.instructions, key=lambda item: item.kind):
@@ -53,7 +47,7 @@ def assembly(job: Job) -> Story:
         story += _stage(job, kind, texts, draw=kind in DRAWINGS and kind not in drawn)
         drawn.add(kind)
         number += len(texts)
-    return [*story, *_notes(job)]
+    return story
 
 
 def _stage(job: Job, kind: str, texts: list[Numbered], draw: bool) -> Story:
@@ -62,8 +56,9 @@ def _stage(job: Job, kind: str, texts: list[Numbered], draw: bool) -> Story:
         return _lines(texts, job)
     drawing = StepDrawing(kind, _ways(job))
     beside = _beside(texts, job.width - WIDTH - GAP, drawing.height + 8)
-    table = Table([[drawing, beside or ""]], colWidths=[WIDTH + GAP, job.width - WIDTH - GAP])
-    table.setStyle(TableStyle(_TIGHT))
+    table = side_by_side(
+        [drawing, beside or ""], [WIDTH + GAP, job.width - WIDTH - GAP], above=1, below=4
+    )
     top = KeepTogether([Paragraph(TITLES[kind], SUBHEADING), table])
     return [top, *_lines(texts[len(beside) :], job)]
 
@@ -108,17 +103,15 @@ def _beside(texts: list[Numbered], width: float, room: float) -> list[Table]:
 
 
 def _line(number: int, text: str, width: float) -> Table:
-    text = Paragraph(f"<b>{number}.</b> {marked(text)}", BODY)
-    line = Table([[[Spacer(0, 2), Boxes(1)], text]], colWidths=[18, width - 18])
-    line.setStyle(TableStyle(_TIGHT))
-    return line
+    words = Paragraph(f"<b>{number}.</b> {marked(text)}", BODY)
+    return side_by_side([[Spacer(0, 2), Boxes(1)], words], [18, width - 18], above=1, below=4)
 
 
 def _notes(job: Job) -> Story:
     lines = [Paragraph(marked(text), _NOTE, bulletText="•") for text in _note_texts(job)]
     if not lines:
         return []
-    return [KeepTogether([Paragraph("Good to know", SUBHEADING), lines[0]]), *lines[1:]]
+    return [KeepTogether([Paragraph("Before you begin", SUBHEADING), lines[0]]), *lines[1:]]
 
 
 def _note_texts(job: Job) -> Iterator[str]:

@@ -9,7 +9,8 @@ from reportlab.platypus import CondPageBreak, Paragraph, Spacer
 from sequencer.sheets.columns_drawing import ColumnsOverview, column_tops
 from sequencer.sheets.job import Job
 from sequencer.sheets.layout import BODY, CELL, SMALL, Story, flowing_section, subheading
-from sequencer.sheets.tables import Boxes, Cell, grid, ruled
+from sequencer.sheets.marks import Boxes
+from sequencer.sheets.tables import Cell, grid, ruled
 from sequencer.sheets.trail import ColumnTrail, StripSet, Trail
 
 SHORT = 20

@@ -7,7 +7,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from sequencer.sheets.fonts import BOLD, REGULAR
 from sequencer.sheets.job import Job
 from sequencer.sheets.layout import INK, RULE, Drawn, Story
-from sequencer.sheets.tables import rgb
+from sequencer.sheets.marks import rgb
 
 TALLEST = 230.0
 """Most points that the whole panel takes on the page."""

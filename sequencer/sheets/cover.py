@@ -7,13 +7,13 @@ from fractions import Fraction
 
 from reportlab.lib.units import cm, inch
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Paragraph, Spacer, Table
 
 from sequencer.sheets.fonts import BOLD, REGULAR
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import INK, SMALL, TITLE, Drawn, Heading, Story, frame_height
 from sequencer.sheets.pictures import draw_picture
-from sequencer.sheets.tables import facts
+from sequencer.sheets.tables import facts, side_by_side
 
 SHORT_SEQUENCE = 10
 """Up to so many prints are named in one line; more go by their letters."""
@@ -65,19 +65,10 @@ def sequence_line(job: Job) -> str:
 
 def _facts_and_squares(job: Job) -> Table:
     squares = ScaleSquares()
-    left = job.width - squares.width - 16
-    table = Table(
-        [[facts(_figures(job), 92, left), squares]], colWidths=[left, squares.width + 16]
-    )
-    table.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("ALIGN", (1, 0), (1, 0), "RIGHT"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-        ("TOPPADDING", (0, 0), (-1, -1), 0),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
-    ]))  # fmt: skip
-    return table
+    gap = 16
+    left = job.width - squares.width - gap
+    figures = facts(_figures(job), 92, left)
+    return side_by_side([figures, "", squares], [left, gap, squares.width])
 
 
 def _figures(job: Job) -> list[tuple[str, str]]:

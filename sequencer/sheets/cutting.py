@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from fractions import Fraction
 
-from reportlab.platypus import Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Paragraph, Spacer
 
 from sequencer.models import FabricNeed, StripCut
 from sequencer.sheets.finishing import finishing_lines
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, flowing_section, subheading
-from sequencer.sheets.tables import Boxes, Cell, boxes_for, ruled
+from sequencer.sheets.marks import Boxes, boxes_for
+from sequencer.sheets.tables import Cell, ruled, side_by_side
 
 CLOTH = 26.0
 """Side of the cloth's picture beside its strips, points."""
@@ -72,17 +73,8 @@ def _strip_line(job: Job, strip: StripCut, count: int) -> Cell:
     size = f"{job.measure.bare(strip.width)} × {job.measure.bare(strip.length)}"
     each = boxes_for(count)[1]
     many = f", box = {each}" if each > 1 else ""
-    line = Table([[Paragraph(f"{count} of <b>{size}</b>{many}", CELL), Boxes(count)]],
-                 colWidths=[SIZE, BOXES])  # fmt: skip
-    line.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 5),
-        ("TOPPADDING", (0, 0), (-1, -1), 1),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-        ("TOPPADDING", (1, 0), (1, 0), 3),
-    ]))  # fmt: skip
-    return line
+    words = Paragraph(f"{count} of <b>{size}</b>{many}", CELL)
+    return side_by_side([words, [Spacer(0, 2), Boxes(count)]], [SIZE, BOXES], above=1, below=2)
 
 
 def _counted(strips: tuple[StripCut, ...]) -> list[tuple[StripCut, int]]:

@@ -39,7 +39,9 @@ RULE = Color(0.62, 0.62, 0.62)
 SMALLEST_TYPE = 9.0
 
 register()
-BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=10.5, leading=14.5, textColor=INK)
+BODY = ParagraphStyle(
+    "body", fontName=REGULAR, bulletFontName=REGULAR, fontSize=10.5, leading=14.5, textColor=INK
+)
 CELL = ParagraphStyle("cell", BODY, fontSize=10, leading=12.5)
 HEAD_CELL = ParagraphStyle("head cell", CELL, fontName=BOLD, fontSize=9, leading=11)
 RIGHT = ParagraphStyle("right", CELL, alignment=TA_RIGHT)
@@ -131,8 +133,8 @@ class _Template(BaseDocTemplate):  # type: ignore[misc]
     ) -> None:
         super().__init__(
             out, pagesize=PAPERS[paper], title=title, author="Passalong", creator="Passalong",
-            subject=subject, invariant=1, pageCompression=1, lang="en", displayDocTitle=1,
-            printScaling="None",
+            subject=subject, invariant=1, initialFontName=REGULAR, pageCompression=1, lang="en",
+            displayDocTitle=1, printScaling="None",
         )  # fmt: skip
         frame = Frame(
             SIDE, BOTTOM, frame_width(paper), frame_height(paper),

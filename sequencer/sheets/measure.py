@@ -17,10 +17,13 @@ _THIRDS = {3, 6, 12}
 
 _NUMBER = r"(?<![\w./])(\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?)"
 _INCHES = re.compile(
-    _NUMBER + r" (in)(?=$|[.,;:)]| \(| (?:wide|long|across|high|deep|x|seams?|is|of|on|beyond|and|to"
-    r"|thick|with|per|finished|larger|square)\b)"
+    _NUMBER
+    + r" (in)(?=$|[.,;:)]| \(| (?:wide|long|across|high|deep|thick|finished|larger|square|seams?"
+    r"|x|is|of|on|and|to|with|per|beyond)\b)"
 )
 _CENTIMETRES = re.compile(_NUMBER + r" (cm)\b")
+
+_TOGETHER = re.compile(r"(?<=\d) (?=\d+/\d|(?:in|cm)\b)")
 
 
 @dataclass(frozen=True)
@@ -65,10 +68,8 @@ class Measure:
         writes them; a number before the plain word "in" ("3 in each") is left alone.
         """
         pattern = _INCHES if self.units == "cm" else _CENTIMETRES
-        return pattern.sub(lambda found: self._again(found[1], found[2]), text)
-
-    def _again(self, number: str, unit: str) -> str:
-        return self.of(parse_length(f"{number} {unit}"))
+        text = pattern.sub(lambda found: self.of(parse_length(f"{found[1]} {found[2]}")), text)
+        return _TOGETHER.sub(NBSP, text)
 
     @property
     def note(self) -> str:

@@ -7,7 +7,8 @@ from reportlab.platypus import Paragraph, Spacer
 from sequencer.models import Neighbours, Print
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, section
-from sequencer.sheets.tables import Cell, ValueBar, ruled
+from sequencer.sheets.marks import ValueBar
+from sequencer.sheets.tables import Cell, ruled
 
 ROOMY, COMPACT = 40.0, 26.0
 """Height of a swatch on the page, points; compact beyond ``MANY`` prints."""

@@ -6,13 +6,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from reportlab.lib.units import inch
-from reportlab.platypus import Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import Paragraph, Spacer, Table
 
 from sequencer.models import Json
 from sequencer.sheets.fonts import printable
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, INK, SMALL, SUBHEADING, Drawn, Story, section
-from sequencer.sheets.tables import ValueBar, rgb
+from sequencer.sheets.marks import ValueBar, rgb
+from sequencer.sheets.tables import side_by_side
 
 SIDE = 2 * inch
 ACCENT = 0.62 * inch
@@ -67,16 +68,9 @@ class _Colours(Drawn):
 def _entry(job: Job, bridge: Json) -> Table:
     palette = _palette(bridge)
     colours = _Colours(palette)
-    table = Table([[colours, _words(job, bridge, palette)]],
-                  colWidths=[colours.width + 16, job.width - colours.width - 16])  # fmt: skip
-    table.setStyle(TableStyle([
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 0),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-        ("TOPPADDING", (0, 0), (-1, -1), 0),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
-    ]))  # fmt: skip
-    return table
+    words = _words(job, bridge, palette)
+    wide = colours.width + 16
+    return side_by_side([colours, words], [wide, job.width - wide])
 
 
 def _words(job: Job, bridge: Json, palette: list[Mapping[str, Any]]) -> Story:
