@@ -1,1 +1,31 @@
-"""Room: order."""
+"""Prints → transition graph → the best sequence, proved.
+
+Everything here loads on first use: the graph and solver libraries are heavy.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+_HOME = {
+    "transition_graph": "sequencer.order.transition",
+    "find_sequence": "sequencer.order.find",
+    "find_sizes": "sequencer.order.find",
+    "score_sequence": "sequencer.order.moves",
+    "report_sequence": "sequencer.order.report",
+}
+
+__all__ = [  # noqa: RUF022 - the order of the work
+    "transition_graph",
+    "find_sequence",
+    "find_sizes",
+    "score_sequence",
+    "report_sequence",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'sequencer.order' has no attribute '{name}'")
+    return getattr(import_module(_HOME[name]), name)

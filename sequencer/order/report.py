@@ -1,0 +1,94 @@
+"""From an order of positions to the Sequence record: direction, neighbours, totals."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence as Listed
+from typing import TYPE_CHECKING, Any
+
+from sequencer.models import Neighbours, Sequence
+from sequencer.order.costs import Box, aimed
+from sequencer.order.question import Question, meetings
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+
+def in_reading_direction(question: Question, order: Listed[int], value: Any) -> list[int]:
+    """The same neighbours, listed light to dark where the wishes leave that free.
+
+    A path starts at its lighter end. A loop starts at its lightest print and goes on with the
+    lighter of that one's two neighbours. Without values, or on a tie, the earlier id comes first.
+    """
+    ways = [list(order), list(order)[::-1]]
+    if question.loop:
+        ways = _from_start(question, ways, value)
+    allowed = [way for way in ways if question.accepts(way)] or [list(order)]
+    return min(allowed, key=lambda way: [_rank(v, value) for v in way])
+
+
+def _rank(v: int, value: Any) -> tuple[float, int]:
+    return (0.0 if value is None else -round(float(value[v]), 9), v)
+
+
+def _from_start(question: Question, ways: list[list[int]], value: Any) -> list[list[int]]:
+    start = question.first
+    if start is None:
+        start = min(ways[0], key=lambda v: _rank(v, value))
+    turned = []
+    for way in ways:
+        at = way.index(start)
+        turned.append(way[at:] + way[:at])
+    return turned
+
+
+def totals(box: Box, order: Listed[int], loop: bool, aim: str) -> tuple[float, float]:
+    """Total in the aim's own unit, and the largest cost between neighbours."""
+    costs = [float(box.cost[a, b]) for a, b in meetings(order, loop)]
+    own = [float(aimed(box.cost[a, b], aim)) for a, b in meetings(order, loop)]
+    return math.fsum(own), max(costs, default=0.0)
+
+
+def neighbours_of(graph: nx.Graph, order: Listed[Any], loop: bool) -> tuple[Neighbours, ...]:
+    """What the graph knows about every pair that meets; a loop's closing pair last."""
+    pairs = list(zip(order, order[1:], strict=False))
+    if loop and len(order) > 1:
+        pairs.append((order[-1], order[0]))
+    return tuple(_neighbours(graph, a, b) for a, b in pairs)
+
+
+def _neighbours(graph: nx.Graph, a: Any, b: Any) -> Neighbours:
+    edge = graph.edges[a, b]
+    value_a, value_b = graph.nodes[a].get("value"), graph.nodes[b].get("value")
+    known = value_a is not None and value_b is not None
+    return Neighbours(
+        a=a,
+        b=b,
+        cost=float(edge["cost"]),
+        delta_e=edge.get("delta_e"),
+        value_step=float(value_b) - float(value_a) if known else None,
+        shared=edge.get("shared"),
+        verdict=edge.get("verdict"),
+        certain=bool(edge.get("certain", True)),
+    )
+
+
+def report_sequence(
+    graph: nx.Graph, order: Listed[Any], *, loop: bool, aim: str = "even"
+) -> Sequence:
+    """Cost and report an order as it stands, unproved: milliseconds, for moving prints by hand.
+
+    Raises SequenceError where an id is unknown, comes twice, or two neighbours have no cost.
+    """
+    from sequencer.order.moves import read_order
+
+    names = read_order(graph, order, loop)
+    pairs = neighbours_of(graph, names, loop)
+    costs = [pair.cost for pair in pairs]
+    total = math.fsum(cost * cost if aim == "even" else cost for cost in costs)
+    there = set(names)
+    return Sequence(
+        order=tuple(names), loop=loop, aim=aim, total=total, worst=max(costs, default=0.0),
+        status="bounded", lower_bound=0.0, gap=1.0 if total else 0.0, neighbours=pairs,
+        left_out=tuple(name for name in graph.nodes if name not in there),
+    )
