@@ -273,7 +273,11 @@ class StripCut:
 
 @dataclass(frozen=True)
 class FabricNeed:
-    """What one print must give. ``have_length`` is None where the scrap's size is unknown."""
+    """What one print must give. ``have_length`` is None where the scrap's size is unknown.
+
+    To buy instead: ``cloth`` off the bolt, or so many pre-cut strips or fat quarters (None where
+    the strips are too wide for them).
+    """
 
     print: str
     strips: tuple[StripCut, ...]
@@ -281,6 +285,9 @@ class FabricNeed:
     have_length: Fraction | None
     short_by: Fraction
     joins: int
+    cloth: Fraction | None = None
+    precut_strips: int | None = None
+    fat_quarters: int | None = None
 
     def to_json(self) -> Json:
         """The contract's object."""
@@ -291,6 +298,9 @@ class FabricNeed:
             "have_length": None if self.have_length is None else str(self.have_length),
             "short_by": str(self.short_by),
             "joins": self.joins,
+            "cloth": None if self.cloth is None else str(self.cloth),
+            "precut_strips": self.precut_strips,
+            "fat_quarters": self.fat_quarters,
         }
 
 

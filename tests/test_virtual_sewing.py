@@ -88,6 +88,7 @@ def requests(draw: st.DrawFn) -> tuple[list[Print], list[str], dict[str, Any]]:
         "sets": draw(st.sampled_from(["auto", "tall", "repeat"])),
         "join": draw(st.sampled_from(["diagonal", "straight"])),
         "border": draw(st.sampled_from([None, 0, "1", "3/8,2"])),
+        "corners": draw(st.sampled_from(["butted", "mitred"])),
         "binding": draw(st.sampled_from([None, 0, "2 1/2"])),
         "strip": draw(st.one_of(widths, st.lists(widths, min_size=n, max_size=n))),
     }

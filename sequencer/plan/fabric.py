@@ -14,6 +14,7 @@ from typing import Any
 from sequencer.inches import round_down
 from sequencer.models import FabricNeed, Print, StripCut
 from sequencer.plan.request import Request
+from sequencer.plan.shopping import cloth_for, precut_count, quarter_count
 
 
 def join_loss(seam: str, cut_width: Fraction, allowance: Fraction) -> Fraction:
@@ -151,4 +152,11 @@ def _need(scraps: Scraps, key: str, strips: list[StripCut], joins: int) -> Fabri
         if scraps.beyond[key]:
             have = min(have, needed - scraps.beyond[key])
     short = Fraction(0) if have is None else max(Fraction(0), needed - have)
-    return FabricNeed(key, tuple(strips), needed, have, short, joins)
+    request = scraps.request
+    width, lengths = strips[0].width, [strip.length for strip in strips]
+    return FabricNeed(
+        key, tuple(strips), needed, have, short, joins,
+        cloth=cloth_for(request, width, lengths),
+        precut_strips=precut_count(request, width, lengths),
+        fat_quarters=quarter_count(request, width, lengths),
+    )  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -11,28 +10,13 @@ from typing import Any
 from sequencer.errors import PlanError, UsageError
 from sequencer.inches import round_up
 from sequencer.models import Print
-from sequencer.plan.request import METRIC, Length, Request, length, parse_widths
+from sequencer.plan.request import Length, Request, length, parse_widths
+from sequencer.plan.shopping import bought, cloth_for, lanes, strips_across
 
 Size = tuple[Fraction, Fraction]
 MINI_BINDING = Fraction(16)
 MINI = Fraction(24)
 """Up to this longest side a piece counts as a mini (common practice, no source)."""
-
-
-def strips_across(total: Fraction, usable: Fraction, loss: Fraction = Fraction(0)) -> int:
-    """How many strips of ``usable`` length make ``total`` when each join costs ``loss``.
-
-    Raises:
-        PlanError: a join costs as much as a strip gives.
-    """
-    if usable <= loss:
-        raise PlanError(f"Fabric {usable} in wide cannot be joined at a loss of {loss} in.")
-    return max(1, math.ceil((total - loss) / (usable - loss)))
-
-
-def bought(needed: Fraction, request: Request) -> Fraction:
-    """Length of cloth to buy: up to 1/8 yd (4 1/2 in), in metric to 10 cm."""
-    return round_up(needed, request.customs.bolt)
 
 
 def pick_print(given: str | None, prints: Sequence[Print], ids: Sequence[str]) -> str:
@@ -69,9 +53,10 @@ def finish(
     binding: Length | None,
     binding_print: str,
     backing: Length | None,
+    corners: str = "butted",
 ) -> Finishing:
     """Plan border, binding, backing, batting and sleeve around the centre."""
-    borders, bordered = plan_borders(request, border, border_print)
+    borders, bordered = plan_borders(request, border, border_print, corners)
     outside = (bordered[0] + 2 * request.seam, bordered[1] + 2 * request.seam)
     return Finishing(
         borders=tuple(borders),
@@ -94,27 +79,31 @@ def _whole_border(borders: Sequence[dict[str, Any]]) -> dict[str, Any] | None:
 
 
 def plan_borders(
-    request: Request, given: Any, print_id: str
+    request: Request, given: Any, print_id: str, corners: str = "butted"
 ) -> tuple[list[dict[str, Any]], Size]:
     """Butted borders from the inside out, and the bordered size (finished).
 
-    The two sides come first, as long as the panel is high; then top and bottom, as long as it has
-    become wide. Every border is cut two allowances wider than it finishes: the inner one goes
-    into its seam, the outer one into the next seam or under the binding.
+    Butted: the two sides come first, as long as the panel is high; then top and bottom, as long as
+    it has become wide. Mitred: all four are cut longer by the border's width at either end. Every
+    border is cut two allowances wider than it finishes: one goes into its inner seam, the other
+    into the next border's seam or under the binding.
     """
     widths = _border_widths(request, given)
     width, height = request.width, request.height
     borders = []
     for finished in widths:
         cut = request.cut(finished)
-        sides = height + 2 * request.seam
-        across = width + 2 * finished + 2 * request.seam
+        if corners == "mitred":
+            sides, across = height + 2 * cut, width + 2 * cut
+        else:
+            sides, across = height + 2 * request.seam, width + 2 * finished + 2 * request.seam
+        lengths = [sides, sides, across, across]
         borders.append({
             "print": print_id, "width": finished, "cut_width": cut,
             "sides": {"count": 2, "length": sides},
             "top_bottom": {"count": 2, "length": across},
-            **_border_cloth(request, cut, [sides, sides, across, across]),
-            "mitred_lengths": [width + 2 * finished + 2 * cut, height + 2 * finished + 2 * cut],
+            "corners": corners, "strips": lanes(lengths, request.usable, 2 * request.seam),
+            "cloth": cloth_for(request, cut, lengths),
         })  # fmt: skip
         width, height = width + 2 * finished, height + 2 * finished
     return borders, (width, height)
@@ -141,21 +130,6 @@ def _border_widths(request: Request, given: Any) -> tuple[Fraction, ...]:
     if len(widths) > 8:
         raise PlanError(f"{len(widths)} borders are too many: 8 at most.")
     return widths
-
-
-def _border_cloth(request: Request, cut: Fraction, lengths: Sequence[Fraction]) -> dict[str, Any]:
-    """Strips across the fabric for these border pieces, shorter ones sharing a strip."""
-    strips, left = 0, [Fraction(0)] * 0
-    for piece in sorted(lengths, reverse=True):
-        place = next((i for i, free in enumerate(left) if free >= piece), None)
-        if place is not None:
-            left[place] -= piece
-        elif piece <= request.usable:
-            strips += 1
-            left.append(request.usable - piece)
-        else:
-            strips += strips_across(piece, request.usable, 2 * request.seam)
-    return {"strips": strips, "cloth": bought(strips * cut, request)}
 
 
 def plan_binding(
@@ -235,22 +209,3 @@ def _per_side(request: Request, given: Length | None, outside: Size) -> Fraction
         return length("Backing", given)
     customs = request.customs
     return customs.per_side_mini if max(outside) <= MINI else customs.per_side_large
-
-
-def precut_counts(request: Request, width: Fraction, total: Fraction) -> dict[str, int] | None:
-    """How many pre-cut strips (2 1/2 in × usable width) or fat quarters hold a strip length.
-
-    A fat quarter is 18 × 22 in, of which 17 1/2 × 20 is usable (common practice, no source).
-    In metric a quarter is 50 × 55 cm, of which 48 × 50 is usable.
-    """
-    metric = request.customs is METRIC
-    high, wide = (Fraction(4800, 254), Fraction(5000, 254)) if metric else (
-        Fraction(35, 2), Fraction(20))  # fmt: skip
-    counts = {}
-    for name, across, along in (
-        ("precut_strips", Fraction(5, 2), request.usable), ("fat_quarters", high, wide)
-    ):  # fmt: skip
-        rows = math.floor(across / width)
-        if rows:
-            counts[name] = math.ceil(total / (rows * along))
-    return counts or None

@@ -14,7 +14,7 @@ from sequencer.plan.fabric import Scraps, fabric_needs
 from sequencer.plan.finishing import finish, pick_print
 from sequencer.plan.follow import follow
 from sequencer.plan.layers import count_layers
-from sequencer.plan.request import Length, Request
+from sequencer.plan.request import Length, Request, choose
 from sequencer.plan.seams import count_seams
 from sequencer.plan.sets import plan_sets
 from sequencer.plan.steps import sewing_steps
@@ -29,7 +29,7 @@ def plan_columns(
     seq: Ordered | Sequence[str],
     size: str | Sequence[Length] | None = None,
     strip: Length | Sequence[Length] | Mapping[str, Length] | None = None,
-    repeats: int | None = 3,
+    repeats: int | None = None,
     curve: str | Path | Curve | Points | Mapping[str, Any] | None = "wave",
     *,
     columns: str | Sequence[Length] | None = None,
@@ -56,6 +56,7 @@ def plan_columns(
     join: str = "diagonal",
     border_print: str | None = None,
     binding_print: str | None = None,
+    corners: str = "butted",
     backing: Length | None = None,
     directional: Sequence[str] = (),
     tolerance: Length | None = None,
@@ -70,9 +71,10 @@ def plan_columns(
         prints: the prints, sizes (``size_in``) known or not.
         seq: a Sequence or ids in order, 2 or more.
         size: centre without border, ``"8x10"`` or (width, height); None for a small wall piece.
-        strip: one finished strip (default 1/4 in, or 7 mm with ``units="cm"``), a list in
-            sequence, ``{id: width}``, or ``"fit"`` to mix two ruler widths that fill the height.
-        repeats: runs through all prints; None lets ``size`` decide.
+        strip: one finished strip, a list in sequence, ``{id: width}``, or ``"fit"`` for one or
+            two ruler widths that fill the height. None: ``"fit"`` if there is a size, else 1/4 in
+            (7 mm with ``units="cm"``).
+        repeats: runs through all prints; None: as ``size`` asks, 3 without a size.
         curve: wave, hill, valley, zigzag, flame, slope, a CSV, JSON or PNG file, or points.
         columns, offsets: explicit finished widths and offsets; either alone leaves the other to
             the curve (widths) or to equal widths (offsets).
@@ -91,6 +93,7 @@ def plan_columns(
         set_length: longest strip set; default the shortest scrap, at most ``usable``.
         squaring: taken off each strip set (default 1/2 in). usable: fabric width (default 40 in).
         join: ``diagonal`` or ``straight`` end-to-end joins.
+        corners: of the border, ``butted`` or ``mitred``.
         border_print, binding_print: default the darkest print; binding as the border.
         backing: extra on each side (default 2 in for minis, 4 in).
         directional: ids of prints with an up and a down.
@@ -115,7 +118,8 @@ def plan_columns(
     strip_sets = plan_sets(request, followed.columns, scraps.longest_set())
     framing = pick_print(border_print, prints, request.ids)
     edging = framing if binding_print is None else pick_print(binding_print, prints, request.ids)
-    finished = finish(request, border, framing, binding, edging, backing)
+    finished = finish(request, border, framing, binding, edging, backing,
+                      choose("Corners", corners, ("butted", "mitred")))  # fmt: skip
     sewing = sewing_steps(
         request, followed.columns, strip_sets, scraps, finished.borders, finished.binding
     )

@@ -66,7 +66,11 @@ def count_seams(
             total += tall * (len(step["takes"]) - 1)
         elif op == "add_border":
             kinds["border"] += 2
-    total += sum(2 * (b["sides"]["length"] + b["top_bottom"]["length"]) for b in borders)
+    wide = request.width + 2 * request.seam
+    for border in borders:
+        wide += 2 * border["width"]
+        total += 2 * (tall + wide)
+        tall += 2 * border["width"]
     return {
         "count": sum(kinds.values()),
         "opened": opened,

@@ -46,13 +46,13 @@ class StripSet:
 def plan_sets(request: Request, columns: Sequence[Column], longest: Fraction) -> list[StripSet]:
     """Strip sets no longer than ``longest`` (unless one segment alone needs more).
 
-    First-fit decreasing (Johnson 1973, at most 11/9 of the fewest sets plus 4).
+    First-fit decreasing (Johnson 1973, at most 11/9 of the fewest sets, plus one). Where a group
+    needs several sets each starts with another print if that leaves more columns unshifted.
     """
     sets = []
     for letter, press, members in _groups(request, columns):
-        top = _top(columns, members)
-        bins = _pack(request, columns, members, top, longest)
-        for number, segments in enumerate(bins, 1):
+        bins = _pack(request, columns, members, longest)
+        for number, (top, segments) in enumerate(bins, 1):
             name = letter if len(bins) == 1 else f"{letter}{number}"
             sets.append(_strip_set(request, name, press, top, segments))
     return sets
@@ -68,37 +68,70 @@ def _groups(
     return [group for group in groups if group[2]]
 
 
-def _top(columns: Sequence[Column], members: Sequence[int]) -> int:
-    counts = Counter(columns[member].offset for member in members)
-    return min(counts, key=lambda offset: (-counts[offset], offset))
-
-
 def _pack(
+    request: Request, columns: Sequence[Column], members: Sequence[int], longest: Fraction
+) -> list[tuple[int, list[Segment]]]:
+    """(top, segments) of each set."""
+    counts = Counter(columns[member].offset for member in members)
+    tops = sorted(counts, key=lambda offset: (-counts[offset], offset))
+    members = sorted(members, key=lambda m: (-columns[m].cut_width, m))
+    plain = _first_fit(request, columns, members, tops[0], longest)
+    if len(plain) == 1 or len(tops) == 1:
+        return plain
+    return _many_tops(request, columns, members, tops[: len(plain)], longest) or plain
+
+
+def _segments(request: Request, column: Column, number: int, top: int) -> list[Segment]:
+    shift = (column.offset - top) % len(request.ids)
+    parts = 1 if request.tall else request.repeats
+    return [Segment(number, part, column.cut_width, shift) for part in range(parts)]
+
+
+def _first_fit(
     request: Request,
     columns: Sequence[Column],
     members: Sequence[int],
     top: int,
     longest: Fraction,
-) -> list[list[Segment]]:
-    parts = 1 if request.tall else request.repeats
-    n = len(request.ids)
-    segments = [
-        Segment(member, part, columns[member].cut_width, (columns[member].offset - top) % n)
-        for member in sorted(members, key=lambda m: (-columns[m].cut_width, m))
-        for part in range(parts)
-    ]
+) -> list[tuple[int, list[Segment]]]:
     room = longest - request.squaring
-    bins: list[list[Segment]] = []
+    bins: list[tuple[int, list[Segment]]] = []
     left: list[Fraction] = []
-    for segment in segments:
-        place = next((i for i, free in enumerate(left) if free >= segment.width), None)
-        if place is None:
-            bins.append([])
-            left.append(max(room, segment.width))
-            place = len(bins) - 1
-        bins[place].append(segment)
-        left[place] -= segment.width
+    for member in members:
+        for segment in _segments(request, columns[member], member, top):
+            place = next((i for i, free in enumerate(left) if free >= segment.width), None)
+            if place is None:
+                bins.append((top, []))
+                left.append(max(room, segment.width))
+                place = len(bins) - 1
+            bins[place][1].append(segment)
+            left[place] -= segment.width
     return bins
+
+
+def _many_tops(
+    request: Request,
+    columns: Sequence[Column],
+    members: Sequence[int],
+    tops: Sequence[int],
+    longest: Fraction,
+) -> list[tuple[int, list[Segment]]] | None:
+    """Each set with a top of its own, columns that need no shift first; None if they don't fit."""
+    bins: list[tuple[int, list[Segment]]] = [(top, []) for top in tops]
+    left = [longest - request.squaring] * len(tops)
+    for matched in (True, False):
+        for member in members:
+            column = columns[member]
+            if (column.offset in tops) != matched:
+                continue
+            size = column.cut_width * (1 if request.tall else request.repeats)
+            fits = [i for i, free in enumerate(left) if free >= size]
+            if not fits:
+                return None
+            place = min(fits, key=lambda i: (tops[i] != column.offset, i))
+            bins[place][1].extend(_segments(request, column, member, tops[place]))
+            left[place] -= size
+    return [item for item in bins if item[1]]
 
 
 def _strip_set(

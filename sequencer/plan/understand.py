@@ -11,6 +11,7 @@ from sequencer.errors import PlanError, UsageError
 from sequencer.inches import on_grid, round_down, round_up, show_length
 from sequencer.models import Print
 from sequencer.models import Sequence as Ordered
+from sequencer.plan.heights import settle_height
 from sequencer.plan.request import (
     INCH_GRIDS,
     INCHES,
@@ -20,7 +21,6 @@ from sequencer.plan.request import (
     MM_GRIDS,
     MOST_PATCHES,
     MOST_ROWS,
-    Customs,
     Length,
     Request,
     check_ids,
@@ -30,7 +30,6 @@ from sequencer.plan.request import (
     parse_offsets,
     parse_widths,
     read_size,
-    read_strips,
 )
 
 
@@ -70,7 +69,7 @@ def understand(
     wanted = read_size(size)
     widths, shifts = parse_widths("Columns", columns), parse_offsets(offsets)
     _check_explicit(widths, shifts)
-    strips, count = _heights(ids, strip, repeats, wanted, customs, allowance)
+    strips, count = settle_height(ids, strip, repeats, wanted, customs, allowance)
     height = sum(strips.values(), Fraction(0)) * count
     ruler = _ruler(grid, units, [allowance, *(widths or ())], wanted)
     least = _least(smallest, allowance, strips, ruler, units)
@@ -104,99 +103,6 @@ def _check_explicit(
         raise UsageError(
             f"{len(widths)} column widths but {len(shifts)} offsets: give as many of each."
         )
-
-
-def _heights(
-    ids: tuple[str, ...],
-    strip: Any,
-    repeats: int | None,
-    wanted: tuple[Fraction, Fraction] | None,
-    customs: Customs,
-    seam: Fraction,
-) -> tuple[dict[str, Fraction], int]:
-    """Finished strips and the number of repeats that make the height, or who is nearest."""
-    if repeats is not None and (isinstance(repeats, bool) or repeats != int(repeats)):
-        raise UsageError(f"Repeats {repeats} is not a whole number.")
-    if repeats is not None and repeats < 1:
-        raise UsageError(f"Repeats {repeats}: at least 1 is needed.")
-    if repeats is not None and repeats * len(ids) > MOST_ROWS:
-        raise PlanError(
-            f"{len(ids)} prints × {repeats} repeats are {len(ids) * repeats} rows; "
-            f"{MOST_ROWS} is the most that makes sense. Use fewer repeats."
-        )
-    strips = read_strips(ids, strip, customs.strip)
-    if strips is None:
-        if wanted is None:
-            raise UsageError("Strip 'fit' needs a size to fit to.")
-        return fit_strips(ids, wanted[1], repeats, seam, customs)
-    if wanted is None:
-        return strips, 3 if repeats is None else int(repeats)
-    one = sum(strips.values(), Fraction(0))
-    if repeats is None:
-        repeats = max(1, round(wanted[1] / one))
-        if repeats * len(ids) > MOST_ROWS:
-            raise PlanError(f"{repeats * len(ids)} rows are needed for that height with such "
-                            "narrow strips. Use wider strips.")  # fmt: skip
-    if one * repeats != wanted[1]:
-        _wrong_height(ids, strips, int(repeats), wanted[1], customs)
-    return strips, int(repeats)
-
-
-def _wrong_height(
-    ids: tuple[str, ...],
-    strips: Mapping[str, Fraction],
-    repeats: int,
-    height: Fraction,
-    customs: Customs,
-) -> None:
-    units = "cm" if customs is METRIC else "in"
-    one = sum(strips.values(), Fraction(0))
-    near = max(1, math.floor(height / one))
-    show = [f"{show_length(one * count, units)} ({count} repeats)" for count in (near, near + 1)]
-    raise PlanError(
-        f"{len(ids)} prints × {repeats} repeats in these strips are "
-        f"{show_length(one * repeats, units)} high, not {show_length(height, units)}. Nearest: "
-        f"{' or '.join(show)}; strips of {show_length(height / (len(ids) * repeats), units)} "
-        "would do it exactly, and strip 'fit' mixes two widths of the ruler to reach it."
-    )
-
-
-def fit_strips(
-    ids: tuple[str, ...],
-    height: Fraction,
-    repeats: int | None,
-    seam: Fraction,
-    customs: Customs,
-) -> tuple[dict[str, Fraction], int]:
-    """Strips of two neighbouring ruler widths whose repeats add up to the height exactly.
-
-    The wider ones are spread evenly through the sequence. With ``repeats`` None the most repeats
-    that keep every strip at least as wide as the seam allowance are tried first.
-
-    Raises:
-        PlanError: no number of repeats fits; says what would.
-    """
-    n, grids = len(ids), MM_GRIDS if customs is METRIC else INCH_GRIDS
-    tries = [int(repeats)] if repeats else _likely_repeats(n, height, customs)
-    for grid in grids[:2]:
-        for count in tries:
-            units_, rest = divmod(height / count / grid, 1)
-            if rest or math.floor(units_ / n) * grid < seam:
-                continue
-            low, wider = divmod(int(units_), n)
-            marks = [(i + 1) * wider // n - i * wider // n for i in range(n)]
-            return {key: (low + m) * grid for key, m in zip(ids, marks, strict=True)}, count
-    units = "cm" if customs is METRIC else "in"
-    raise PlanError(
-        f"{n} prints cannot fill {show_length(height, units)} exactly on the ruler with strips of "
-        f"at least {show_length(seam, units)}. Use fewer prints, fewer repeats or another height."
-    )
-
-
-def _likely_repeats(n: int, height: Fraction, customs: Customs) -> list[int]:
-    """Repeats in the order to try: near three, then fewer strips of a comfortable width."""
-    most = min(MOST_ROWS // n, math.floor(height / n / customs.strip))
-    return sorted(range(1, most + 1), key=lambda count: (abs(count - 3), count))
 
 
 def _ruler(

@@ -164,14 +164,12 @@ class _Speaker:
             for width, found in widths.items()
         ]
         why = "" if len(widths) == 1 else (
-            ", widest first (a slip then still leaves cloth for a narrower one)"
-        )
+            ", widest first, so that a slip still leaves cloth for a narrower one"
+        )  # fmt: skip
+        mark = "" if looped else " at the top, on the wrong side"
         return (
             f"Cut {_count(len(group), word)} from {source}{why}: {'; '.join(parts)}. Mark each "
-            "with its column number on the wrong side of its top patch."
-            if not looped
-            else f"Cut {_count(len(group), word)} from {source}{why}: {'; '.join(parts)}. Mark "
-            "each with its column number."
+            f"with its column number{mark}."
         )
 
     # ── columns ───────────────────────────────────────────────────────────────────────────
@@ -187,17 +185,16 @@ class _Speaker:
             if column + 1 not in numbers:
                 numbers.append(column + 1)
         parts = [
-            f"between {self.name(above)} and {self.name(below)}: {_columns(numbers)}"
+            f"between {self.name(above)} and {self.name(below)} in {_columns(numbers)}"
             for (above, below), numbers in seams.items()
         ]
-        first = (
-            "Open one seam in each ring with the seam ripper; the print below it becomes the "
-            "column's top"
-            if looped
-            else "Open one seam in the first segment of each of these columns; the piece above "
-            "it will go to the column's bottom"
-        )
-        return f"{first}. {'; '.join(parts)}."
+        if looped:
+            first = "Open one seam in each ring with a seam ripper"
+            last = "The print below the opened seam is the top of the column."
+        else:
+            first = "Open one seam in one segment of each of these columns with a seam ripper"
+            last = "The part above the opened seam will go to the bottom of its column."
+        return f"{first}: {'; '.join(parts)}. {last}"
 
     def _stack(self, group: Steps) -> str:
         numbers = [int(step["makes"].split(" ")[1]) for step in group]
@@ -245,11 +242,22 @@ class _Speaker:
         part = border["sides" if step["order"] == "sides" else "top_bottom"]
         where = "left and right" if step["order"] == "sides" else "top and bottom"
         which = "" if len(self.finished.borders) == 1 else f" {number + 1}"
-        return (
+        cut = (
             f"Border{which}: cut two strips of {self.name(step['print'])} "
-            f"{self.show(step['cut_width'])} wide and {self.show(part['length'])} long. Pin at "
-            f"the middle and the ends, ease the panel to them and sew them on {where}. Press "
-            "towards the border and trim the ends level."
+            f"{self.show(step['cut_width'])} wide and {self.show(part['length'])} long."
+        )
+        if border["corners"] == "butted":
+            return (
+                f"{cut} Pin at the middle and the ends, ease the panel to them and sew them on "
+                f"{where}. Press towards the border and trim the ends level."
+            )
+        ends = "" if step["order"] == "sides" else (
+            " Then fold each corner so that two borders lie on one another, sew on the 45° line "
+            "from the inner corner to the outer, and trim."
+        )  # fmt: skip
+        return (
+            f"{cut} Centre them {where}, sew from corner to corner and stop "
+            f"{self.show(self.request.seam)} before each edge; the ends hang free.{ends}"
         )
 
     def _bind(self, group: Steps) -> str:

@@ -1,0 +1,101 @@
+"""The height: strips and repeats that make it, or the nearest ones that would."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import Any
+
+from sequencer.errors import PlanError, UsageError
+from sequencer.inches import show_length
+from sequencer.plan.request import INCH_GRIDS, METRIC, MM_GRIDS, MOST_ROWS, Customs, read_strips
+
+
+def settle_height(
+    ids: tuple[str, ...],
+    strip: Any,
+    repeats: int | None,
+    wanted: tuple[Fraction, Fraction] | None,
+    customs: Customs,
+    seam: Fraction,
+) -> tuple[dict[str, Fraction], int]:
+    """Finished strips and the number of repeats that make the height, or who is nearest."""
+    if repeats is not None and not isinstance(repeats, int):
+        raise UsageError(f"Repeats {repeats} is not a whole number.")
+    if repeats is not None and repeats < 1:
+        raise UsageError(f"Repeats {repeats}: at least 1 is needed.")
+    if repeats is not None and repeats * len(ids) > MOST_ROWS:
+        raise PlanError(
+            f"{len(ids)} prints × {repeats} repeats are {len(ids) * repeats} rows; "
+            f"{MOST_ROWS} is the most that makes sense. Use fewer repeats."
+        )
+    if strip is None and wanted is not None:
+        strip = "fit"
+    strips = read_strips(ids, strip, customs.strip)
+    if strips is None:
+        if wanted is None:
+            raise UsageError("Strip 'fit' needs a size to fit to.")
+        return fit_strips(ids, wanted[1], repeats, seam, customs)
+    if wanted is None:
+        return strips, 3 if repeats is None else repeats
+    one = sum(strips.values(), Fraction(0))
+    if repeats is None:
+        repeats = max(1, round(wanted[1] / one))
+        if repeats * len(ids) > MOST_ROWS:
+            raise PlanError(f"{repeats * len(ids)} rows are needed for that height with such "
+                            "narrow strips. Use wider strips.")  # fmt: skip
+    if one * repeats != wanted[1]:
+        _wrong_height(ids, strips, repeats, wanted[1], customs)
+    return strips, repeats
+
+
+def _wrong_height(
+    ids: tuple[str, ...],
+    strips: Mapping[str, Fraction],
+    repeats: int,
+    height: Fraction,
+    customs: Customs,
+) -> None:
+    units = "cm" if customs is METRIC else "in"
+    one = sum(strips.values(), Fraction(0))
+    near = max(1, math.floor(height / one))
+    show = [f"{show_length(one * count, units)} ({count} repeats)" for count in (near, near + 1)]
+    raise PlanError(
+        f"{len(ids)} prints × {repeats} repeats in these strips are "
+        f"{show_length(one * repeats, units)} high, not {show_length(height, units)}. Nearest: "
+        f"{' or '.join(show)}; strips of {show_length(height / (len(ids) * repeats), units)} "
+        "would do it exactly, and strip 'fit' mixes two widths of the ruler to reach it."
+    )
+
+
+def fit_strips(
+    ids: tuple[str, ...],
+    height: Fraction,
+    repeats: int | None,
+    seam: Fraction,
+    customs: Customs,
+) -> tuple[dict[str, Fraction], int]:
+    """Strips of one ruler width, or two neighbouring ones, whose repeats are exactly as high.
+
+    One width is tried first, then a mix, on the coarser ruler first; with ``repeats`` None near
+    three repeats first. Of two widths the wider ones are spread evenly through the sequence.
+
+    Raises:
+        PlanError: no number of repeats fits; says what would.
+    """
+    n, grids = len(ids), (MM_GRIDS if customs is METRIC else INCH_GRIDS)[:2]
+    tries = [repeats] if repeats else sorted(range(1, 7), key=lambda c: (abs(c - 3), -c))
+    for mixed, grid, count in itertools.product((False, True), grids, tries):
+        units, rest = divmod(height / count / grid, 1)
+        low, wider = divmod(units, n)
+        if rest or low * grid < seam or (wider > 0) != mixed:
+            continue
+        marks = [(i + 1) * wider // n - i * wider // n for i in range(n)]
+        return {key: (low + m) * grid for key, m in zip(ids, marks, strict=True)}, count
+    unit = "cm" if customs is METRIC else "in"
+    raise PlanError(
+        f"{n} prints cannot fill {show_length(height, unit)} exactly on the ruler with strips of "
+        f"at least {show_length(seam, unit)}. Use fewer prints, fewer repeats or another height."
+    )
