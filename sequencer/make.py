@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sequencer.errors import PieceError, SheetError, WorkError
+from sequencer.corrections import settled
+from sequencer.errors import SequenceError, SheetError
 from sequencer.files import replace_file
-from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence
+from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence
 from sequencer.piece import Piece, as_saved, check_ids, load, save
 
 PREVIEW_PPI = 100
@@ -84,23 +85,26 @@ def read_photos_into(
     Raises:
         NothingReadError: not one photograph could be used; the folder is as it was.
     """
-    from sequencer.reading import read
-
     before = load(folder) if (folder / "piece.json").exists() else Piece()
     paths = _all_photos(before, photos)
-    reading = read(paths, progress=progress, **wishes)
-    prints = tuple(as_saved(one) for one in reading.prints)
-    piece = Piece(
-        prints=_keep_settings(prints, before),
+    wanted = replace(before, photos=tuple(map(str, paths)), read_wishes=dict(wishes))
+    return read_again(wanted, folder, progress)
+
+
+def read_again(piece: Piece, folder: Path, progress: Progress | None = None) -> Piece:
+    """Read the piece's photos with its corrections, drop what was built on the old prints, save."""
+    from sequencer.reading import read
+
+    reading = read(piece.photos, edits=piece.edits, progress=progress, **piece.read_wishes)
+    fresh = settled(replace(
+        piece,
+        prints=tuple(as_saved(one) for one in reading.prints),
         rejected=reading.rejected,
-        photos=tuple(str(path) for path in paths),
-        read_wishes=dict(wishes),
-        edits=before.edits,
-        order_wishes=before.order_wishes,
-        plan_wishes=before.plan_wishes,
-    )
-    save(piece, folder)
-    return piece
+        sequence=None,
+        plan=None,
+    ))
+    save(fresh, folder)
+    return fresh
 
 
 def order(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Sequence]:
@@ -112,6 +116,9 @@ def order(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece,
     from sequencer.order import find_sequence, transition_graph
 
     wanted = dict(piece.order_wishes if wishes is None else wishes)
+    if len(piece.prints) < 2:
+        held = piece.prints[0].id if piece.prints else "none at all"
+        raise SequenceError(f"only one print ({held}): nothing to order. Add more photos.")
     _check_order_ids(piece, wanted)
     sequence = find_sequence(transition_graph(list(piece.prints)), **wanted)
     return replace(piece, sequence=sequence, order_wishes=wanted, plan=None), sequence
@@ -176,14 +183,6 @@ def _all_photos(before: Piece, photos: list[Path]) -> list[Path]:
     return list(dict.fromkeys([*earlier, *wanted]))
 
 
-def _keep_settings(prints: tuple[Print, ...], before: Piece) -> tuple[Print, ...]:
-    known = {(one.photo, one.id): one for one in before.prints}
-    return tuple(
-        replace(one, name=known[one.photo, one.id].name) if (one.photo, one.id) in known else one
-        for one in prints
-    )
-
-
 def _check_order_ids(piece: Piece, wanted: Mapping[str, Any]) -> None:
     known = [one.id for one in piece.prints]
     single = [wanted[key] for key in ("first", "last") if wanted.get(key)]
@@ -201,6 +200,3 @@ def _write_png(picture: Any, path: Path) -> Path:
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path
-
-
-__all__ = ["Made", "PieceError", "WorkError", "make"]

@@ -38,7 +38,8 @@ SWATCHES = "swatches"
 
 @dataclass(frozen=True)
 class Piece:
-    """One piece of work. ``photos`` are the paths read so far; ``edits`` the maker's corrections.
+    """One piece of work. ``photos`` are the paths read so far; ``edits`` the maker's corrections
+    to what was found there, ``names`` and ``sizes`` (long, short in inches) those by print id.
 
     ``order_wishes`` and ``plan_wishes`` are the options as they were typed, JSON-plain.
     """
@@ -48,6 +49,8 @@ class Piece:
     photos: tuple[str, ...] = ()
     read_wishes: Mapping[str, Any] = field(default_factory=dict)
     edits: tuple[Mapping[str, Any], ...] = ()
+    names: Mapping[str, str] = field(default_factory=dict)
+    sizes: Mapping[str, Any] = field(default_factory=dict)
     sequence: Sequence | None = None
     order_wishes: Mapping[str, Any] = field(default_factory=dict)
     plan_wishes: Mapping[str, Any] = field(default_factory=dict)
@@ -133,6 +136,15 @@ def as_saved(one: Print) -> Print:
     return replace(_bare_print(data), swatch=one.swatch)
 
 
+def prints_json(piece: Piece) -> Json:
+    """Document ``passalong.prints/1``."""
+    return {
+        "schema": "passalong.prints/1",
+        "prints": [one.to_json() for one in piece.prints],
+        "rejected": [one.to_json() for one in piece.rejected],
+    }
+
+
 def to_json(piece: Piece) -> Json:
     """Document ``passalong.piece/1``."""
     prints = []
@@ -144,6 +156,8 @@ def to_json(piece: Piece) -> Json:
         "photos": list(piece.photos),
         "read_wishes": dict(piece.read_wishes),
         "edits": [dict(edit) for edit in piece.edits],
+        "names": dict(piece.names),
+        "sizes": dict(piece.sizes),
         "prints": prints,
         "rejected": [one.to_json() for one in piece.rejected],
         "order_wishes": dict(piece.order_wishes),
@@ -183,6 +197,8 @@ def _piece(data: Json, folder: Path) -> Piece:
         photos=tuple(data["photos"]),
         read_wishes=data["read_wishes"],
         edits=tuple(data["edits"]),
+        names=data["names"],
+        sizes=data["sizes"],
         sequence=_sequence(data["sequence"]) if data["sequence"] else None,
         order_wishes=data["order_wishes"],
         plan_wishes=data["plan_wishes"],

@@ -9,6 +9,7 @@ from typing import Any
 from passalong import show
 from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS
 from passalong.progress import Display
+from sequencer import corrections
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
@@ -42,17 +43,17 @@ def _read(asked: argparse.Namespace) -> Answer:
 
 
 def _name(asked: argparse.Namespace) -> Answer:
-    piece = road.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME")))
+    piece = corrections.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME")))
     return pieces.prints_json(piece), lambda: show.prints(piece)
 
 
 def _size(asked: argparse.Namespace) -> Answer:
-    piece = road.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW")))
+    piece = corrections.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW")))
     return pieces.prints_json(piece), lambda: show.prints(piece)
 
 
 def _drop(asked: argparse.Namespace) -> Answer:
-    piece = road.drop(asked.folder, asked.ids)
+    piece = corrections.drop(asked.folder, asked.ids)
     return pieces.prints_json(piece), lambda: show.prints(piece)
 
 

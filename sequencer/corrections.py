@@ -1,0 +1,137 @@
+"""What the maker knows better: names, sizes, and scraps that were found wrongly.
+
+Each correction is kept in the piece, so that it survives when the photographs are read again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from sequencer.errors import PieceError
+from sequencer.inches import parse_size
+from sequencer.models import Progress
+from sequencer.piece import Piece, check_ids, load, save
+
+Point = tuple[float, float]
+
+
+def rename(folder: Path, names: Mapping[str, str]) -> Piece:
+    """Give prints names; an unknown id changes nothing."""
+    piece = load(folder)
+    check_ids(list(names), [one.id for one in piece.prints])
+    return _kept(settled(replace(piece, names={**piece.names, **names})), folder)
+
+
+def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
+    """Set the sizes of scraps, written ``9 1/2x3`` or ``20x8cm``; long and short side either way.
+
+    Raises:
+        UsageError: a size cannot be read.
+        PieceError: an unknown id.
+    """
+    piece = load(folder)
+    check_ids(list(sizes), [one.id for one in piece.prints])
+    read = {id_: sorted(map(float, parse_size(text)), reverse=True) for id_, text in sizes.items()}
+    return _kept(settled(replace(piece, sizes={**piece.sizes, **read}, plan=None)), folder)
+
+
+def drop(folder: Path, ids: Iterable[str]) -> Piece:
+    """Take prints out for good; wishes about them go too."""
+    piece, gone = load(folder), set(ids)
+    check_ids(sorted(gone), [one.id for one in piece.prints])
+    edits = [_edit("drop", piece, [id_]) for id_ in sorted(gone)]
+    left = replace(
+        piece,
+        prints=tuple(one for one in piece.prints if one.id not in gone),
+        edits=(*piece.edits, *edits),
+        sequence=None,
+        plan=None,
+        order_wishes=_without(piece.order_wishes, gone),
+    )
+    return _kept(left, folder)
+
+
+def merge(folder: Path, ids: list[str], progress: Progress | None = None) -> Piece:
+    """Several finds of one photo are one scrap."""
+    piece = load(folder)
+    check_ids(ids, [one.id for one in piece.prints])
+    if len(set(ids)) < 2:
+        raise PieceError("to merge takes at least two prints.")
+    photos = {piece.print_of(id_).photo for id_ in ids}
+    if len(photos) > 1:
+        raise PieceError(f"these lie in different photos ({', '.join(sorted(photos))}).")
+    return _reread(piece, _edit("merge", piece, ids), folder, progress)
+
+
+def split(
+    folder: Path, id_: str, line: tuple[Point, Point], progress: Progress | None = None
+) -> Piece:
+    """One find is two scraps, parted along a straight line in photo pixels."""
+    piece = load(folder)
+    check_ids([id_], [one.id for one in piece.prints])
+    return _reread(piece, {**_edit("split", piece, [id_]), "line": line}, folder, progress)
+
+
+def redraw(
+    folder: Path, id_: str, outline: list[Point], progress: Progress | None = None
+) -> Piece:
+    """A scrap's outline, drawn anew in photo pixels."""
+    piece = load(folder)
+    check_ids([id_], [one.id for one in piece.prints])
+    return _reread(piece, {**_edit("redraw", piece, [id_]), "line": outline}, folder, progress)
+
+
+def settled(piece: Piece) -> Piece:
+    """The piece with the maker's names and sizes laid over what was read."""
+    return replace(piece, prints=tuple(
+        replace(
+            one,
+            name=piece.names.get(one.id, one.name),
+            size_in=_pair(piece.sizes[one.id]) if one.id in piece.sizes else one.size_in,
+        )
+        for one in piece.prints
+    ))
+
+
+def _pair(sides: Any) -> tuple[float, float]:
+    return float(sides[0]), float(sides[1])
+
+
+def _kept(piece: Piece, folder: Path) -> Piece:
+    save(piece, folder)
+    return piece
+
+
+def _edit(op: str, piece: Piece, ids: list[str]) -> dict[str, Any]:
+    prints = [piece.print_of(id_) for id_ in ids]
+    outlines = [[list(point) for point in one.outline] for one in prints]
+    return {"op": op, "photo": prints[0].photo, "outlines": outlines, "line": []}
+
+
+def _reread(
+    piece: Piece, edit: Mapping[str, Any], folder: Path, progress: Progress | None
+) -> Piece:
+    from sequencer.make import read_again
+    from sequencer.photo.edits import Edit
+
+    plain = Edit.from_json(edit).to_json()
+    missing = [photo for photo in piece.photos if not Path(photo).exists()]
+    if missing:
+        raise PieceError(f"the photograph is no longer there: {', '.join(missing)}.")
+    return read_again(replace(piece, edits=(*piece.edits, plain)), folder, progress)
+
+
+def _without(wishes: Mapping[str, Any], gone: set[str]) -> dict[str, Any]:
+    """Order wishes that no longer speak of ``gone``."""
+    kept = {key: value for key, value in wishes.items()
+            if key not in ("first", "last") or value not in gone}
+    for key in ("include", "exclude"):
+        if key in kept:
+            kept[key] = [id_ for id_ in kept[key] if id_ not in gone]
+    for key in ("together", "apart", "before"):
+        if key in kept:
+            kept[key] = [pair for pair in kept[key] if not gone & set(pair)]
+    return kept
