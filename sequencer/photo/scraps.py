@@ -90,10 +90,10 @@ def _pieces(mask: Mask, corner: tuple[int, int], lab: Floats) -> list[Scrap]:
     box = np.s_[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
     parts = cut_apart(mask, outline_of(mask), lab[box])
     scraps = []
-    for k, part in enumerate(parts):
-        others = np.any([p for m, p in enumerate(parts) if m != k], axis=0) if parts[1:] else False
+    for part in parts:
         radius = int(np.clip(_NOTCH * np.sqrt(part.sum()), 2, 12))
-        scraps.append(_cropped(_closed(part, radius) & ~others, corner, lab.shape))
+        taken = mask & ~part
+        scraps.append(_cropped(_closed(part, radius) & ~taken, corner, lab.shape))
     return scraps
 
 

@@ -23,6 +23,8 @@ _GAIN = 0.07
 _COLOUR = 0.3
 _USUAL = 0.22
 _SURELY_ONE = 0.955
+_WORSE = -0.03
+_TRIED = 5
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,31 +64,57 @@ def _best_cut(mask: Mask, outline: Floats, lab: Floats) -> _Cut | None:
     before = rectangularity(mask)
     if before > _SURELY_ONE:
         return None
-    step = max(1, max(mask.shape) // _COARSE)
-    small = mask[::step, ::step]
-    area = int(small.sum())
     best: _Cut | None = None
-    for a, b in _candidates(outline, mask):
-        parts = _split(small, a / step, b / step, area)
+    for gain, whole, a, b in _promising(mask, outline, lab, before):
+        path, beside = _refined(mask, lab, a, b)
+        score = gain + _COLOUR * (min(beside, whole) - _USUAL)
+        if score <= max(_GAIN, best.score if best else 0.0):
+            continue
+        parts = _split(mask, path, int(mask.sum()))
+        if parts is not None:
+            best = _Cut(parts, score)
+    return best
+
+
+def _promising(
+    mask: Mask, outline: Floats, lab: Floats, before: float
+) -> list[tuple[float, float, Floats, Floats]]:
+    """The few best candidates by shape and whole colour: (gain, contrast of the parts, a, b)."""
+    step = max(1, max(mask.shape) // _COARSE)
+    small, colours = mask[::step, ::step], lab[::step, ::step]
+    area = int(small.sum())
+    found = []
+    for a, b in _candidates(outline, mask, lab):
+        parts = _split(small, [a / step, b / step], area)
         if parts is None:
             continue
         share = parts[0].sum() / (parts[0].sum() + parts[1].sum())
         after = share * rectangularity(parts[0]) + (1 - share) * rectangularity(parts[1])
-        gain = after - before
-        if gain < -0.02:
-            continue
-        contrast = min(_beside(mask, lab, a, b), _whole(parts, lab[::step, ::step]))
-        score = gain + _COLOUR * (contrast - _USUAL)
-        if score > max(_GAIN, best.score if best else 0.0):
-            best = _Cut(parts, score)
-            line = a, b
-    if best is None:
-        return None
-    fine = _split(mask, *line, int(mask.sum()))
-    return None if fine is None else _Cut(fine, best.score)
+        gain, whole = after - before, _whole(parts, colours)
+        if gain > _WORSE and gain + _COLOUR * (whole - _USUAL) > _GAIN:
+            found.append((gain, whole, a, b))
+    found.sort(key=lambda one: -(one[0] + _COLOUR * one[1]))
+    return found[:_TRIED]
 
 
-def _candidates(outline: Floats, mask: Mask) -> Iterator[tuple[Floats, Floats]]:
+def _refined(mask: Mask, lab: Floats, a: Floats, b: Floats) -> tuple[list[Floats], float]:
+    """The cut with its ends slid a few pixels sideways to where the colours differ most."""
+    length = float(np.linalg.norm(b - a))
+    if length < 4:
+        return [a, b], 0.0
+    across = np.array([a[1] - b[1], b[0] - a[0]]) / length
+    reach = float(np.clip(length / 16, 1.5, 6.0))
+    path, best = [a, b], _beside(mask, lab, a, b) + 0.01
+    for first in (-reach, -reach / 2, 0.0, reach / 2, reach):
+        for second in (-reach, -reach / 2, 0.0, reach / 2, reach):
+            p, q = a + first * across, b + second * across
+            contrast = _beside(mask, lab, p, q)
+            if contrast > best:
+                path, best = [a, p, q, b], contrast
+    return path, best
+
+
+def _candidates(outline: Floats, mask: Mask, lab: Floats) -> Iterator[tuple[Floats, Floats]]:
     from skimage.measure import approximate_polygon
 
     size = float(np.sqrt(mask.sum()))
@@ -99,10 +127,22 @@ def _candidates(outline: Floats, mask: Mask) -> Iterator[tuple[Floats, Floats]]:
             length = float(np.linalg.norm(here - other))
             if length > 3:
                 yield _ray(mask, here, (here - other) / length)
+        yield from _fan(mask, lab, here)
     for i, k in enumerate(concave):
         for m in concave[i + 1 :]:
             if _runs_inside(mask, corners[k], corners[m]):
                 yield corners[k], corners[m]
+
+
+def _fan(mask: Mask, lab: Floats, here: Floats) -> list[tuple[Floats, Floats]]:
+    """Of the rays all round a corner, the two along which the colours on both sides differ most."""
+    rays = []
+    for angle in np.arange(0, 2 * np.pi, np.pi / 18):
+        a, b = _ray(mask, here, np.array([np.cos(angle), np.sin(angle)]))
+        if np.linalg.norm(b - a) > 8:
+            rays.append((_beside(mask, lab, a, b), a, b))
+    rays.sort(key=lambda one: -one[0])
+    return [(a, b) for contrast, a, b in rays[:2] if contrast > _USUAL]
 
 
 def _concave(corners: Floats) -> list[int]:
@@ -140,19 +180,18 @@ def _runs_inside(mask: Mask, a: Floats, b: Floats) -> bool:
     return bool(mask[row, column].mean() > 0.97)
 
 
-def _split(mask: Mask, a: Floats, b: Floats, area: int) -> tuple[Mask, Mask] | None:
-    """The two sides of the cut a-b, every pixel on one of them; None when it cuts off nothing."""
-    length = float(np.linalg.norm(b - a))
-    if length < 2:
+def _split(mask: Mask, path: list[Floats], area: int) -> tuple[Mask, Mask] | None:
+    """The two sides of the cut along ``path``; None when it cuts off nothing.
+
+    The path runs from a corner of the outline to another place on it; a simplified corner may lie
+    a little inside, so that both ends are drawn on until they leave the piece.
+    """
+    if np.linalg.norm(path[-1] - path[0]) < 2:
         return None
-    height, width = mask.shape
-    along = (b - a) / length
-    t = np.linspace(-1.5, length + 1.5, int(length * 2) + 8)
     barrier = np.zeros_like(mask)
-    for shift in (-0.5, 0.0, 0.5):
-        at = a + t[:, None] * along + shift * np.array([-along[1], along[0]])
+    for at in _walk(mask, path):
         column, row = np.floor(at).astype(int).T
-        fits = (row >= 0) & (column >= 0) & (row < height) & (column < width)
+        fits = (row >= 0) & (column >= 0) & (row < mask.shape[0]) & (column < mask.shape[1])
         barrier[row[fits], column[fits]] = True
     labels, count = ndimage.label(mask & ~barrier)
     if count < 2:
@@ -161,24 +200,39 @@ def _split(mask: Mask, a: Floats, b: Floats, area: int) -> tuple[Mask, Mask] | N
     first, second = np.argsort(-sizes, kind="stable")[:2] + 1
     if sizes[second - 1] < _LEAST_PART * area:
         return None
-    one = labels == first
-    other = labels == second
-    return _with_barrier(one, other, mask, a, along)
+    return _with_barrier(labels == first, labels == second, mask)
 
 
-def _with_barrier(
-    one: Mask, other: Mask, mask: Mask, a: Floats, along: Floats
-) -> tuple[Mask, Mask]:
-    """Give the cut's own pixels back, each to the part on its side of the line."""
-    row, column = np.nonzero(mask & ~one & ~other)
-    across = (column + 0.5 - a[0]) * -along[1] + (row + 0.5 - a[1]) * along[0]
-    rows, columns = np.nonzero(one)
-    side = np.sign(np.median((columns + 0.5 - a[0]) * -along[1] + (rows + 0.5 - a[1]) * along[0]))
-    to_one = np.sign(across) == side
-    first, second = one.copy(), other.copy()
-    first[row[to_one], column[to_one]] = True
-    second[row[~to_one], column[~to_one]] = True
-    return _main(first), _main(second)
+def _walk(mask: Mask, path: list[Floats]) -> Iterator[Floats]:
+    """Points along the path, ends drawn on, three abreast so that no diagonal step is open."""
+    along = (path[-1] - path[0]) / np.linalg.norm(path[-1] - path[0])
+    start = path[0] - _to_outside(mask, path[0], -along) * along
+    end = path[-1] + _to_outside(mask, path[-1], along) * along
+    corners = [start, *path, end]
+    for p, q in zip(corners, corners[1:], strict=False):
+        length = float(np.linalg.norm(q - p))
+        if length > 1e-6:
+            at = p + np.arange(0.0, length + 0.5, 0.5)[:, None] * (q - p) / length
+            normal = np.array([p[1] - q[1], q[0] - p[0]]) / length
+            yield from (at + shift * normal for shift in (-0.5, 0.0, 0.5))
+
+
+def _to_outside(mask: Mask, start: Floats, direction: Floats, most: int = 8) -> float:
+    """How far a simplified corner must move on to leave the piece; ``most`` at the utmost."""
+    for step in range(1, most):
+        column, row = np.floor(start + step * direction).astype(int)
+        within = 0 <= row < mask.shape[0] and 0 <= column < mask.shape[1]
+        if not within or not mask[row, column]:
+            return float(step)
+    return 1.5
+
+
+def _with_barrier(one: Mask, other: Mask, mask: Mask) -> tuple[Mask, Mask]:
+    """Give the cut's own pixels back, each to the nearer part."""
+    rest = mask & ~one & ~other
+    to_one = ndimage.distance_transform_cdt(~one)
+    to_other = ndimage.distance_transform_cdt(~other)
+    return _main(one | (rest & (to_one <= to_other))), _main(other | (rest & (to_other < to_one)))
 
 
 def _main(mask: Mask) -> Mask:
@@ -199,7 +253,7 @@ def _beside(mask: Mask, lab: Floats, a: Floats, b: Floats) -> float:
         return 0.0
     along = (b - a) / length
     across = np.array([-along[1], along[0]])
-    deep = float(np.clip(length / 5, 4, 14))
+    deep = float(np.clip(length / 4, 5, 16))
     strips = []
     for low, high in ((2, deep), (deep, 2 * deep), (-deep, -2), (-2 * deep, -deep)):
         t, s = np.meshgrid(np.arange(1.0, length - 0.5), np.arange(low, high), indexing="ij")
@@ -230,7 +284,7 @@ def _colours(colours: Floats) -> Floats | None:
     """Coarse, softened histogram of (n, 3) CIELAB; None for too few."""
     if len(colours) < 12:
         return None
-    cells = np.clip((colours + [0, 80, 80]) / [12.5, 20, 20], 0, 7).astype(int)
+    cells = np.clip((colours + np.array([0, 80, 80])) / [12.5, 20, 20], 0, 7).astype(int)
     counts = np.bincount(cells @ np.array([64, 8, 1]), minlength=512)
     spread = ndimage.uniform_filter(counts.reshape(8, 8, 8).astype(float), 2, mode="constant")
     total = spread.sum()
