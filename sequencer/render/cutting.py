@@ -9,7 +9,6 @@ goes on as its mirror image, each further round shifted along.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from sequencer.render.textures import Light, mirrored
 
 _GOLDEN = (5**0.5 - 1) / 2
 _CANDIDATES = 16
+_OVERLAP = 60
 
 
 @dataclass
@@ -56,49 +56,67 @@ def _off_the_fold(start: int, size: int, span: int) -> int:
     return start + size - over if 0 < over < size <= span else start
 
 
-def cutters(plan: Plan, cloths: dict[str, Light], ppi: float) -> dict[str, Cutter]:
-    """One cutter for each print of the plan."""
+def cutters(
+    plan: Plan, cloths: dict[str, Light], ppi: float, rng: np.random.Generator
+) -> dict[str, Cutter]:
+    """One cutter for each print of the plan; cloth too small for one patch is grown first."""
     seam = float(plan.seam)
-    return {
-        key: Cutter(cloths[key], ppi, float(Fraction(plan.finished_strip[key])), seam)
-        for key in plan.prints
-    }
+    widest = round(float(max(column.finished_width for column in plan.columns)) * ppi) + 2
+    made = {}
+    for key in plan.prints:
+        strip = float(plan.finished_strip[key])
+        cloth, tall = cloths[key], round(strip * ppi) + 2
+        if cloth.shape[0] < tall or cloth.shape[1] < widest:
+            size = (max(cloth.shape[1], 2 * widest), max(cloth.shape[0], 2 * tall))
+            cloth = long_strip(cloth, *size, rng)
+        made[key] = Cutter(cloth, ppi, strip, seam)
+    return made
 
 
 def long_strip(cloth: Light, width: int, height: int, rng: np.random.Generator) -> Light:
-    """A strip (height, width, 3) of this cloth however long, without a visible repeat.
+    """A strip (height, width, 3) of this cloth however long or tall, without a visible repeat.
 
     Stretches of the cloth overlap and are parted along the path where they differ least: image
-    quilting in one direction (Efros and Freeman, SIGGRAPH 2001), the best of a few stretches each
-    time.
+    quilting (Efros and Freeman, SIGGRAPH 2001), the best of a few stretches each time. Where the
+    cloth is not tall enough, such strips are joined one below the other in the same way.
     """
-    cloth = _tall_enough(cloth, height)
+    rows = cloth.shape[0]
+    if rows >= height:
+        return _run(cloth, width, height, rng)
+    band = max(2, 4 * rows // 5)
+    overlap = max(1, min(band // 3, _OVERLAP))
+    sheet = _run(cloth, width, band, rng)
+    while sheet.shape[0] < height:
+        below = _run(cloth, width, band, rng)
+        seam = _parted(sheet[-overlap:].swapaxes(0, 1), below[:overlap].swapaxes(0, 1))
+        sheet = np.concatenate([sheet[:-overlap], seam.swapaxes(0, 1), below[overlap:]])
+    return sheet[:height]
+
+
+def _run(cloth: Light, width: int, height: int, rng: np.random.Generator) -> Light:
+    """As long as wanted, no taller than the cloth."""
     span = cloth.shape[1]
     if span >= width:
         top = int(rng.integers(cloth.shape[0] - height + 1))
         left = int(rng.integers(span - width + 1))
         return cloth[top : top + height, left : left + width]
-    overlap = max(2, min(span // 3, 60))
-    strip = _stretch(cloth, height, span, rng)
-    while strip.shape[1] < width:
-        end = strip[:, -overlap:]
+    overlap = max(1, min(span // 3, _OVERLAP))
+    pieces = [_stretch(cloth, height, span, rng)]
+    done = pieces[0].shape[1]
+    while done < width:
+        end = pieces[-1][:, -overlap:]
         tries = [_stretch(cloth, height, span, rng) for _ in range(_CANDIDATES)]
         misfit = [float(((piece[:, :overlap] - end) ** 2).sum()) for piece in tries]
         best = tries[int(np.argmin(misfit))]
-        seam = _parted(end, best[:, :overlap])
-        strip = np.concatenate([strip[:, :-overlap], seam, best[:, overlap:]], axis=1)
-    return strip[:, :width]
-
-
-def _tall_enough(cloth: Light, height: int) -> Light:
-    if cloth.shape[0] >= height + 2:
-        return cloth
-    return mirrored(cloth, 0, 0, 2 * height, cloth.shape[1])
+        pieces[-1] = pieces[-1][:, :-overlap]
+        pieces += [_parted(end, best[:, :overlap]), best[:, overlap:]]
+        done += best.shape[1] - overlap
+    return np.concatenate(pieces, axis=1)[:, :width]
 
 
 def _stretch(cloth: Light, height: int, span: int, rng: np.random.Generator) -> Light:
     """Between half and all of the cloth's length, from a place and a way up left to chance."""
-    width = int(rng.integers(max(3 * span // 5, 2), span + 1))
+    width = int(rng.integers(max(3 * span // 4, 2), span + 1))
     top = int(rng.integers(cloth.shape[0] - height + 1))
     left = int(rng.integers(span - width + 1))
     piece = cloth[top : top + height, left : left + width]
@@ -108,9 +126,11 @@ def _stretch(cloth: Light, height: int, span: int, rng: np.random.Generator) -> 
 def _parted(left: Light, right: Light) -> Light:
     """Join two overlapping pieces along the cheapest path from top to bottom, barely feathered."""
     cost = ((np.sqrt(left) - np.sqrt(right)) ** 2).sum(axis=2)
-    total = cost.copy()
+    padded = np.full((cost.shape[0], cost.shape[1] + 2), np.inf)
+    total = padded[:, 1:-1]
+    total[:] = cost
     for row in range(1, len(total)):
-        before = np.pad(total[row - 1], 1, constant_values=np.inf)
+        before = padded[row - 1]
         total[row] += np.minimum(np.minimum(before[:-2], before[1:-1]), before[2:])
     path = np.empty(len(total), dtype=int)
     path[-1] = int(total[-1].argmin())

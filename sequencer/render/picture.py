@@ -14,12 +14,12 @@ from PIL import Image
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Plan, Print
 from sequencer.render import relief
-from sequencer.render.cutting import cutters, long_strip
+from sequencer.render.cutting import Cutter, cutters, long_strip
 from sequencer.render.textures import Light, cloth_at, encode, smooth_noise
 from sequencer.render.views import ACROSS_ROOM, as_seen_by, as_value, from_afar
 
 VIEWS = ("colour", "value", "protan", "deutan", "tritan", "across-room")
-MOST_PIXELS = 16_000_000
+MOST_PIXELS = 12_000_000
 """Pictures larger than this are drawn at fewer pixels an inch; ``info["ppi"]`` says how many."""
 _NESTED = 0.45
 
@@ -45,7 +45,7 @@ def render(
     view: str = "colour",
     distance: float = ACROSS_ROOM,
 ) -> Image.Image:
-    """Draw the finished piece, sRGB, ``ppi`` pixels an inch (fewer beyond 16 megapixels).
+    """Draw the finished piece, sRGB, ``ppi`` pixels an inch (fewer beyond 12 megapixels).
 
     Each patch shows its own stretch of its print's swatch at true scale. A swatch without scale
     is taken to show 5 in of cloth along its short side; a print without swatch is drawn from its
@@ -103,7 +103,7 @@ def borders(plan: Plan) -> list[Mapping[str, Any]]:
     """The plan's borders from the inside out, as a list (empty without)."""
     if not plan.border:
         return []
-    return [plan.border, *plan.border.get("outer", ())]
+    return list(plan.border.get("borders") or [plan.border])
 
 
 def _covers(plan: Plan) -> Fraction:
@@ -127,15 +127,15 @@ def _piece(plan: Plan, cloths: dict[str, Light], ppi: float) -> Light:
     light = np.zeros((height, width, 3), dtype=np.float32)
     rim = _covers(plan)
     inset = rim + sum((Fraction(border["width"]) for border in borders(plan)), Fraction(0))
-    _patchwork(light, plan, cloths, ppi, inset)
-    for border in reversed(borders(plan)):
+    _patchwork(light, plan, cutters(plan, cloths, ppi, rng), ppi, inset)
+    for border in borders(plan):
         inset -= Fraction(border["width"])
         _border(light, plan, cloths[border["print"]], ppi, inset, Fraction(border["width"]), rng)
     if rim:
         assert plan.binding is not None
         _binding(light, cloths[plan.binding["print"]], ppi, float(rim), rng)
     light *= _room_light(height, width, ppi, rng)
-    return light
+    return np.clip(light, 0.0, 1.0, out=light)
 
 
 def _seed(plan: Plan) -> int:
@@ -144,10 +144,9 @@ def _seed(plan: Plan) -> int:
 
 
 def _patchwork(
-    light: Light, plan: Plan, cloths: dict[str, Light], ppi: float, inset: Fraction
+    light: Light, plan: Plan, cutter: dict[str, Cutter], ppi: float, inset: Fraction
 ) -> None:
     """Draw every patch, column after column, and the light on its seams."""
-    cutter = cutters(plan, cloths, ppi)
     lefts = _marks([inset, *(column.finished_width for column in plan.columns)], ppi)[1:]
     for c, column in enumerate(plan.columns):
         names = [plan.patch_print(row, c) for row in range(plan.rows)]

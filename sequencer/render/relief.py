@@ -7,6 +7,8 @@ Depths and widths below were set by eye against photographs of pressed patchwork
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,6 +25,7 @@ RISE_WIDTH = 0.055
 _FINE = 600.0
 
 
+@lru_cache(maxsize=1024)
 def across(length: float, pixels: int, before: float = 1.0, after: float = 1.0) -> Factor:
     """Shading (pixels,) across cloth of ``length`` inches with a seam at either end.
 
@@ -34,7 +37,9 @@ def across(length: float, pixels: int, before: float = 1.0, after: float = 1.0) 
     for distance, sign, strength in ((at, 1.0, before), (length - at, -1.0, after)):
         light -= strength * VALLEY * np.exp(-((distance / VALLEY_WIDTH) ** 2))
         light += strength * sign * RISE * np.exp(-distance / RISE_WIDTH)
-    return np.asarray(light.reshape(pixels, fine).mean(axis=1), dtype=np.float32)
+    shading = np.asarray(light.reshape(pixels, fine).mean(axis=1), dtype=np.float32)
+    shading.setflags(write=False)
+    return shading
 
 
 def rolled(width: float, pixels: int, towards_light: bool) -> Factor:

@@ -194,7 +194,8 @@ def _draw_meeting(
     figures = [("colour", pair.delta_e, "{:.0f}"), ("value", pair.value_step, "{:+.0f}")]
     said = "  ".join(f"{word} {form.format(number)}" for word, number, form in figures
                      if number is not None).replace("-", "−")  # fmt: skip
-    pen.text((middle, y + 164), said, fill=_INK, font=_fitting(_LONGEST, 27, cell - 22), anchor="mm")
+    font = _fitting(_LONGEST, 27, cell - 22)
+    pen.text((middle, y + 164), said, fill=_INK, font=font, anchor="mm")
     pen.text((middle, y + 198), f"cost {pair.cost:.1f}", fill=_SOFT, font=_font(25), anchor="mm")
 
 

@@ -51,24 +51,23 @@ def cloth_at(cloth: Print, ppi: float) -> Light:
 
 def resized(pixels: Pixels, width: int, height: int) -> Light:
     """Resize 8-bit sRGB to ``width`` × ``height`` in linear light, free of aliasing."""
-    rows, columns = pixels.shape[:2]
-    factor = max(1, min(rows // (2 * height), columns // (2 * width)))
-    light: Light = srgb8_to_linear(np.ascontiguousarray(pixels))
-    if factor > 1:
-        rows, columns = rows // factor * factor, columns // factor * factor
-        blocks = light[:rows, :columns].reshape(rows // factor, factor, columns // factor, -1)
-        light = blocks.mean(axis=1).reshape(rows // factor, columns // factor, factor, 3).mean(2)
-    if light.shape[:2] == (height, width):
-        return light
-    planes = [
-        np.asarray(
-            Image.fromarray(np.ascontiguousarray(light[..., k])).resize(
-                (width, height), Image.Resampling.LANCZOS
-            )
-        )
-        for k in range(3)
-    ]
+    planes = [_resized_plane(pixels[..., k], width, height) for k in range(3)]
     return np.clip(np.stack(planes, axis=-1), 0.0, 1.0)
+
+
+def _resized_plane(plane: NDArray[np.uint8], width: int, height: int) -> Light:
+    """One channel: whole blocks averaged first where the reduction is strong, then Lanczos."""
+    light: Light = srgb8_to_linear(plane)
+    rows, columns = plane.shape
+    factor = min(rows // (2 * height), columns // (2 * width))
+    if factor > 1:
+        rows, columns = rows // factor, columns // factor
+        whole = light[: rows * factor, : columns * factor]
+        light = whole.reshape(rows, factor, columns, factor).mean(axis=(1, 3), dtype=np.float32)
+    if (rows, columns) == (height, width):
+        return light
+    picture = Image.fromarray(np.ascontiguousarray(light))
+    return np.asarray(picture.resize((width, height), Image.Resampling.LANCZOS))
 
 
 def encode(light: Light) -> Pixels:
