@@ -15,16 +15,8 @@ from dataclasses import replace
 import numpy as np
 
 from sequencer.colour import ciede2000, lch
-from sequencer.colour.meeting import (
-    BLURS_DELTA_E,
-    BLURS_VALUE,
-    JUMP_CEILING,
-    Meetings,
-    best_between,
-    meet,
-    palettes_of,
-    verdicts,
-)
+from sequencer.colour.meeting import Meetings, best_between, meet, palettes_of
+from sequencer.colour.verdicts import BLURS_DELTA_E, BLURS_VALUE, JUMP_CEILING, verdicts
 from sequencer.colour.vision import KINDS, simulate_lab
 from sequencer.errors import SequenceError
 from sequencer.models import ContrastReport, Json, Lab, Neighbours, Print, Sequence
@@ -33,9 +25,9 @@ WORST_PAIRS = 3
 LOOKS_LIGHTER = 5.0
 
 _EYES = {
-    "protan": "people who see little red (protan)",
-    "deutan": "people who confuse red and green (deutan)",
-    "tritan": "people who confuse blue and green (tritan)",
+    "protan": "red-blind (protan)",
+    "deutan": "green-blind (deutan)",
+    "tritan": "blue-blind (tritan)",
 }
 
 
@@ -209,7 +201,7 @@ def _bridging(by_id: Mapping[str, Print], sequence: Sequence, a: Print, b: Print
     box = [by_id[name] for name in sequence.left_out if name in by_id]
     found = best_between(palettes_of([a, b, *box]), 0, 1, range(2, 2 + len(box)))
     if found is None or found.worst >= 0.8 * found.before:
-        return "Look for a print that holds a colour of each, or make the break a line on purpose."
+        return "A print that holds a colour of each would bridge it."
     return f"“{box[found.index - 2].name}”, still in the box, would bridge it."
 
 
@@ -219,7 +211,7 @@ def _lighter_sentences(by_id: Mapping[str, Print], lighter: Mapping[str, float])
     name, more = max(lighter.items(), key=lambda item: item[1])
     return [
         f"“{by_id[name].name}” is a strong colour and looks about {more:.0f} lighter than its "
-        "value: judge it by squinting, not by the black-and-white view alone."
+        f"value of {by_id[name].value:.0f}: trust the value view there, not the first glance."
     ]
 
 
@@ -233,7 +225,7 @@ def _vision_sentences(
             if seen["blurs"] and pair.verdict != "blurs":
                 lost.setdefault((pair.a, pair.b), []).append(kind)
     return [
-        f"For {' and '.join(_EYES[kind] for kind in kinds)} “{by_id[a].name}” and "
-        f"“{by_id[b].name}” run together: more value between them would help."
+        f"To {' and '.join(_EYES[kind] for kind in kinds)} eyes “{by_id[a].name}” and "
+        f"“{by_id[b].name}” run together: a larger step in value would part them."
         for (a, b), kinds in list(lost.items())[:WORST_PAIRS]
     ]
