@@ -148,6 +148,11 @@ def close_up(name: str, seed: int) -> dict[str, Any]:
     return truth
 
 
+def close_up_seed(place: int) -> int:
+    """The dice of the close-up at this place in the list."""
+    return 500 + 11 * place
+
+
 def _save(picture: Image.Image, file: str) -> None:
     if file == SIDEWAYS:
         picture = picture.transpose(Image.Transpose.ROTATE_90)
@@ -164,7 +169,7 @@ def main() -> None:
     """Write every photograph and truth.json."""
     truth = {"table": table_photo(), "close_ups": []}
     for k, name in enumerate(CLOSE_UPS):
-        truth["close_ups"].append(close_up(name, 500 + 11 * k))
+        truth["close_ups"].append(close_up(name, close_up_seed(k)))
         print(f"{CLOSE_UPS[name][0]} written", file=sys.stderr)
     text = json.dumps(truth, indent=1)
     (HERE / "truth.json").write_text(text + "\n", encoding="utf-8")
