@@ -198,7 +198,8 @@ class _Search:
         price[r.ends[:, 0], r.ends[:, 1]] = inner
         gap = self.upper - self.bound - 1 + 1e-3
         keep = np.triu(price <= gap, 1) & (self.ring.weights < FORBIDDEN)
-        keep[r.ends[:, 0], r.ends[:, 1]] &= inner <= gap
+        for pair in r.fixed:
+            keep[pair] = True
         a, b = np.nonzero(keep)
         ends = np.column_stack([a, b])
         low = np.where(price[a, b] < -gap, 1.0, 0.0)
