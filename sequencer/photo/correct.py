@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 
 from sequencer.colour import lab_to_srgb8, xyz_to_lab
 from sequencer.models import Pixels
-from sequencer.photo.curves import SRGB, Profile, target_profile, white_profile
-from sequencer.photo.light import EVEN, Light, table_light
+from sequencer.photo.curves import SRGB, USUAL_BEND, Profile, target_profile, white_profile
+from sequencer.photo.light import EVEN, Light, estimate_bend, fit_light, witnesses
 from sequencer.photo.load import Photo
 from sequencer.photo.reference import Reference
+from sequencer.photo.view import view_of
 
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
@@ -30,6 +31,8 @@ GREY_Y = 0.184
 """Luminance factor of an 18 % grey card."""
 _UNCERTAINTY = {"target": 4.5, "sheet": 6.5, "grey": 6.5, "none": 17.0}
 _CLIPPED = 254
+_TABLE_SHOWS = 0.1
+_CHANNELS = np.arange(3)
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,40 +63,55 @@ def correct(
     scraps_mask: Mask | None = None,
 ) -> Corrected:
     """Correct a photo by its ``reference``; masks (h, w) mark bare table and cloth."""
-    profile = _profile(reference, EVEN, photo.pixels.shape)
-    linear = _decoded(photo.pixels, profile.curve())
-    light = EVEN if table_mask is None else table_light(_luminance(linear), table_mask)
-    if light.trust > 0:
-        if reference is not None and reference.kind == "target":
-            profile = _profile(reference, light, photo.pixels.shape)
-            linear = _decoded(photo.pixels, profile.curve())
-        linear *= np.exp(-light.over(*linear.shape[:2]))[..., None]
-        profile = _profile(reference, light, photo.pixels.shape)
-    lab = xyz_to_lab(linear @ profile.matrix.T.astype(np.float32))
     kind = reference.kind if reference else "none"
+    profile, light = _profile_and_light(photo, reference, table_mask, scraps_mask)
+    linear = profile.curve()[photo.pixels, _CHANNELS]
+    if light is not EVEN:
+        linear *= np.exp(-light.over(*linear.shape[:2]))[..., None]
+    lab = xyz_to_lab(linear @ profile.matrix.T.astype(np.float32))
     valid = np.asarray((photo.pixels < _CLIPPED).all(axis=-1))
     return Corrected(
         lab, valid, kind, _UNCERTAINTY[kind], _warnings(kind, valid, scraps_mask), light
     )
 
 
-def _profile(reference: Reference | None, light: Light, shape: tuple[int, ...]) -> Profile:
+def _profile_and_light(
+    photo: Photo, reference: Reference | None, table: Mask | None, scraps: Mask | None
+) -> tuple[Profile, Light]:
+    """What the reference teaches, and the light; each is asked again once the other is known."""
+    seen = witnesses(view_of(photo)) if table is not None and table.mean() > _TABLE_SHOWS else None
     if reference is None:
-        return SRGB
+        if seen is None:
+            return SRGB, EVEN
+        return SRGB, _centred(fit_light(seen, SRGB.bend), scraps)
+    bend = estimate_bend(seen) if seen and reference.kind != "target" else USUAL_BEND
+    profile = _profile(reference, EVEN, bend, photo.pixels.shape)
+    if seen is None:
+        return profile, EVEN
+    light = fit_light(seen, profile.bend)
+    return _profile(reference, light, bend, photo.pixels.shape), light
+
+
+def _centred(light: Light, scraps: Mask | None) -> Light:
+    """With nothing of known lightness in the picture the cloth keeps its mean lightness."""
+    if scraps is None or not scraps.any():
+        return light
+    rows, columns = np.nonzero(scraps[::8, ::8])
+    if not len(rows):
+        return light
+    y, x = (rows * 16 + 8) / scraps.shape[0] - 1, (columns * 16 + 8) / scraps.shape[1] - 1
+    return light.centred_on(float(light.at(x, y).mean()))
+
+
+def _profile(
+    reference: Reference, light: Light, bend: float, shape: tuple[int, ...]
+) -> Profile:
     x, y = (reference.centres / [shape[1], shape[0]] * 2 - 1).T
     lit = np.exp(light.at(x, y))
     if reference.kind == "target":
         return target_profile(reference.encoded, lit)
     known = SHEET_Y if reference.kind == "sheet" else GREY_Y
-    return white_profile(reference.encoded[0], float(lit[0]), known)
-
-
-def _decoded(pixels: Pixels, curve: NDArray[np.float32]) -> NDArray[np.float32]:
-    return np.stack([curve[:, i][pixels[..., i]] for i in range(3)], axis=-1)
-
-
-def _luminance(linear: Floats) -> Floats:
-    return np.asarray(linear @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32))
+    return white_profile(reference.encoded[0], float(lit[0]), known, bend)
 
 
 def _warnings(kind: str, valid: Mask, scraps: Mask | None) -> tuple[str, ...]:

@@ -25,7 +25,7 @@ from sequencer.photo.target import PATCHES_LAB
 
 Floats = NDArray[np.floating]
 
-USUAL_BEND = 0.25
+USUAL_BEND = 0.15
 """Share of a smoothstep in a phone's contrast curve that is undone where nothing is known."""
 
 
@@ -97,12 +97,12 @@ def _first_matrix(linear: Floats) -> Floats:
     return np.asarray(solution.T)
 
 
-def white_profile(encoded: Floats, light: float, luminance: float) -> Profile:
+def white_profile(encoded: Floats, light: float, luminance: float, bend: float) -> Profile:
     """Put one neutral patch of known ``luminance`` (0 to 1) where it belongs.
 
-    The usual bend is undone, then exposure and a Bradford adaptation to D65.
+    The tone curve's ``bend`` is undone, then exposure and a Bradford adaptation to D65 follow.
     """
-    bend = np.full(3, USUAL_BEND)
-    seen = linear_to_xyz(np.maximum(Profile(bend, SRGB.matrix).linear(encoded) / light, 1e-4))
+    bends = np.full(3, bend)
+    seen = linear_to_xyz(np.maximum(Profile(bends, SRGB.matrix).linear(encoded) / light, 1e-4))
     matrix = adaptation_matrix(seen, D65_WHITE) * (luminance / seen[1]) @ SRGB.matrix
-    return Profile(bend, matrix)
+    return Profile(bends, matrix)

@@ -1,39 +1,58 @@
-"""Uneven light, evened from the table's own surface.
+"""Uneven light and the tone curve, both read off patches of one colour.
 
-The table is one surface, so slow change of its lightness is change of the light. Its log
-luminance, averaged in blocks, is fitted by a quadratic surface with Huber weights. How far the
-surface may be trusted is asked of the table itself: the surface is refitted with each block left
-out, and the share of the blocks' variance that such fits foretell shrinks the correction. Wood
-grain and patterned cloths are not foretold by a smooth surface, so there it fades to nothing.
+Inside a smooth patch (the table, a sheet, one ink of a print) slow change of lightness is change
+of the light. Every such patch is a witness: its blocks' log linear values are a constant of its
+own plus one quadratic surface shared by all. Huber weights, and a scatter estimated for each patch,
+let plain tables lead and wood grain or shaded cloth say little; a prior shrinks what little
+evidence would exaggerate.
+
+The same witnesses betray the phone's tone curve: light falling by a tenth must darken a light patch
+and a dark patch by the same factor in linear light. Where it does not, the curve is bent, and how
+the factor varies with level says how far (radiometric self-calibration; compare Mitsunaga and
+Nayar 1999, who vary the exposure where here the light itself varies).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.floating]
+from sequencer.colour import srgb_to_linear
+from sequencer.photo.curves import USUAL_BEND, unbent
+from sequencer.photo.view import View
 
-_BLOCKS = 24
-_FEWEST = 20
-_LARGEST_FALL = 4.0
+Floats = NDArray[np.floating]
+Mask = NDArray[np.bool_]
+
+_SMOOTH = 3.0
+_BLOCK = 8
+_SMALLEST_PATCH = 150
+_FEWEST_BLOCKS = 30
+_BLOCK_NOISE = 0.004  # encoded units, what a block's mean scatters by at best
+_PRIOR = 0.3  # standard deviation of the surface's coefficients in log light
+_TEMPER = 0.03  # neighbouring blocks err alike: each counts for this much of an independent one
+_TOO_DARK, _TOO_LIGHT = 0.06, 0.97
+_BENDS = np.linspace(-0.4, 0.9, 27)
+_BEND_PRIOR = 0.22
+_SLOPE_NOISE = 0.12
 
 
 @dataclass(frozen=True, eq=False)
 class Light:
-    """Log of the light over the picture: a quadratic in x, y scaled to -1…1.
+    """Log of the light over the picture: quadratic in x, y scaled to -1…1.
 
-    ``trust``: 0 (nothing could be learnt) to 1.
+    ``coefficients`` (6,): of 1, x, y, x², xy, y².
     """
 
     coefficients: Floats
-    trust: float
 
     def at(self, x: Floats, y: Floats) -> Floats:
         """Log light at points in -1…1."""
-        return np.asarray(_design(x, y) @ self.coefficients)
+        x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+        return np.asarray(self.coefficients[0] + _surface(x, y) @ self.coefficients[1:])
 
     def over(self, height: int, width: int) -> NDArray[np.float32]:
         """Log light at every pixel, (height, width)."""
@@ -42,63 +61,190 @@ class Light:
         c0, cx, cy, cxx, cxy, cyy = (np.float32(c) for c in self.coefficients)
         return np.asarray((c0 + cx * x + cxx * x * x) + (cy * y + cyy * y * y) + cxy * (y * x))
 
+    def fall(self) -> float:
+        """Darkest over brightest light in the picture, 0 to 1."""
+        x, y = np.meshgrid(np.linspace(-1, 1, 9), np.linspace(-1, 1, 9))
+        return float(np.exp(-np.ptp(self.at(x, y))))
 
-EVEN = Light(np.zeros(6), 0.0)
+    def centred_on(self, level: float) -> Light:
+        """The same light with ``level`` (log) taken for 1."""
+        return Light(self.coefficients - level * np.eye(6)[0])
 
 
-def table_light(luminance: Floats, table: NDArray[np.bool_]) -> Light:
-    """Fit the light from ``luminance`` (h, w), linear, where ``table`` (h, w) is True."""
-    x, y, log, weight = _block_means(luminance, table)
-    if len(log) < _FEWEST:
+EVEN = Light(np.zeros(6))
+
+
+@dataclass(frozen=True, eq=False)
+class Witnesses:
+    """Blocks of patches, one row for a channel of a block.
+
+    ``x``, ``y`` (n,) in -1…1; ``level`` (n,): mean encoded value 0 to 1; ``channel`` (n,);
+    ``patch`` (n,): numbers 0…k - 1, a patch's channels numbered apart; ``weight`` (n,): filled
+    share of the block.
+    """
+
+    x: Floats
+    y: Floats
+    level: Floats
+    channel: NDArray[np.intp]
+    patch: NDArray[np.intp]
+    weight: Floats
+
+    @property
+    def enough(self) -> bool:
+        """Whether a light may be fitted at all."""
+        return len(self.x) >= 3 * _FEWEST_BLOCKS
+
+
+def witnesses(view: View) -> Witnesses:
+    """The smooth patches of a picture, in blocks."""
+    from scipy.ndimage import label
+
+    groups, count = label(view.change < _SMOOTH)
+    height, width = groups.shape
+    large = np.bincount(groups.ravel(), minlength=count + 1) >= _SMALLEST_PATCH
+    large[0] = False
+    rows, columns = np.nonzero(large[groups])
+    key = (groups[rows, columns] * 4096 + rows // _BLOCK) * 4096 + columns // _BLOCK
+    blocks, where, filled = np.unique(key, return_inverse=True, return_counts=True)
+    keep = filled >= _BLOCK * _BLOCK // 4
+
+    def mean(values: Floats) -> Floats:
+        return np.asarray(np.bincount(where, values, minlength=len(blocks)) / filled)[keep]
+
+    seen = view.pixels[rows, columns]
+    level = np.concatenate([mean(seen[:, channel] / 255.0) for channel in range(3)])
+    x, y = mean((columns + 0.5) / width * 2 - 1), mean((rows + 0.5) / height * 2 - 1)
+    channel = np.repeat(np.arange(3), len(x))
+    patch = np.tile(blocks[keep] >> 24, 3) * 3 + channel
+    use = (level > _TOO_DARK) & (level < _TOO_LIGHT)
+    return Witnesses(
+        np.tile(x, 3)[use], np.tile(y, 3)[use], level[use], channel[use],
+        np.unique(patch[use], return_inverse=True)[1],
+        np.tile(filled[keep] / _BLOCK**2, 3)[use],
+    )
+
+
+# ── the light ─────────────────────────────────────────────────────────────────────────────
+
+
+def fit_light(seen: Witnesses, bend: Floats) -> Light:
+    """The quadratic log light that all patches agree on; ``bend`` (3,) of the tone curve.
+
+    Weighted ridge regression with a constant for each patch, weights from Huber (1964) and from
+    each patch's own scatter.
+    """
+    if not seen.enough:
         return EVEN
-    design = _design(x, y)
-    coefficients, leverage, robust = _fit(design, log, weight)
-    residual = (log - design @ coefficients) / np.maximum(1 - leverage, 0.2)
-    total = np.average((log - np.average(log, weights=robust)) ** 2, weights=robust)
-    left = np.average(residual**2, weights=robust)
-    trust = float(np.clip(1 - left / max(total, 1e-9), 0, 1))
-    coefficients = trust * coefficients
-    fall = np.ptp(design @ coefficients)
-    if fall > np.log(_LARGEST_FALL):
-        coefficients *= np.log(_LARGEST_FALL) / fall
-    coefficients[0] = 0.0
-    return Light(coefficients, trust)
+    log, slope = _log_linear(seen, bend)
+    shape = _surface(seen.x, seen.y)
+    scatter = np.full(seen.patch.max() + 1, 0.01)
+    weight = seen.weight / (slope * scatter[seen.patch]) ** 2
+    ridge = np.eye(5) / (_PRIOR**2 * _TEMPER)
+    for _ in range(6):
+        height = log - _patch_mean(seen, weight, log)
+        centred = shape - np.stack([_patch_mean(seen, weight, s) for s in shape.T], axis=1)
+        weighted = centred * weight[:, None]
+        coefficients = np.linalg.solve(centred.T @ weighted + ridge, weighted.T @ height)
+        error = (height - centred @ coefficients) / slope
+        scatter = _patch_scatter(seen, error, scatter)
+        size = np.abs(error) / scatter[seen.patch]
+        weight = seen.weight / (slope * scatter[seen.patch]) ** 2
+        weight *= np.minimum(1, 1.5 / np.maximum(size, 1e-9))
+    return Light(np.concatenate([[0.0], coefficients]))
 
 
-def _design(x: Floats, y: Floats) -> Floats:
-    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+def _surface(x: Floats, y: Floats) -> Floats:
+    return np.stack([x, y, x * x, x * y, y * y], axis=-1)
 
 
-def _block_means(
-    luminance: Floats, table: NDArray[np.bool_]
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Centre in -1…1, log of mean luminance and pixel count of blocks that show the table."""
-    height, width = luminance.shape
-    side = max(4, max(height, width) // _BLOCKS)
-    rows, columns = height // side, width // side
-    if rows < 3 or columns < 3:
-        return (np.zeros(0),) * 4
-    cut = np.s_[: rows * side, : columns * side]
-    shape = (rows, side, columns, side)
-    count = table[cut].reshape(shape).sum(axis=(1, 3), dtype=float)
-    total = np.where(table[cut], luminance[cut], 0).reshape(shape).sum(axis=(1, 3), dtype=float)
-    mean = total / np.maximum(count, 1)
-    full = (count > 0.4 * side * side) & (mean > 1e-4)
-    r, c = np.nonzero(full)
-    x = (c + 0.5) * side / width * 2 - 1
-    y = (r + 0.5) * side / height * 2 - 1
-    return x, y, np.log(mean[full]), count[full] / side**2
+def _log_linear(seen: Witnesses, bend: Floats) -> tuple[Floats, Floats]:
+    """Log linear value of each block and its slope against the encoded value."""
+    log, slope = np.empty_like(seen.level), np.empty_like(seen.level)
+    levels = np.linspace(0, 1, 512)
+    for channel in range(3):
+        here = seen.channel == channel
+        curve = np.log(np.maximum(unbent(levels, float(bend[channel])), 1e-5))
+        log[here] = np.interp(seen.level[here], levels, curve)
+        slope[here] = np.interp(seen.level[here], levels, np.gradient(curve, levels))
+    return log, slope
 
 
-def _fit(design: Floats, log: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
-    """Huber-weighted least squares (Huber 1964): coefficients, leverage, weights."""
-    robust = weight.copy()
-    for _ in range(8):
-        scaled = design * np.sqrt(robust)[:, None]
-        coefficients = np.linalg.lstsq(scaled, log * np.sqrt(robust), rcond=None)[0]
-        residual = np.abs(log - design @ coefficients)
-        limit = 1.5 * 1.4826 * np.median(residual) + 1e-6
-        robust = weight * np.minimum(1, limit / np.maximum(residual, 1e-9))
-    inverse = np.linalg.pinv(scaled.T @ scaled)
-    leverage = np.einsum("ij,jk,ik->i", scaled, inverse, scaled)
-    return coefficients, leverage, robust
+def _patch_sums(seen: Witnesses, values: Floats) -> Floats:
+    return np.bincount(seen.patch, values).astype(float)
+
+
+def _patch_mean(seen: Witnesses, weight: Floats, values: Floats) -> Floats:
+    """Each row's patch mean of ``values``."""
+    mean = _patch_sums(seen, weight * values) / np.maximum(_patch_sums(seen, weight), 1e-12)
+    return np.asarray(mean[seen.patch])
+
+
+def _patch_scatter(seen: Witnesses, error: Floats, before: Floats) -> Floats:
+    limited = np.minimum(error**2, (3 * before[seen.patch]) ** 2)
+    variance = _patch_sums(seen, seen.weight * limited) / _patch_sums(seen, seen.weight)
+    return np.sqrt(variance + _BLOCK_NOISE**2)
+
+
+# ── the tone curve ────────────────────────────────────────────────────────────────────────
+
+
+def estimate_bend(seen: Witnesses) -> float:
+    """How far the tone curve is bent, drawn to the usual bend where the picture says little."""
+    if not seen.enough:
+        return USUAL_BEND
+    light = fit_light(seen, np.full(3, USUAL_BEND))
+    level, slope, error = _patch_slopes(seen, light)
+    if len(level) < 3:
+        return USUAL_BEND
+    variance = error**2 + _SLOPE_NOISE**2
+    cost = [
+        0.5 * ((bend - USUAL_BEND) / _BEND_PRIOR) ** 2
+        + _slope_misfit(slope, np.interp(level, *_steepness(round(float(bend), 6))), variance)
+        for bend in _BENDS
+    ]
+    return float(_BENDS[int(np.argmin(np.round(cost, 9)))])
+
+
+def _patch_slopes(seen: Witnesses, light: Light) -> tuple[Floats, Floats, Floats]:
+    """Each patch's level, its slope of log value (sRGB's curve undone) on the light, and error."""
+    lit = light.at(seen.x, seen.y)
+    log, _ = _log_linear(seen, np.zeros(3))
+    weight = seen.weight.copy()
+    for _ in range(4):
+        total = np.maximum(_patch_sums(seen, weight), 1e-9)
+        across = lit - _patch_mean(seen, weight, lit)
+        up = log - _patch_mean(seen, weight, log)
+        spread = np.maximum(_patch_sums(seen, weight * across**2), 1e-12)
+        slope = _patch_sums(seen, weight * across * up) / spread
+        left = up - slope[seen.patch] * across
+        variance = _patch_sums(seen, weight * left**2) / total
+        size = np.abs(left) / np.sqrt(variance + 1e-8)[seen.patch]
+        weight = seen.weight * np.minimum(1, 1.5 / np.maximum(size, 1e-9))
+    blocks = np.bincount(seen.patch)
+    error = np.sqrt(variance * total / np.maximum(blocks - 2, 1) / spread)
+    level = _patch_sums(seen, seen.weight * seen.level) / _patch_sums(seen, seen.weight)
+    good = (blocks >= 6) & (level > 0.08) & (level < 0.95) & (error < 0.5)
+    return level[good], slope[good], error[good]
+
+
+def _slope_misfit(slope: Floats, steepness: Floats, variance: Floats) -> float:
+    """Student-t cost (3 degrees) of slopes against a curve's steepness, up to a common factor.
+
+    The factor is free because light known only up to a power leaves it so. A patch's three
+    channels count as one witness.
+    """
+    weight = 1 / variance
+    for _ in range(3):
+        factor = (weight * slope * steepness).sum() / (weight * steepness**2).sum()
+        far = (slope - factor * steepness) ** 2 / variance
+        weight = 1 / variance / (1 + far / 3)
+    return float((1.5 * np.log1p(far / 3)).sum() / 3)
+
+
+@cache
+def _steepness(bend: float) -> tuple[Floats, Floats]:
+    """Encoded levels, and how many times steeper than linear light the bent curve shows them."""
+    levels = np.linspace(0.001, 1, 1000)
+    bent = np.gradient(np.log(np.maximum(unbent(levels, bend), 1e-9)))
+    return levels, np.gradient(np.log(srgb_to_linear(levels))) / np.maximum(bent, 1e-6)

@@ -13,12 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import srgb8_to_lab, srgb_to_linear
-from sequencer.models import Pixels
+from sequencer.colour import srgb_to_linear
+from sequencer.photo.view import View
 
 Floats = NDArray[np.floating]
 
-_WORKING_SIDE = 640
 _LIMITS = (4.0, 2.2, 1.2)
 _SMALLEST = 0.006
 _LARGEST = 0.45
@@ -48,19 +47,15 @@ class Quad:
         return srgb_to_linear(self.encoded)
 
 
-def smooth_quads(pixels: Pixels) -> list[Quad]:
+def smooth_quads(view: View) -> list[Quad]:
     """Every smooth quadrilateral of the photo that is not its background, largest first.
 
     Looked for at three limits of smoothness: a sheet on a white table is parted from it only by a
     faint edge, a card in a noisy photo only hangs together at a generous limit.
     """
-    step = max(1, -(-max(pixels.shape[:2]) // _WORKING_SIDE))
-    small = shrunk(pixels, step)
-    lab = srgb8_to_lab(small)
-    change = _change(lab)
     quads: list[Quad] = []
     for limit in _LIMITS:
-        for quad in _quads_below(change < limit, small, lab, step):
+        for quad in _quads_below(view, limit):
             if not any(_same_place(quad, other) for other in quads):
                 quads.append(quad)
     return sorted(quads, key=lambda q: -q.area)
@@ -71,11 +66,10 @@ def _same_place(quad: Quad, other: Quad) -> bool:
     return bool(gap < 0.15 * np.ptp(quad.corners, axis=0).min() and quad.fill <= other.fill + 0.02)
 
 
-def _quads_below(
-    smooth: NDArray[np.bool_], small: Pixels, lab: Floats, step: int
-) -> Iterator[Quad]:
+def _quads_below(view: View, limit: float) -> Iterator[Quad]:
     from scipy.ndimage import binary_dilation, find_objects, label
 
+    smooth = view.change < limit
     groups, count = label(smooth)
     sizes = np.bincount(groups.ravel(), minlength=count + 1)
     boxes = find_objects(groups)
@@ -84,29 +78,9 @@ def _quads_below(
             continue
         box = _grown(boxes[number - 1], 3, smooth.shape)
         member = binary_dilation(groups[box] == number, iterations=2)
-        quad = _quad(member, box, small, lab, step)
+        quad = _quad(member, box, view)
         if quad is not None:
             yield quad
-
-
-def shrunk(pixels: Pixels, step: int) -> Pixels:
-    """Averages of step × step blocks, cut to whole blocks."""
-    if step == 1:
-        return pixels
-    rows, columns = pixels.shape[0] // step, pixels.shape[1] // step
-    blocks = pixels[: rows * step, : columns * step].reshape(rows, step, columns, step, 3)
-    return np.asarray(blocks.astype(np.float32).mean(axis=(1, 3)) + 0.5).astype(np.uint8)
-
-
-def _change(lab: Floats) -> Floats:
-    """CIE76 change over two pixels of the 3 × 3 mean, the larger of across and down."""
-    from scipy.ndimage import uniform_filter
-
-    calm = uniform_filter(lab, size=(3, 3, 1), mode="nearest")
-    change = np.zeros(calm.shape[:2], dtype=calm.dtype)
-    change[:, 1:-1] = np.linalg.norm(calm[:, 2:] - calm[:, :-2], axis=-1)
-    change[1:-1] = np.maximum(change[1:-1], np.linalg.norm(calm[2:] - calm[:-2], axis=-1))
-    return change
 
 
 def _grown(box: tuple[slice, slice], by: int, shape: tuple[int, ...]) -> tuple[slice, slice]:
@@ -117,12 +91,10 @@ def _grown(box: tuple[slice, slice], by: int, shape: tuple[int, ...]) -> tuple[s
     return rows, columns
 
 
-def _quad(
-    member: NDArray[np.bool_], box: tuple[slice, slice], small: Pixels, lab: Floats, step: int
-) -> Quad | None:
+def _quad(member: NDArray[np.bool_], box: tuple[slice, slice], view: View) -> Quad | None:
     from scipy.ndimage import binary_fill_holes
 
-    whole = small.shape[:2]
+    whole = view.pixels.shape[:2]
     sides = [box[0].start == 0, box[1].start == 0, box[0].stop == whole[0], box[1].stop == whole[1]]
     filled = binary_fill_holes(member)
     area = float(filled.sum()) / (whole[0] * whole[1])
@@ -137,17 +109,15 @@ def _quad(
     core = _core(corners, member.shape) & member
     if core.sum() < 30:
         return None
-    encoded = np.median(small[box][core], axis=0) / 255
-    inside = lab[box][core]
+    encoded = np.median(view.pixels[box][core], axis=0) / 255
+    inside = view.lab[box][core]
     _, a, b = np.median(inside, axis=0)
-    texture = _texture(lab[box][..., 0], core)
+    texture = _texture(view.lab[box][..., 0], core)
     offset = np.array([box[1].start, box[0].start])
     luminance = float(srgb_to_linear(encoded) @ [0.2126, 0.7152, 0.0722])
-    hue = float(np.degrees(np.arctan2(b, a)) % 360)
-    return Quad(
-        (corners + offset) * step, encoded, luminance, float(np.hypot(a, b)), hue, texture, area,
-        fill,
-    )
+    chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
+    at = (corners + offset) * view.step
+    return Quad(at, encoded, luminance, chroma, hue, texture, area, fill)
 
 
 def _texture(lightness: Floats, core: NDArray[np.bool_]) -> float:

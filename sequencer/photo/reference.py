@@ -20,6 +20,7 @@ from sequencer.models import Pixels
 from sequencer.photo.load import Photo
 from sequencer.photo.quads import Quad, smooth_quads
 from sequencer.photo.target import find_target, read_target
+from sequencer.photo.view import view_of
 
 Floats = NDArray[np.floating]
 
@@ -68,20 +69,20 @@ def find_reference(
     if rectangle is not None:
         return _marked(photo, wanted, _corners(rectangle))
     if wanted in ("auto", "target"):
-        target = find_target(photo.pixels)
+        target = find_target(photo.pixels, view_of(photo))
         if target is not None:
             return Reference("target", *target)
         if wanted == "target":
             return None
-    return _neutral(photo.pixels, wanted)
+    return _neutral(photo, wanted)
 
 
 # ── what could be white, what could be the grey card ──────────────────────────────────────
 
 
-def _neutral(pixels: Pixels, wanted: str) -> Reference | None:
-    quads = [quad for quad in smooth_quads(pixels) if quad.fill > _SQUARE_ENOUGH]
-    lit = srgb8_to_linear(pixels[::4, ::4]).reshape(-1, 3)
+def _neutral(photo: Photo, wanted: str) -> Reference | None:
+    quads = [quad for quad in smooth_quads(view_of(photo)) if quad.fill > _SQUARE_ENOUGH]
+    lit = srgb8_to_linear(photo.pixels[::4, ::4]).reshape(-1, 3)
     asked = wanted != "auto"
     sheet = grey = None
     if wanted in ("auto", "sheet"):

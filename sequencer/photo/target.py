@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import lab_to_xyz, srgb8_to_lab, srgb_to_linear, xyz_to_linear
+from sequencer.colour import lab_to_xyz, srgb_to_linear, xyz_to_linear
 from sequencer.models import Pixels
-from sequencer.photo.quads import shrunk
+from sequencer.photo.view import View
 
 Floats = NDArray[np.floating]
 Found = tuple[Floats, Floats, Floats]
@@ -37,7 +37,7 @@ PATCHES_LAB: Floats = np.array([
 """CIELAB, D65, 2° observer, rows of six from dark skin to black."""
 NEUTRALS = slice(18, 24)
 
-_WORKING_SIDE = 900
+_SMOOTH = 5.0
 _ENOUGH_BLOBS = 12
 _WORST_FIT = 0.09
 
@@ -48,10 +48,10 @@ class _Blobs:
     sides: Floats
 
 
-def find_target(pixels: Pixels) -> Found | None:
+def find_target(pixels: Pixels, view: View) -> Found | None:
     """Look for a target anywhere in the picture, at any turn. None when there is none."""
-    step = max(1, -(-max(pixels.shape[:2]) // _WORKING_SIDE))
-    blobs = _blobs(shrunk(pixels, step))
+    step = view.step
+    blobs = _blobs(view)
     best: tuple[float, Found] | None = None
     for grid, index in _grids(blobs):
         found = _read_grid(pixels, (grid, index * step))
@@ -76,18 +76,13 @@ def read_target(pixels: Pixels, corners: Floats) -> Found | None:
 # ── blobs ─────────────────────────────────────────────────────────────────────────────────
 
 
-def _blobs(small: Pixels) -> _Blobs:
+def _blobs(view: View) -> _Blobs:
     """Smooth, compact, roughly square groups of pixels."""
-    from scipy.ndimage import find_objects, label, uniform_filter
+    from scipy.ndimage import find_objects, label
 
-    lab = srgb8_to_lab(small)
-    calm = uniform_filter(lab, size=(3, 3, 1), mode="nearest")
-    change = np.zeros(calm.shape[:2], dtype=np.float32)
-    change[:, 1:-1] = np.abs(calm[:, 2:] - calm[:, :-2]).sum(axis=-1)
-    change[1:-1] = np.maximum(change[1:-1], np.abs(calm[2:] - calm[:-2]).sum(axis=-1))
-    groups, count = label(change < 7.0)
+    groups, count = label(view.change < _SMOOTH)
     sizes = np.bincount(groups.ravel(), minlength=count + 1)[1:]
-    most = (max(small.shape[:2]) / 6.5) ** 2
+    most = (max(groups.shape) / 6.5) ** 2
     centres, sides = [], []
     for number, box in enumerate(find_objects(groups), start=1):
         area = sizes[number - 1]
