@@ -1,0 +1,142 @@
+"""The same design at another size, and three plain answers about it.
+
+:func:`scale` plans it; :class:`Scaled` holds both plans, what survived, the figures side by side
+and the answers: does it still look the same, can it be sewn, is it worth it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from sequencer.errors import PlanError, UsageError
+from sequencer.inches import round_up
+from sequencer.models import Json, Plan, Print, plain
+from sequencer.plan.answers import Answer, can_be_sewn, figures, looks_the_same, worth_it
+from sequencer.plan.planner import replan
+from sequencer.plan.request import Length, read_size
+from sequencer.plan.resize import Resized, resize
+
+
+@dataclass(frozen=True)
+class Scaled:
+    """A design at two sizes. ``plan`` is the new one, complete; ``survives`` what it kept."""
+
+    before: Plan
+    plan: Plan
+    survives: Mapping[str, Any]
+    look: Answer
+    sewn: Answer
+    worth: Answer
+
+    @property
+    def answers(self) -> tuple[Answer, Answer, Answer]:
+        """Does it still look the same, can it be sewn, is it worth it."""
+        return self.look, self.sewn, self.worth
+
+    def to_json(self) -> Json:
+        """Document ``passalong.scale/1``."""
+        return {
+            "schema": "passalong.scale/1",
+            "before": plain(figures(self.before)),
+            "after": plain(figures(self.plan)),
+            "survives": plain(self.survives),
+            "answers": [answer.to_json() for answer in self.answers],
+            "plan": self.plan.to_json(),
+        }
+
+
+def scale(
+    plan: Plan, prints: Sequence[Print], size: str | Sequence[Length], **changes: Any
+) -> Scaled:
+    """The design of ``plan`` with its centre ``size`` (``"8x10"`` or width and height).
+
+    Rows, columns and strips scale with the size as long as each finishes at least one seam
+    allowance wide; below that repeats fall away, then prints are represented by their nearest
+    neighbour, and columns are fitted anew. Of what can be sewn the most similar picture wins.
+    ``changes`` are arguments of ``plan_columns`` for the new piece (``border=0``, ``seam=…``).
+
+    Raises:
+        UsageError: a size that cannot be understood.
+        PlanError: nothing of this design can be sewn at that size.
+    """
+    wanted = read_size(size)
+    if wanted is None:
+        raise UsageError("Scale to which size? Write width x height, like 8x10.")
+    known = {item.id: item for item in prints}
+    missing = [key for key in plan.prints if key not in known]
+    if missing:
+        raise PlanError(f"The plan names {', '.join(missing)}, but no such print was read.")
+    for name in ("size", "strip", "repeats", "columns", "offsets"):
+        if name in changes:
+            raise UsageError(f"Scaling settles {name} itself; plan anew to choose it.")
+    colours = {key: known[key].mean_lab for key in plan.prints}
+    resized = resize(plan, colours, wanted)
+    blocks = resized.blocks
+    after = replan(
+        plan, prints, blocks.order, size=wanted, repeats=blocks.repeats,
+        strip=dict(zip(blocks.order, blocks.strips, strict=True)),
+        columns=blocks.widths, offsets=blocks.offsets, smallest=None, largest=None,
+        **{**_framing(plan, blocks.order, wanted), **changes},
+    )  # fmt: skip
+    return Scaled(
+        plan, after, _survives(plan, resized), looks_the_same(resized.likeness, resized.blocks),
+        can_be_sewn(after), worth_it(plan, after),
+    )  # fmt: skip
+
+
+def _framing(
+    plan: Plan, order: Sequence[str], size: tuple[Fraction, Fraction]
+) -> dict[str, Any]:
+    """Borders in proportion, never narrower than two allowances; directional prints still there."""
+    asked = plan.options["asked"]
+    kept = [key for key in asked.get("directional", ()) if key in order]
+    framing: dict[str, Any] = {"directional": kept, "set_length": None}
+    if plan.border and asked.get("border") is not None:
+        ratio = min(size[0] / plan.centre[0], size[1] / plan.centre[1])
+        grid = Fraction(plan.options["grid"])
+        framing["border"] = [
+            max(2 * plan.seam, round_up(border["width"] * ratio, 2 * grid))
+            for border in plan.border["borders"]
+        ]
+    return framing
+
+
+def _survives(plan: Plan, resized: Resized) -> dict[str, Any]:
+    blocks = resized.blocks
+    merged = {key: stand for key, stand in resized.stands_for.items() if key != stand}
+    rows = len(blocks.order) * blocks.repeats
+    old_strips = [plan.finished_strip[key] for key in plan.prints]
+    return {
+        "prints": [len(plan.prints), len(blocks.order)],
+        "repeats": [plan.repeats, blocks.repeats],
+        "rows": [plan.rows, rows],
+        "columns": [len(plan.columns), len(blocks.widths)],
+        "columns_kept": resized.columns_kept,
+        "strips": [_span(old_strips), _span(blocks.strips)],
+        "merged_prints": merged,
+        "sentence": _sentence(plan, resized, merged, rows),
+    }
+
+
+def _span(widths: Sequence[Fraction]) -> list[Fraction]:
+    return [min(widths), max(widths)]
+
+
+def _sentence(plan: Plan, resized: Resized, merged: Mapping[str, str], rows: int) -> str:
+    blocks = resized.blocks
+    parts = [
+        f"all {rows} rows stay" if rows == plan.rows else f"{plan.rows} rows become {rows}",
+        f"all {len(plan.columns)} columns stay"
+        if resized.columns_kept
+        else f"{len(plan.columns)} columns become {len(blocks.widths)}, fitted anew to the curve",
+    ]
+    if blocks.repeats != plan.repeats:
+        parts.append(f"{plan.repeats} repeats become {blocks.repeats}")
+    if merged:
+        named = ", ".join(f"{key} by {stand}" for key, stand in merged.items())
+        parts.append(f"prints merge with a neighbour ({named})")
+    text = "; ".join(parts)
+    return text[0].upper() + text[1:] + "."
