@@ -39,6 +39,7 @@ def _how(job: Job) -> str:
     text = (
         f"Widths are cut widths: they hold the {seam} seam allowance on both sides. "
         "Check a box for each strip as it falls. "
+        "Read the page <b>Take care</b> before you pick up a blade. "
     )
     squared = sum((one.squared for one in job.trail.sets), Fraction(0)) if job.trail else 0
     if job.trail and squared:

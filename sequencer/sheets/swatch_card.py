@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from reportlab.lib.units import inch
-from reportlab.platypus import Paragraph, Spacer, Table
+from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table
 
 from sequencer.models import Json
 from sequencer.sheets.fonts import printable
@@ -16,13 +16,16 @@ from sequencer.sheets.marks import ValueBar, rgb
 from sequencer.sheets.tables import side_by_side
 
 SIDE = 2 * inch
-ACCENT = 0.62 * inch
-MOST_ACCENTS = 4
+Palette = list[Mapping[str, Any]]
 
 
 def swatch_card(job: Job) -> Story:
-    """The page's story; empty without bridges that name a colour."""
-    wanted = [bridge for bridge in job.bridges if _palette(bridge)]
+    """The page's story; empty where no bridge says what to look for.
+
+    A bridge is a mapping with ``a`` and ``b`` (the two prints) and ``look_for``: ``palette``,
+    ``value`` and plain ``name``. Those three may also stand in the bridge itself.
+    """
+    wanted = [(bridge, look) for bridge in job.bridges if (look := _look_for(bridge))]
     if not wanted:
         return []
     story: Story = [
@@ -38,65 +41,72 @@ def swatch_card(job: Job) -> Story:
         ),
         Spacer(0, 10),
     ]  # fmt: skip
-    for bridge in wanted:
-        story += [_entry(job, bridge), Spacer(0, 14)]
+    for bridge, look in wanted:
+        story.append(KeepTogether([_entry(job, bridge, look), Spacer(0, 14)]))
     return story
 
 
-class _Colours(Drawn):
-    """The main colour as a 2 in square, the others in small squares beside it."""
+class _Square(Drawn):
+    """A 2 in square, each colour as wide as its share of the cloth."""
 
-    def __init__(self, palette: list[Mapping[str, Any]]) -> None:
+    def __init__(self, palette: Palette) -> None:
         super().__init__()
-        self._main, *self._others = palette[: MOST_ACCENTS + 1]
-        self.width, self.height = SIDE + 10 + ACCENT, SIDE
+        self._palette = palette
+        self.width = self.height = SIDE
 
     def draw(self) -> None:
+        total = sum(_share(colour) for colour in self._palette)
+        x = 0.0
+        for colour in self._palette:
+            width = SIDE * _share(colour) / total
+            self.canv.setFillColor(rgb(tuple(colour["lab"])))
+            self.canv.rect(x, 0, width, SIDE, stroke=0, fill=1)
+            x += width
         self.canv.setStrokeColor(INK)
         self.canv.setLineWidth(0.5)
-        self._square(self._main, 0, 0, SIDE)
-        step = (SIDE - ACCENT) / (MOST_ACCENTS - 1)
-        for place, other in enumerate(self._others[:MOST_ACCENTS]):
-            side = min(ACCENT, step - 4)
-            self._square(other, SIDE + 10, SIDE - side - place * step, side)
-
-    def _square(self, colour: Mapping[str, Any], x: float, y: float, side: float) -> None:
-        self.canv.setFillColor(rgb(tuple(colour["lab"])))
-        self.canv.rect(x, y, side, side, fill=1)
+        self.canv.rect(0, 0, SIDE, SIDE)
 
 
-def _entry(job: Job, bridge: Json) -> Table:
-    palette = _palette(bridge)
-    colours = _Colours(palette)
-    words = _words(job, bridge, palette)
-    wide = colours.width + 16
-    return side_by_side([colours, words], [wide, job.width - wide])
+def _entry(job: Job, bridge: Json, look: Json) -> Table:
+    palette = _palette(look)
+    wide = SIDE + 18
+    return side_by_side(
+        [_Square(palette), _words(job, bridge, look)], [wide, job.width - wide]
+    )
 
 
-def _words(job: Job, bridge: Json, palette: list[Mapping[str, Any]]) -> Story:
-    name = printable(str(bridge.get("name") or palette[0].get("name") or "A colour between"))
+def _words(job: Job, bridge: Json, look: Json) -> Story:
+    palette = _palette(look)
+    name = printable(str(look.get("name") or "A colour between"))
     words: Story = [Paragraph(marked(name[:1].upper() + name[1:]), SUBHEADING)]
     if bridge.get("a") and bridge.get("b"):
         a, b = (job.keyed(str(bridge[end])) for end in ("a", "b"))
-        words.append(Paragraph(f"Between {a} and {b}", BODY))
-    parts = [
-        f"{marked(printable(str(colour.get('name') or 'this colour')))} "
-        f"{round(float(colour['share']) * 100)} %"
-        for colour in palette[: MOST_ACCENTS + 1]
-        if "share" in colour
-    ]
-    if len(parts) > 1:
-        words.append(Paragraph(", ".join(parts), BODY))
-    value = bridge.get("value")
-    if value is None:
-        value = palette[0]["lab"][0]
-    words += [Spacer(0, 6), Paragraph("Value, 0 black to 100 white:", SMALL), Spacer(0, 2),
-              ValueBar(float(value), 150)]  # fmt: skip
+        words += [Paragraph(f"Between {a} and {b}", BODY), Spacer(0, 4)]
+    if len(palette) > 1:
+        words += [Paragraph(_parts(palette), BODY), Spacer(0, 4)]
+    value = look.get("value")
+    shown = float(palette[0]["lab"][0] if value is None else value)
+    words += [Paragraph("Value, 0 black to 100 white:", SMALL), Spacer(0, 2), ValueBar(shown, 150)]
     return words
 
 
-def _palette(bridge: Json) -> list[Mapping[str, Any]]:
-    palette = [colour for colour in bridge.get("palette") or () if colour.get("lab")]
-    if not palette and bridge.get("lab"):
-        return [{"lab": bridge["lab"], "name": bridge.get("name", "")}]
-    return palette
+def _parts(palette: Palette) -> str:
+    named = [printable(str(colour.get("name") or "a colour")) for colour in palette]
+    shares = [f"{round(_share(colour) * 100)} %" for colour in palette]
+    return "From the left: " + ", ".join(
+        f"{marked(name)} {share}" for name, share in zip(named, shares, strict=True)
+    )
+
+
+def _look_for(bridge: Json) -> Json | None:
+    look = bridge.get("look_for") if "look_for" in bridge else bridge
+    return look if look and _palette(look) else None
+
+
+def _palette(look: Json) -> Palette:
+    listed: Palette = [colour for colour in look.get("palette") or () if colour.get("lab")]
+    return listed or ([{"lab": look["lab"], "share": 1.0}] if look.get("lab") else [])
+
+
+def _share(colour: Mapping[str, Any]) -> float:
+    return float(colour.get("share") or 1.0)

@@ -1,0 +1,303 @@
+"""The sheets as a reader of the PDF finds them: complete, true to scale, inside the paper."""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from pypdf import PdfReader
+from sheets_ink import Ink, ink_of, overlap
+from sheets_made import LONG_NAME, made_plan, made_prints, made_sequence, wave
+
+from sequencer import plan_columns, write_sheets
+from sequencer.errors import SheetError, UsageError
+from sequencer.inches import show_cm, show_inches
+from sequencer.models import ContrastReport, FabricNeed, Plan, Print, StripCut
+from sequencer.sheets.keys import key_letters
+
+LETTER = (8.5 * 72, 11 * 72)
+"""8 1/2 × 11 in: ANSI/ASME Y14.1 size A."""
+A4 = (210 / 25.4 * 72, 297 / 25.4 * 72)
+"""210 × 297 mm: ISO 216."""
+POINT = 72
+"""Points to the inch: ISO 32000-1, 8.3.2.3, default user space unit."""
+
+
+def planned(prints: list[Print], **wishes: object) -> Plan:
+    return plan_columns(prints, [one.id for one in prints], **wishes)
+
+
+def written(path: Path, plan: Plan, prints: list[Print], **wishes: object) -> PdfReader:
+    write_sheets(plan, prints, path, **wishes)
+    return PdfReader(io.BytesIO(path.read_bytes()))
+
+
+def text_of(reader: PdfReader) -> str:
+    joined = " ".join(page.extract_text() for page in reader.pages)
+    return " ".join(joined.replace("\u00a0", " ").split())
+
+
+def inks_of(reader: PdfReader) -> list[Ink]:
+    return [ink_of(page, reader) for page in reader.pages]
+
+
+def check_ink(reader: PdfReader) -> None:
+    """Nothing outside the margins, no type under 9 points, no words on words or on pictures."""
+    for number, (page, ink) in enumerate(zip(reader.pages, inks_of(reader), strict=True), 1):
+        width, height = (float(side) for side in page.mediabox.upper_right)
+        for box in ink.boxes():
+            assert box[0] >= 36, (number, box)
+            assert box[2] <= width - 36, (number, box)
+            assert box[1] >= 30, (number, box)
+            assert box[3] <= height - 30, (number, box)
+        for run in ink.runs:
+            assert run.size >= 9, (number, run)
+            assert not any(overlap(run.box, image) for image in ink.images), (number, run)
+        for place, run in enumerate(ink.runs):
+            for other in ink.runs[place + 1 :]:
+                assert not overlap(run.box, other.box), (number, run, other)
+
+
+CASES = {
+    "seven": (7, {}, {}),
+    "flat, a4, cm": (5, {"method": "flat"}, {"paper": "a4", "units": "cm"}),
+    "metric, nested": (4, {"units": "cm", "press": "nested"}, {"paper": "a4", "units": "cm"}),
+    "two prints": (2, {"columns": ["1", "2", "1/2", "1", "3"], "offsets": [0, 1, 0, 1, 0]}, {}),
+    "two borders, short": (
+        6, {"size": "40x45", "strip": "1 1/2", "repeats": 5, "border": ["1", "3"]}, {"units": "cm"},
+    ),
+    "no border": (3, {"border": 0, "binding": 0, "curve": "zigzag"}, {"paper": "a4"}),
+    "sixty prints": (60, {"repeats": 1, "columns": ["1/2"] * 40}, {}),
+    "many columns": (4, {"columns": ["1/4"] * 120, "repeats": 2}, {"units": "cm"}),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES, ids=str)
+def test_every_page_keeps_to_its_paper(case: str, tmp_path: Path) -> None:
+    count, plan_wishes, sheet_wishes = CASES[case]
+    prints = made_prints(count, {0: LONG_NAME, 1: "W" * 200})
+    plan = planned(prints, **plan_wishes)
+    reader = written(tmp_path / "s.pdf", plan, prints, seq=made_sequence(prints), **sheet_wishes)
+    check_ink(reader)
+    wanted = A4 if sheet_wishes.get("paper") == "a4" else LETTER
+    for page in reader.pages:
+        assert [float(side) for side in page.mediabox] == pytest.approx([0, 0, *wanted], abs=0.01)
+
+
+@settings(
+    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    names=st.lists(st.text(max_size=60), min_size=2, max_size=5),
+    columns=st.integers(1, 24),
+    method=st.sampled_from(["loop", "flat"]),
+    units=st.sampled_from(["in", "cm"]),
+    title=st.text(max_size=200),
+)
+def test_any_names_and_titles_stay_inside(
+    names: list[str], columns: int, method: str, units: str, title: str, tmp_path: Path
+) -> None:
+    prints = [replace(one, name=name) for one, name in
+              zip(made_prints(len(names)), names, strict=True)]  # fmt: skip
+    plan = made_plan(prints, wave(columns), [Fraction(1 + k % 5, 4) for k in range(columns)],
+                     method=method)  # fmt: skip
+    check_ink(written(tmp_path / "s.pdf", plan, prints, units=units, title=title))
+
+
+def test_the_reader_of_ink_finds_planted_faults(tmp_path: Path) -> None:
+    from reportlab.pdfgen.canvas import Canvas
+
+    for words in ([(580, 400, 10)], [(100, 400, 8)], [(100, 400, 10), (110, 404, 10)]):
+        canvas = Canvas(str(tmp_path / "bad.pdf"), pagesize=LETTER)
+        for x, y, size in words:
+            canvas.setFont("Vera", size)
+            canvas.drawString(x, y, "planted words")
+        canvas.save()
+        with pytest.raises(AssertionError):
+            check_ink(PdfReader(tmp_path / "bad.pdf"))
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_scale_squares_measure_one_inch_and_five_centimetres(paper: str, tmp_path: Path) -> None:
+    prints = made_prints(4)
+    reader = written(tmp_path / "s.pdf", planned(prints), prints, paper=paper)
+    sides = [
+        (box[2] - box[0], box[3] - box[1]) for box in ink_of(reader.pages[0], reader).rects
+    ]
+    for wanted in (1 * POINT, 5 / 2.54 * POINT):
+        assert any(side == pytest.approx((wanted, wanted), abs=1e-3) for side in sides), sides
+    assert reader.trailer["/Root"]["/ViewerPreferences"]["/PrintScaling"] == "/None"
+    assert "Print at 100 %" in text_of(reader)
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+@pytest.mark.parametrize("method", ["loop", "flat"])
+def test_every_print_and_every_column_is_there(units: str, method: str, tmp_path: Path) -> None:
+    prints = made_prints(7)
+    plan = planned(prints, method=method)
+    reader = written(tmp_path / "s.pdf", plan, prints, units=units)
+    text, keys = text_of(reader), key_letters(plan.prints)
+    show = show_cm if units == "cm" else show_inches
+    for one in prints:
+        assert f"{keys[one.id]} {one.name}" in text
+    for number, column in enumerate(plan.columns, 1):
+        top = plan.prints[column.offset]
+        name = next(one.name for one in prints if one.id == top)
+        row = (f"{number} {show(column.cut_width)} {show(column.finished_width)} "
+               f"{column.offset} {keys[top]} {name} ")  # fmt: skip
+        assert row in text
+    for side in plan.bordered:
+        assert show(side) in text
+
+
+@pytest.mark.parametrize("method", ["loop", "flat"])
+def test_the_seam_to_open_is_above_the_columns_top(method: str, tmp_path: Path) -> None:
+    prints = made_prints(6)
+    plan = planned(prints, method=method)
+    text, keys = text_of(written(tmp_path / "s.pdf", plan, prints)), key_letters(plan.prints)
+    opened = 0
+    for number, column in enumerate(plan.columns, 1):
+        row = re.search(
+            rf"(?<!\S){number} {re.escape(show_inches(column.cut_width))} \S+(?: \d+/\d+)? "
+            rf"{column.offset} [A-Z] Dye bath \d+ (none|[A-Z] \| [A-Z])", text,
+        )  # fmt: skip
+        assert row, number
+        if row[1] != "none":
+            opened += 1
+            above, below = plan.prints[column.offset - 1], plan.prints[column.offset]
+            assert row[1] == f"{keys[above]} | {keys[below]}"
+    assert opened == plan.seams["opened"]
+
+
+def test_no_inches_are_left_on_a_sheet_in_centimetres(tmp_path: Path) -> None:
+    prints = made_prints(6)
+    for wishes in ({}, {"method": "flat"}, {"size": "20x27", "strip": "1 1/2"}):
+        text = text_of(written(tmp_path / "s.pdf", planned(prints, **wishes), prints, units="cm"))
+        text = text.replace("5 cm 1 in Print at 100 %", "")
+        assert not re.findall(r"\d in\b(?! (?:all|each|every|the|columns?)\b)", text)
+        metric = planned(prints, units="cm")
+        text = text_of(written(tmp_path / "m.pdf", metric, prints))
+        assert not re.findall(r"\d cm\b", text.replace("5 cm", ""))
+
+
+def test_cutting_list_says_cut_finished_needed_and_short(tmp_path: Path) -> None:
+    prints = made_prints(3)
+    plan = planned(prints)
+    ids = plan.prints
+    strips = (StripCut(Fraction(7, 8), Fraction(61, 4)),) * 3
+    fabric = (
+        FabricNeed(ids[0], strips, Fraction(46), Fraction(30), Fraction(16), 2),
+        FabricNeed(ids[1], strips, Fraction(46), None, Fraction(0), 0),
+        FabricNeed(ids[2], strips[:1] * 117, Fraction(46), Fraction(46), Fraction(0), 0),
+    )
+    text = text_of(written(tmp_path / "s.pdf", replace(plan, fabric=fabric), prints))
+    assert "3 of 7/8 × 15 1/4" in text
+    assert "needs 46 gives 30 short by 16" in text
+    assert "2 joins end to end" in text
+    assert "not measured" in text
+    assert "117 of 7/8 × 15 1/4, box = 10" in text
+    sides = [(box[2] - box[0], box[3] - box[1])
+             for ink in inks_of(PdfReader(tmp_path / "s.pdf")) for box in ink.rects]  # fmt: skip
+    finishing = 4 + plan.binding["strips"] + plan.backing["panels"] + 2
+    segments = sum(step["op"] == "cut_segment" for step in plan.steps)
+    expected = 3 + 3 + 12 + finishing + segments + len(plan.columns) + len(plan.instructions)
+    assert sides.count(pytest.approx((9.5, 9.5), abs=1e-3)) == expected
+
+
+def test_cautions_defer_to_makers_and_local_rules(tmp_path: Path) -> None:
+    prints = made_prints(3)
+    text = text_of(written(tmp_path / "s.pdf", planned(prints), prints))
+    for words in (
+        "Blades, irons and needles hurt", "the instructions that came with your cutter",
+        "the rules of the place where you work", "is not complete", "Close the blade",
+        "Cut away from your body", "Try heat and steam on a scrap", "unplug it",
+        "children and pets", "Take pins out",
+    ):  # fmt: skip
+        assert words in text
+
+
+def test_every_font_is_embedded_and_the_document_names_itself(tmp_path: Path) -> None:
+    prints = made_prints(3)
+    reader = written(tmp_path / "s.pdf", planned(prints), prints, title="Harbour <evening> & more")
+    assert reader.metadata.title == "Harbour <evening> & more"
+    assert reader.trailer["/Root"]["/Lang"] == "en"
+    for number, page in enumerate(reader.pages, 1):
+        shown = " ".join(page.extract_text().split())
+        assert f"Harbour <evening> & more page {number} of {len(reader.pages)}" in shown
+        for font in page["/Resources"]["/Font"].values():
+            assert "/FontFile2" in font.get_object()["/FontDescriptor"]
+    assert [entry.title for entry in reader.outline] == [
+        "The piece", "The prints in sequence", "Cutting list", "Columns", "Sewing, step by step",
+        "Take care",
+    ]  # fmt: skip
+
+
+def test_same_input_same_bytes(tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        prints = made_prints(5)
+        write_sheets(planned(prints), prints, tmp_path / name, seq=made_sequence(prints))
+    assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
+
+
+def test_nothing_half_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    prints = made_prints(3)
+    plan, target = planned(prints), tmp_path / "s.pdf"
+    target.write_bytes(b"the old sheets")
+    with pytest.raises(SheetError, match="no such print"):
+        write_sheets(plan, prints[1:], target)
+    with pytest.raises(UsageError, match=r"'a5'.*letter or a4"):
+        write_sheets(plan, prints, target, paper="a5")
+    with pytest.raises(UsageError, match=r"'ft'.*in or cm"):
+        write_sheets(plan, prints, target, units="ft")
+    with pytest.raises(SheetError, match="cannot be written"):
+        write_sheets(plan, prints, tmp_path / "missing" / "s.pdf")
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    with pytest.raises(SheetError, match="No space left"):
+        write_sheets(plan, prints, target)
+    assert target.read_bytes() == b"the old sheets"
+    assert [path.name for path in tmp_path.iterdir()] == ["s.pdf"]
+
+
+def test_how_each_meets_the_next(tmp_path: Path) -> None:
+    prints = made_prints(5)
+    seq = made_sequence(prints)
+    report = ContrastReport(seq.neighbours, ("Dye bath 4 jumps to the next.",), 64.0)
+    text = text_of(written(tmp_path / "s.pdf", planned(prints), prints, report=report))
+    assert "clear step to B, 16 lighter (not certain)" in text
+    assert "jumps to E, 16 lighter (not certain)" in text
+    assert "clear step to A, 64 darker" in text
+    assert "Dye bath 4 jumps to the next." in text
+    without = text_of(written(tmp_path / "n.pdf", planned(prints), prints))
+    assert "meets the next" not in without
+
+
+def test_swatch_card_has_squares_of_two_inches(tmp_path: Path) -> None:
+    prints = made_prints(3)
+    look = {"palette": [{"lab": [40, -20, -10], "share": 0.75, "name": "deep teal"},
+                        {"lab": [75, 5, 60], "share": 0.25, "name": "gold"}],
+            "value": 48.75, "name": "deep teal and gold"}  # fmt: skip
+    bridges = [
+        {"a": prints[0].id, "b": prints[1].id, "print": None, "look_for": look, "text": "Look."},
+        {"a": prints[1].id, "b": prints[2].id, "print": "box-4", "look_for": None, "text": "Box."},
+    ]
+    reader = written(tmp_path / "s.pdf", planned(prints), prints, bridges=bridges)
+    page = reader.pages[-1]
+    shown = " ".join(page.extract_text().split())
+    assert "Deep teal and gold Between A Dye bath 1 and B Dye bath 2" in shown
+    assert "deep teal 75 %, gold 25 %" in shown
+    rects = [(box[2] - box[0], box[3] - box[1]) for box in ink_of(page, reader).rects]
+    two = 2 * POINT
+    assert rects.count(pytest.approx((two, two), abs=1e-3)) == 1
+    assert rects.count(pytest.approx((0.75 * two, two), abs=1e-3)) == 1
+    only_in_the_box = written(tmp_path / "b.pdf", planned(prints), prints, bridges=bridges[1:])
+    assert "Colours to look for" not in text_of(only_in_the_box)
