@@ -177,7 +177,7 @@ def _best_parting(
         or ciede2000(one.mean_lab, np.array([a.mean_lab, b.mean_lab])).min() >= 2 * BLURS_DELTA_E
     ]
     found = best_between(palettes_of([a, b, *apart]), 0, 1, range(2, 2 + len(apart)))
-    return None if found is None else apart[found.index - 2]
+    return None if found is None or found.worst >= JUMP_CEILING else apart[found.index - 2]
 
 
 def _jump_sentence(by_id: Mapping[str, Print], sequence: Sequence, pair: Neighbours) -> str:
