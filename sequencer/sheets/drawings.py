@@ -89,21 +89,21 @@ def join_straight(pen: Pen) -> None:
 
 def sew_strips_open(pen: Pen) -> None:
     """Strips sewn side to side, seams pressed open."""
-    _strip_set(pen, 8, 12, 108)
-    for y in (30, 48, 66):
+    _strip_set(pen, 8, 15, 108)
+    for y in (33, 51, 69):
         pen.arrow(126, y + 1, 126, y + 8)
         pen.arrow(126, y - 1, 126, y - 8)
-    pen.text(75, 1, "press each seam open")
+    pen.text(75, 3, "press each seam open")
 
 
 def sew_strips_to_one_side(pen: Pen) -> None:
     """Strips sewn side to side, seams pressed one way, the next set the other way."""
-    _strip_set(pen, 8, 12, 52)
-    _strip_set(pen, 82, 12, 52)
-    for y in (30, 48, 66):
+    _strip_set(pen, 8, 15, 52)
+    _strip_set(pen, 82, 15, 52)
+    for y in (33, 51, 69):
         pen.arrow(67, y - 6, 67, y + 7)
         pen.arrow(141, y + 6, 141, y - 7)
-    pen.text(75, 1, "one set up, the other down")
+    pen.text(75, 3, "one set up, the other down")
 
 
 def square_end(pen: Pen) -> None:

@@ -38,7 +38,8 @@ def register() -> frozenset[int]:
 
 def printable(text: str, longest: int | None = None) -> str:
     """The text on one line, in letters that the typeface has, cut to ``longest`` characters."""
-    drawn = "".join(_drawable(sign) for sign in " ".join(text.split()))
+    spelled = "".join(" " if sign.isspace() else _drawable(sign) for sign in text)
+    drawn = " ".join(spelled.split())
     if longest is not None and len(drawn) > longest:
         drawn = drawn[: longest - 1].rstrip() + "…"
     return drawn
