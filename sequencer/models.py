@@ -59,7 +59,8 @@ class Print:
     their mean, None without scale. ``size_in``: measured (long, short) in inches, or None.
     ``reference``: sheet, grey, target, table or none. ``uncertainty``: ΔE00 that the true mean
     colour stays within about nine times in ten. ``length`` and ``width`` of the usable scrap are
-    what planning takes; a user may set them.
+    what planning takes; a user may set them. ``scraps``: (length, width) in inches of each scrap of
+    the print where they were typed; empty where ``size_in`` is all that is known.
     """
 
     id: str
@@ -74,6 +75,7 @@ class Print:
     uncertainty: float = 10.0
     warnings: tuple[str, ...] = ()
     swatch: Swatch | None = field(default=None, compare=False, repr=False)
+    scraps: tuple[tuple[Fraction, Fraction], ...] = ()
 
     @property
     def value(self) -> float:
@@ -95,6 +97,7 @@ class Print:
             "reference": self.reference,
             "uncertainty": round(self.uncertainty, 3),
             "warnings": list(self.warnings),
+            **({"scraps": plain(self.scraps)} if self.scraps else {}),
         }
 
 
@@ -172,7 +175,8 @@ class Sequence:
     ``total`` and ``lower_bound`` are in the aim's own unit (even: sum of squared costs; total:
     sum; worst: the sum, among the orders whose largest cost is least). ``worst``: the largest
     neighbour cost. ``status``: optimal or bounded. ``gap``: (total - lower_bound) / total.
-    A loop lists its closing pair last in ``neighbours``.
+    A loop lists its closing pair last in ``neighbours``. ``sizes``: the best of each size where
+    a range of sizes was asked for, smallest first, with what each more print buys.
     """
 
     order: tuple[str, ...]
@@ -188,6 +192,7 @@ class Sequence:
     alternatives: tuple[Alternative, ...] = ()
     seconds: float = 0.0
     notes: tuple[str, ...] = ()
+    sizes: tuple[Alternative, ...] = ()
 
     def to_json(self) -> Json:
         """Document ``passalong.sequence/1``."""
@@ -208,6 +213,7 @@ class Sequence:
             "alternatives": [other.to_json() for other in self.alternatives],
             "seconds": round(self.seconds, 3),
             "notes": list(self.notes),
+            "sizes": [one.to_json() for one in self.sizes],
         }
 
 
