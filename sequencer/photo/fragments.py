@@ -25,7 +25,7 @@ def put_together(found: Mask, lab: Floats, away: Floats) -> Mask:
     ``lab`` (h, w, 3); ``away`` (h, w, 3): smoothed difference from the table in standard
     deviations.
     """
-    labels, count = ndimage.label(found)
+    labels, count = ndimage.label(ndimage.binary_opening(found, np.ones((2, 2), bool)))
     if count < 3:
         return found
     boxes = ndimage.find_objects(labels)

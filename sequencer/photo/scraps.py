@@ -88,11 +88,11 @@ def _off_table(away: Floats) -> Mask:
 def _pieces(mask: Mask, corner: tuple[int, int], lab: Floats) -> list[Scrap]:
     """The scraps of one connected piece, notches of the table's colour closed in each."""
     box = np.s_[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
-    parts = cut_apart(mask, outline_of(mask), lab[box])
+    whole = _closed(mask, int(np.clip(_NOTCH / 2 * np.sqrt(mask.sum()), 1, 6)))
     scraps = []
-    for part in parts:
+    for part in cut_apart(whole, lab[box], _LEAST_AREA * lab.shape[0] * lab.shape[1]):
         radius = int(np.clip(_NOTCH * np.sqrt(part.sum()), 2, 12))
-        taken = mask & ~part
+        taken = whole & ~part
         scraps.append(_cropped(_closed(part, radius) & ~taken, corner, lab.shape))
     return scraps
 
