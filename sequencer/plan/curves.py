@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.errors import UsageError
 from sequencer.plan.drawn import normal, read_file, read_points
+from sequencer.plan.request import listed, number
 
 Floats = NDArray[np.float64]
 Points = Sequence[tuple[float, float]]
@@ -112,14 +112,16 @@ def read_curve(
         return what
     if isinstance(what, Mapping):
         return _from_mapping(what, height, count, phase)
-    _check(height, count, phase)
+    height = None if height is None else number("Curve height", height, 0, 1000)
+    count = None if count is None else number("Curve count", count, 0.01, 100)
+    phase = number("Curve phase", phase, -100, 100)
     if what is None or isinstance(what, (str, Path)):
         name = "wave" if what is None else str(what)
         if name in _NAMED:
-            return Curve(name, 1.0 if count is None else float(count), float(phase), height)
+            return Curve(name, 1.0 if count is None else count, phase, height)
         name, points = read_file(name, NAMES)
     else:
-        name, points = "drawn", read_points(list(what), "the drawn curve")
+        name, points = "drawn", read_points(listed("Curve", what), "the drawn curve")
     return Curve(name, 1.0, 0.0, height, normal(points, name))
 
 
@@ -132,15 +134,6 @@ def _from_mapping(
         return replace(drawn, name=str(found.get("name", "drawn")))
     count = found.get("count") if count is None else count
     return read_curve(str(found.get("name")), height, count, phase or found.get("phase", 0.0))
-
-
-def _check(height: float | None, count: float | None, phase: float) -> None:
-    if height is not None and not (math.isfinite(height) and 0 <= height <= 1000):
-        raise UsageError(f"Curve height {height} makes no sense: give 0 to 1000 rows.")
-    if count is not None and not (math.isfinite(count) and 0 < count <= 100):
-        raise UsageError(f"Curve count {count} makes no sense: give more than 0, at most 100.")
-    if not math.isfinite(phase) or abs(phase) > 100:
-        raise UsageError(f"Curve phase {phase} makes no sense: give a number from 0 to 1.")
 
 
 def heights(curve: Curve, cells: int, reach: int, steps: int, rows: int) -> tuple[Floats, float]:

@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from sequencer.inches import round_down
-from sequencer.models import FabricNeed, Print, StripCut
+from sequencer.models import Column, FabricNeed, Print, StripCut
 from sequencer.plan.request import Request
 from sequencer.plan.shopping import cloth_for, precut_count, quarter_count
 
@@ -32,19 +32,23 @@ def reach(pieces: Sequence[Fraction], loss: Fraction) -> Fraction:
 
 def strips_in(size: tuple[float, float] | None, cut_width: Fraction, grid: Fraction
               ) -> tuple[int, Fraction] | None:
-    """How many strips of what length a scrap yields, cut the way that gives most; None unknown."""
+    """How many strips of what length a scrap yields; None where its size is unknown.
+
+    Cut the way that gives most length, less two strip widths a strip: short ones cost joins.
+    """
     if size is None:
         return None
     sides = [round_down(Fraction(str(side)), grid) for side in size]
     ways = [(math.floor(across / cut_width), along) for along, across in (sides, sides[::-1])]
-    return max(ways, key=lambda way: (way[0] * way[1], way[1]))
+    return max(ways, key=lambda way: (way[0] * (way[1] - 2 * cut_width), way[1]))
 
 
 class Scraps:
     """Hands out strip pieces print by print, from what is left of each scrap.
 
-    Where a scrap is used up, strips of the same length are assumed to be found elsewhere;
-    ``beyond`` counts their length for each print.
+    Where the scrap no longer gives a strip, even joined, one piece from elsewhere is assumed;
+    ``beyond`` counts such length for each print. A joined strip's last piece is cut just long
+    enough, though never too short to be joined.
     """
 
     def __init__(self, request: Request, prints: Mapping[str, Print]) -> None:
@@ -58,19 +62,22 @@ class Scraps:
             self.strips[key] = found
             self.left[key] = [found[1]] * found[0] if found else []
 
-    def longest_set(self) -> Fraction:
-        """Strip sets as long as the shortest scrap, but of a length that is worth sewing."""
+    def longest_set(self, columns: Sequence[Column]) -> Fraction:
+        """Strip sets as long as the shortest scrap that could do its part alone.
+
+        Scraps that are too small in all are not waited for: more of that print is needed anyway.
+        """
         request = self.request
         if request.set_length is not None:
             return min(request.set_length, request.usable)
-        known = [found[1] for found in self.strips.values() if found and found[0]]
-        least = min([request.usable, *known])
-        return max(least, min(request.usable, 8 * max(request.strips.values()), Fraction(6)))
+        need = request.repeats * sum((column.cut_width for column in columns), Fraction(0))
+        able = [one[1] for one in self.strips.values() if one and one[0] * one[1] >= need]
+        worth = max(Fraction(6), 8 * max(request.strips.values()))
+        return min(request.usable, max([worth, min(able)])) if able else request.usable
 
     def __call__(self, print_id: str, cut_width: Fraction, length: Fraction) -> list[Fraction]:
         """Pieces of the print that make a strip of ``length``, in the order they are joined."""
-        found = self.strips[print_id]
-        if found is None:
+        if self.strips[print_id] is None:
             return [length]
         left = self.left[print_id]
         whole = [piece for piece in left if piece >= length]
@@ -81,17 +88,17 @@ class Scraps:
             return [length]
         loss = join_loss(self.request.join, cut_width, self.request.seam)
         shortest = loss + cut_width / 2
-        fresh = found[1] if found[0] and found[1] >= 2 * shortest else length
         pieces = self._gather(left, shortest, loss, length)
-        if reach(pieces, loss) < length <= fresh:
+        surplus = reach(pieces, loss) - length
+        if surplus < 0:
             self.beyond[print_id] += length
             return [length]
-        held = len(pieces)
-        while reach(pieces, loss) < length:
-            pieces.append(fresh)
-        for piece in pieces[:held]:
+        for piece in pieces:
             left.remove(piece)
-        return self._last_cut(print_id, pieces, held, shortest, loss, length)
+        last = pieces[-1]
+        pieces[-1] = max(last - surplus, min(last, shortest))
+        left.append(last - pieces[-1])
+        return pieces
 
     @staticmethod
     def _gather(
@@ -103,24 +110,6 @@ class Scraps:
             if piece < shortest or reach(pieces, loss) >= length:
                 break
             pieces.append(piece)
-        return pieces
-
-    def _last_cut(
-        self,
-        print_id: str,
-        pieces: list[Fraction],
-        held: int,
-        shortest: Fraction,
-        loss: Fraction,
-        length: Fraction,
-    ) -> list[Fraction]:
-        """Cut the last piece just long enough, though never too short to be joined."""
-        surplus = reach(pieces, loss) - length
-        last = pieces[-1]
-        pieces[-1] = max(last - surplus, min(last, shortest)) if len(pieces) > 1 else length
-        if held == len(pieces):
-            self.left[print_id].append(last - pieces[-1])
-        self.beyond[print_id] += sum(pieces[held:])
         return pieces
 
 

@@ -27,7 +27,7 @@ def pick_print(given: str | None, prints: Sequence[Print], ids: Sequence[str]) -
     """
     known = {item.id: item for item in prints}
     if given is not None:
-        if given not in known:
+        if not isinstance(given, str) or given not in known:
             raise UsageError(f"There is no print '{given}' for border or binding.")
         return given
     return min(ids, key=lambda key: (round(known[key].value, 3), ids.index(key)))

@@ -115,7 +115,7 @@ def plan_columns(
     followed = follow(request, shape)
     known = {item.id: item for item in prints}
     scraps = Scraps(request, known)
-    strip_sets = plan_sets(request, followed.columns, scraps.longest_set())
+    strip_sets = plan_sets(request, followed.columns, scraps.longest_set(followed.columns))
     framing = pick_print(border_print, prints, request.ids)
     edging = framing if binding_print is None else pick_print(binding_print, prints, request.ids)
     finished = finish(request, border, framing, binding, edging, backing,

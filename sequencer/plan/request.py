@@ -143,10 +143,32 @@ def ordered_ids(prints: Sequence[Print], seq: Ordered | Sequence[str]) -> tuple[
 
 def check_ids(name: str, given: Sequence[str], ids: Sequence[str]) -> frozenset[str]:
     """``given`` as a set; UsageError for ids that are not in the sequence."""
+    given = [str(item) for item in listed(name, given)]
     unknown = sorted(set(given) - set(ids))
     if unknown:
         raise UsageError(f"{name}: {', '.join(unknown)} is not in the sequence.")
     return frozenset(given)
+
+
+def listed(name: str, given: Any) -> list[Any]:
+    """``given`` as a list; a text is split at its commas."""
+    if isinstance(given, str):
+        return given.split(",")
+    try:
+        return list(given)
+    except TypeError:
+        raise UsageError(f"{name} {given!r} is not a list.") from None
+
+
+def number(name: str, given: Any, least: float, most: float) -> float:
+    """A finite number from ``least`` to ``most``."""
+    try:
+        found = float(given)
+    except (TypeError, ValueError, OverflowError):
+        raise UsageError(f"{name} {given!r} is not a number.") from None
+    if not least <= found <= most:
+        raise UsageError(f"{name} {given} makes no sense: give {least:g} to {most:g}.")
+    return found
 
 
 def length(name: str, given: Length, least: Fraction = Fraction(0)) -> Fraction:
@@ -163,7 +185,7 @@ def parse_widths(name: str, given: str | Sequence[Length] | None) -> tuple[Fract
     """``W,W,…`` or a sequence of lengths; None stays None."""
     if given is None:
         return None
-    parts: Sequence[Length] = given.split(",") if isinstance(given, str) else list(given)
+    parts = listed(name, given)
     if not parts:
         raise UsageError(f"{name} lists no widths.")
     if len(parts) > MOST_COLUMNS:
@@ -178,14 +200,14 @@ def parse_offsets(given: str | Sequence[int] | None) -> tuple[int, ...] | None:
     """``N,N,…`` or a sequence of whole numbers; None stays None."""
     if given is None:
         return None
-    parts: Sequence[Any] = given.split(",") if isinstance(given, str) else list(given)
+    parts = listed("Offsets", given)
     if not parts:
         raise UsageError("Offsets lists no numbers.")
     if len(parts) > MOST_COLUMNS:
         raise PlanError(f"{len(parts)} columns are too many: {MOST_COLUMNS} at most.")
     try:
         found = tuple(int(part) for part in parts)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise UsageError(f"Offsets '{given}' are not whole numbers. Write them like 0,1,2,1.")\
             from None
     if any(abs(offset) > 1_000_000 for offset in found):
@@ -199,10 +221,11 @@ def read_size(size: str | Sequence[Length] | None) -> tuple[Fraction, Fraction] 
         return None
     if isinstance(size, str):
         found = parse_size(size)
-    elif len(size) == 2:
-        found = (length("Width", size[0]), length("Height", size[1]))
     else:
-        raise UsageError(f"Size {size} is not width and height.")
+        parts = listed("Size", size)
+        if len(parts) != 2:
+            raise UsageError(f"Size {size} is not width and height.")
+        found = (length("Width", parts[0]), length("Height", parts[1]))
     if min(found) <= 0:
         raise UsageError("Size: both numbers must be more than zero.")
     if max(found) > LARGEST_SIDE:
@@ -232,8 +255,7 @@ def read_strips(
     elif (isinstance(strip, str) and "," not in strip) or isinstance(strip, (int, float, Fraction)):
         found = [length("Strip", strip)] * len(ids)
     else:
-        parts = strip.split(",") if isinstance(strip, str) else list(strip)
-        found = [length("Strip", part) for part in parts]
+        found = [length("Strip", part) for part in listed("Strip", strip)]
         if len(found) != len(ids):
             raise UsageError(f"{len(found)} strip widths for {len(ids)} prints.")
     if min(found) <= 0:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
@@ -26,6 +25,8 @@ from sequencer.plan.request import (
     check_ids,
     choose,
     length,
+    listed,
+    number,
     ordered_ids,
     parse_offsets,
     parse_widths,
@@ -82,7 +83,7 @@ def understand(
         ids=ids, strips=strips, seam=allowance, repeats=count, width=width, height=height,
         grid=ruler, units=units, customs=customs, columns=widths, offsets=shifts,
         smallest=least, largest=None if most is None else round_down(most, ruler),
-        steps=_steps(steps), symmetric=bool(symmetric), price=_price(price),
+        steps=_steps(steps), symmetric=bool(symmetric), price=number("Price", price, 0, 100),
         method=choose("Method", method, ("loop", "flat")),
         press=choose("Press", press, ("open", "nested")),
         tall=choose("Sets", sets, ("auto", "tall", "repeat")) == "tall"
@@ -199,9 +200,9 @@ def _check_columns(
     seam: Fraction,
     units: str,
 ) -> None:
-    for number, found in enumerate(widths or (), 1):
+    for column, found in enumerate(widths or (), 1):
         if found < seam:
-            raise PlanError(_too_narrow(f"Column {number}:", found, seam, units))
+            raise PlanError(_too_narrow(f"Column {column}:", found, seam, units))
     if widths is None and shifts and len(shifts) * least > width:
         raise PlanError(
             f"{len(shifts)} columns do not fit into {show_length(width, units)}: the smallest is "
@@ -220,13 +221,7 @@ def _check_amount(rows: int, width: Fraction, height: Fraction) -> None:
 
 
 def _steps(steps: Sequence[int]) -> tuple[int, ...]:
-    found = tuple(sorted(set(steps)))
-    if not found or not set(found) <= {0, 1, 2} or found == (0,):
-        raise UsageError(f"Steps {tuple(steps)}: choose from 0, 1 and 2, not only 0.")
-    return found
-
-
-def _price(price: float) -> float:
-    if not (math.isfinite(price) and 0 <= price <= 100):
-        raise UsageError(f"Price {price}: give a number from 0 to 100.")
-    return float(price)
+    found = set(listed("Steps", steps))
+    if not found or not found <= {0, 1, 2} or found == {0}:
+        raise UsageError(f"Steps {steps}: choose from 0, 1 and 2, not only 0.")
+    return tuple(sorted(int(step) for step in found))

@@ -1,0 +1,162 @@
+"""What cannot be planned is refused with what was found and what to do; never a traceback."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sequencer.errors import PassalongError, PlanError, UsageError
+from sequencer.models import Neighbours, Plan, Print, Sequence
+from sequencer.plan import plan_columns
+from sequencer.plan.planner import replan
+
+F = Fraction
+
+
+def box(n: int) -> list[Print]:
+    return [Print(f"p{i}", f"P{i}", "", (), (20.0 + i, 0, 0), ()) for i in range(n)]
+
+
+def make(n: int = 5, **options: Any) -> Plan:
+    return plan_columns(box(n), [f"p{i}" for i in range(n)], **options)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"strip": "1/8"}, "narrower than the seam allowance"),
+        ({"columns": "1/2,1/8,1"}, "Column 2.*narrower than the seam allowance"),
+        ({"smallest": "1/8"}, "narrower than the seam allowance"),
+        ({"border": "1/8"}, "narrower than the seam allowance"),
+        ({"size": "1/8x10"}, "holds no column"),
+        ({"size": "10x10", "strip": "1/4", "repeats": 3}, "Nearest: 10 in \\(8 repeats\\)"),
+        ({"size": "10x9", "strip": "1/2"}, "Nearest: 7 1/2 in \\(3 repeats\\) or 10 in"),
+        ({"size": "8.3x10"}, "Nearest: 8 1/4 in or 8 3/8 in"),
+        ({"size": "7x10", "smallest": 4, "largest": 5}, "Nearest: 5 in or 8 in"),
+        ({"size": "10x3", "repeats": 9}, "cannot fill 3 in exactly"),
+        ({"repeats": 10_000}, "50000 rows"),
+        ({"strip": "40"}, "larger than any bed"),
+        ({"size": "900x900"}, "wider than any bed"),
+        ({"columns": ["1"] * 2000}, "too many"),
+        ({"columns": ["1"] * 500}, "larger than any bed"),
+        ({"columns": "1,2", "size": "4x10", "strip": "1", "repeats": 2}, "add up to 3 in"),
+        ({"offsets": [0, 1] * 40}, "do not fit"),
+        ({"border": "50"}, "wider than most"),
+        ({"border": ",".join(["1"] * 9)}, "too many"),
+    ],
+)
+def test_impossible_panels(options: dict[str, Any], words: str) -> None:
+    with pytest.raises(PlanError, match=words):
+        make(**options)
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        {"strip": "wide"}, {"strip": 0}, {"strip": -1}, {"strip": math.nan}, {"strip": ["1", "2"]},
+        {"strip": {"p0": "1"}}, {"strip": {"p9": "1"}}, {"strip": "fit"}, {"repeats": 0},
+        {"repeats": 2.5}, {"repeats": "3"}, {"size": "8"}, {"size": (1, 2, 3)}, {"size": "0x5"},
+        {"columns": ""}, {"columns": []}, {"columns": "1,,2"}, {"columns": "0,1"},
+        {"offsets": "a,b"}, {"offsets": []}, {"offsets": [10**9]},
+        {"columns": "1,2", "offsets": "1,2,3"}, {"seam": 0}, {"seam": "-1/4"},
+        {"method": "magic"}, {"press": "hard"}, {"units": "ell"}, {"sets": "none"},
+        {"join": "glue"}, {"corners": "round"}, {"steps": ()}, {"steps": (0,)}, {"steps": (3,)},
+        {"price": -1}, {"price": math.inf}, {"grid": 0}, {"grid": "3"}, {"binding": "1/2"},
+        {"binding": "20"}, {"border_print": "p9"}, {"directional": ["p9"]}, {"curve": "loop"},
+        {"usable": "1"}, {"squaring": "-1"},
+    ],
+    ids=str,
+)  # fmt: skip
+def test_requests_that_make_no_sense(options: dict[str, Any]) -> None:
+    with pytest.raises(UsageError):
+        make(**options)
+
+
+def test_sequences_that_do_not_match_the_prints() -> None:
+    with pytest.raises(UsageError, match="no such print"):
+        plan_columns(box(3), ["p0", "p7"])
+    with pytest.raises(UsageError, match="more than once"):
+        plan_columns(box(3), ["p0", "p1", "p0"])
+    with pytest.raises(PlanError, match="two prints or more"):
+        plan_columns(box(3), ["p0"])
+    with pytest.raises(PlanError):
+        plan_columns([], [])
+
+
+def test_the_nearest_sizes_named_can_be_made() -> None:
+    for size in ("10x3 3/4", "10x5"):
+        assert make(size=size, strip="1/4").centre[0] == 10
+    assert make(size="8 1/4x10").centre == (F(33, 4), 10)
+    assert make(size="5x10", smallest=4, largest=5).centre[0] == 5
+    assert make(size="8x10", smallest=4, largest=5).centre[0] == 8
+
+
+@pytest.mark.parametrize("size", ["8x10", "5x7", "60x80", "11x14"])
+@pytest.mark.parametrize("n", [5, 9, 12, 20])
+def test_a_size_alone_is_filled_exactly(size: str, n: int) -> None:
+    width, height = map(int, size.split("x"))
+    if n == 20 and height == 7:
+        assert make(n, size=size).repeats == 1
+    plan = make(n, size=size)
+    assert plan.centre == (width, height)
+    assert plan.repeats * sum(plan.finished_strip.values()) == height
+    assert len(set(plan.finished_strip.values())) <= 2
+
+
+def test_defaults_suit_a_small_wall() -> None:
+    plan = make(12)
+    assert plan.repeats == 3
+    assert plan.rows == 36
+    assert 8 <= plan.centre[0] <= 12
+    assert set(plan.finished_strip.values()) == {F(1, 4)}
+    assert make(2).rows == 6
+
+
+def test_an_open_sequence_is_told() -> None:
+    pair = Neighbours("p0", "p1", 1.0)
+    seq = Sequence(("p0", "p1"), False, "even", 1, 1, "optimal", 1, 0, (pair,))
+    codes = {warning.code for warning in plan_columns(box(2), seq).warnings}
+    assert {"open_sequence", "sizes_unknown"} <= codes
+
+
+def test_replan_changes_one_thing() -> None:
+    plan = make(6, method="flat", border="1/2")
+    other = replan(plan, box(6), repeats=2)
+    assert other.rows == 12
+    assert other.method == "flat"
+    assert other.border is not None
+    assert other.border["width"] == F(1, 2)
+    assert replan(other, box(6), repeats=None).to_json() == plan.to_json()
+    with pytest.raises(UsageError, match="frills"):
+        replan(plan, box(6), frills=3)
+
+
+LOOSE = st.one_of(
+    st.none(), st.integers(-3, 60), st.floats(), st.text(max_size=6),
+    st.sampled_from(["1/4", "1/2", "2.5cm", "8x10", "3,4", "wave", "loop", "cm", "fit", "p0=1"]),
+    st.lists(st.one_of(st.integers(-2, 9), st.text(max_size=3), st.floats()), max_size=4),
+    st.fractions(-1, 50), st.booleans(),
+)  # fmt: skip
+NAMES = st.sampled_from([
+    "size", "strip", "repeats", "columns", "offsets", "seam", "method", "press", "border",
+    "binding", "units", "curve", "curve_height", "curve_count", "curve_phase", "smallest",
+    "largest", "price", "grid", "sets", "set_length", "squaring", "usable", "join", "backing",
+    "corners", "tolerance", "directional", "border_print", "steps",
+])  # fmt: skip
+
+
+@settings(max_examples=1500, deadline=None, derandomize=True, database=None)
+@given(st.dictionaries(NAMES, LOOSE, max_size=3))
+def test_nothing_but_our_own_errors(options: dict[str, Any]) -> None:
+    """Whatever is passed, the answer is a plan or an error of the tree."""
+    try:
+        plan = make(3, **options)
+    except PassalongError as error:
+        assert str(error).endswith(".")  # noqa: PT017 - an error is one of two right answers
+    else:
+        assert plan.to_json()["schema"] == "passalong.plan/1"

@@ -1,0 +1,125 @@
+"""Strip sets: fewest seams opened, nesting, cutting order, and scraps that need joins."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+from itertools import groupby
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sequencer.models import Plan, Print
+from sequencer.plan import plan_columns
+
+F = Fraction
+
+
+def make(n: int = 6, sizes: Any = None, **options: Any) -> Plan:
+    prints = [
+        Print(f"p{i}", f"P{i}", "", (), (20.0 + i, 0, 0), (), size_in=sizes and sizes[i])
+        for i in range(n)
+    ]
+    return plan_columns(prints, [item.id for item in prints], **options)
+
+
+@settings(max_examples=120, deadline=None, derandomize=True, database=None)
+@given(
+    st.integers(2, 6),
+    st.lists(st.integers(0, 5), min_size=1, max_size=10),
+    st.sampled_from(["loop", "flat"]),
+    st.sampled_from(["open", "nested"]),
+)
+def test_no_other_top_opens_fewer_seams(
+    n: int, offsets: list[int], method: str, press: str
+) -> None:
+    """With one set (two when nested) every choice of its top print is counted."""
+    plan = make(n, offsets=offsets, columns=["1/2"] * len(offsets), method=method, press=press,
+                repeats=1)  # fmt: skip
+    groups = [offsets] if press == "open" else [offsets[::2], offsets[1::2]]
+    fewest = sum(
+        min(sum((offset - top) % n != 0 for offset in group) for top in range(n))
+        for group in groups
+    )
+    assert plan.seams["opened"] == fewest
+
+
+def test_several_sets_start_with_several_prints() -> None:
+    """Four offsets, four sets: nothing has to be opened at all."""
+    plan = make(4, offsets=[0, 1, 2, 3] * 4, columns=["1"] * 16, strip="1", repeats=1,
+                set_length="6 3/4", squaring="1/2")  # fmt: skip
+    assert sum(step["op"] == "sew_strips" for step in plan.steps) == 4
+    assert plan.seams["opened"] == 0
+
+
+def test_tall_loops_open_one_seam_a_column_and_short_ones_say_so() -> None:
+    tall, short = make(sets="tall"), make(sets="repeat")
+    assert tall.seams["opened"] < len(tall.columns)
+    assert short.seams["opened"] % 3 == 0
+    assert short.seams["opened"] > 2 * tall.seams["opened"]
+    assert "seams_to_open" in {warning.code for warning in short.warnings}
+
+
+@pytest.mark.parametrize("method", ["loop", "flat"])
+def test_nested_columns_come_from_sets_pressed_opposite_ways(method: str) -> None:
+    plan = make(press="nested", method=method, set_length=12)
+    press, source = {}, {}
+    for step in plan.steps:
+        if step["op"] == "sew_strips":
+            press[step["makes"].split(" ")[1]] = step["press"]
+        elif step["op"] == "cut_segment":
+            source[int(step["makes"].split(" ")[1])] = step["leaves"].split(" ")[1]
+    assert set(press.values()) == {"up", "down"}
+    for column, name in source.items():
+        assert press[name] == ("up" if column % 2 else "down")
+
+
+@pytest.mark.parametrize("method", ["loop", "flat"])
+def test_narrow_columns_are_cut_last(method: str) -> None:
+    """A slip of the cutter then still leaves cloth for a narrower column."""
+    plan = make(12, method=method)
+    runs = groupby(plan.steps, key=lambda step: step["op"])
+    cuts = [[step["width"] for step in run] for op, run in runs if op == "cut_segment"]
+    assert cuts
+    assert all(widths == sorted(widths, reverse=True) for widths in cuts if method == "loop")
+    flat = [w for widths in cuts for w in widths]
+    assert flat[-1] == min(flat)
+
+
+def test_strip_sets_wait_for_no_hopeless_scrap() -> None:
+    good, tiny = (20.0, 12.0), (3.0, 2.0)
+    plan = make(sizes=[good] * 5 + [tiny])
+    longest = max(strip.length for need in plan.fabric for strip in need.strips)
+    assert 6 < longest <= 20
+    short = {need.print: need.short_by for need in plan.fabric}
+    assert short["p5"] > 0
+    assert not any(short[f"p{i}"] for i in range(5))
+    told = next(warning.text for warning in plan.warnings if warning.code == "short")
+    assert "P5" in told
+
+
+def test_short_scraps_are_joined_and_lengths_conserve() -> None:
+    """One scrap is shorter than the others' sets: its strips are joined, its loss counted."""
+    plan = make(sizes=[(20.0, 12.0)] * 5 + [(8.0, 7.0)], set_length=20)
+    need = plan.fabric[-1]
+    assert need.joins > 0
+    assert need.short_by == 0
+    sets = Counter(step["makes"] for step in plan.steps if step["op"] == "sew_strips")
+    joins = [step for step in plan.steps if step["op"] == "join_ends"]
+    assert len(joins) <= 3 * len(sets)
+    length = {s["makes"]: s["length"] for s in plan.steps if s["op"] == "cut_strip"}
+    width = plan.finished_strip["p5"] + 2 * plan.seam
+    for step in joins:
+        pieces = [length[name] for name in step["takes"]]
+        assert all(piece > width for piece in pieces)
+        assert sum(pieces) - width * (len(pieces) - 1) >= min(length.values())
+    assert "joins" in {warning.code for warning in plan.warnings}
+
+
+def test_needs_never_exceed_what_is_said_to_be_short() -> None:
+    plan = make(sizes=[(6.0, 4.0)] * 6)
+    for need in plan.fabric:
+        assert need.have_length is not None
+        assert need.short_by == max(F(0), need.needed_length - need.have_length)
