@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from sequencer.errors import SequenceError
-from sequencer.models import Sequence
-from sequencer.order.costs import FORBIDDEN, Box, aimed, read_box, whole_weights
+from sequencer.errors import SequenceError, UsageError
+from sequencer.models import Alternative, Sequence
+from sequencer.order.alternatives import different_enough, how_it_differs
+from sequencer.order.asked import Asked, Usual, ask, usual_limits
+from sequencer.order.costs import Box, read_box
 from sequencer.order.exact import Answer
-from sequencer.order.question import Question
+from sequencer.order.impossible import explain
 from sequencer.order.report import in_reading_direction, neighbours_of, totals
 from sequencer.order.solve import solve, solve_worst
-from sequencer.order.wishes import PairOfIds, Wishes, check_aim, read_wishes
+from sequencer.order.wishes import PairOfIds, Wish, Wishes, check_aim, read_wishes
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 def find_sequence(
     graph: nx.Graph,
     loop: bool = False,
-    pick: int | None = None,
+    pick: int | tuple[int, int] | None = None,
     first: Any = None,
     last: Any = None,
     include: Iterable[Any] = (),
@@ -39,94 +40,251 @@ def find_sequence(
     alternatives: int = 0,
     seconds: float = 10.0,
 ) -> Sequence:
-    """The best sequence for these wishes, with its proof."""
+    """The best sequence that keeps all wishes, proved; bounded if ``seconds`` run out first.
+
+    Args:
+        graph: any undirected graph with the edge attribute ``cost`` (finite, ≥ 0) and, where it
+            matters, the node attribute ``value`` (L*). A missing edge means: may not meet.
+        loop: whether the end also meets the start (two prints in a loop meet twice).
+        pick: use so many prints, the best ones; or (fewest, most): the best of each size is
+            found, the one with the gentlest average step returned, all of them in ``sizes``.
+        first: the print the list starts with. On a loop, where it is opened.
+        last: the print the list ends with. On a loop with ``first``, its neighbour.
+        include: prints that must be in.
+        exclude: prints that must not.
+        together: pairs that must meet, in any order; both are then in.
+        apart: pairs that must not meet.
+        before: pairs (a, b), a earlier in the list than b; both are then in. On a loop this
+            needs ``first`` or ``last``, for a loop has no beginning of its own.
+        aim: ``even`` least sum of squared costs, ``total`` least sum, ``worst`` least largest
+            cost, then least sum.
+        distinct: neighbours cost at least this; unset and with ``pick``, a graph of prints uses
+            its own limit and keeps pairs that blur apart.
+        value_range: the chosen span at least so much L*; unset and with ``pick``, a graph of
+            prints asks for what shows a curve.
+        alternatives: so many further sequences, each with a fifth of its neighbours new.
+        seconds: time limit.
+
+    Raises:
+        SequenceError: the graph is unusable, an id is unknown, or no order exists.
+        ImpossibleWishes: wishes contradict each other; the smallest set is named.
+        UsageError: the request makes no sense as typed.
+    """
+    search, sizes = _request(
+        graph, pick, aim, seconds, loop=loop, first=first, last=last, include=include,
+        exclude=exclude, together=together, apart=apart, before=before, distinct=distinct,
+        value_range=value_range,
+    )
+    if len(sizes) > 1:
+        return _gentlest(search.of_sizes(sizes))
+    return search.sequence(alternatives)
+
+
+def find_sizes(
+    graph: nx.Graph, fewest: int, most: int, *, aim: str = "even", seconds: float = 10.0,
+    **options: Any,
+) -> tuple[Sequence, ...]:
+    """The best sequence of every possible size, smallest first; ``options`` as above."""
+    search, sizes = _request(graph, (fewest, most), aim, seconds, **{"loop": False, **options})
+    return tuple(search.of_sizes(sizes))
+
+
+def _request(
+    graph: nx.Graph, pick: int | tuple[int, int] | None, aim: str, seconds: float, **options: Any
+) -> tuple[Search, tuple[int, ...]]:
     started = time.monotonic()
     check_aim(aim)
+    sizes = _sizes(pick)
     box = read_box(graph)
-    wishes = read_wishes(
-        box.ids, loop=loop, pick=pick, first=first, last=last, include=include, exclude=exclude,
-        together=together, apart=apart, before=before, distinct=distinct, value_range=value_range,
-    )
-    search = Search(graph, box.without(wishes.unwanted), wishes, aim, started, started + seconds)
-    return search.sequence()
+    wishes = read_wishes(box.ids, pick=sizes[0] if sizes else None, **options)
+    return Search(graph, box, wishes, aim, started, started + seconds), sizes
+
+
+def _sizes(pick: int | tuple[int, int] | None) -> tuple[int, ...]:
+    if pick is None:
+        return ()
+    ends = (pick, pick) if isinstance(pick, int) else tuple(pick)
+    whole = len(ends) == 2 and all(isinstance(end, int) for end in ends)
+    if not whole or not 1 <= ends[0] <= ends[1]:
+        raise UsageError(f"'pick' needs a number of prints from 1 up, or a range such as 5 to 8; "
+                         f"not {pick!r}.")
+    return tuple(range(ends[0], ends[1] + 1))
 
 
 @dataclass(eq=False)
 class Search:
-    """One request while it is worked on."""
+    """One request while it is worked on; ``whole``: the box with everything in it."""
 
     graph: nx.Graph
-    box: Box
+    whole: Box
     wishes: Wishes
     aim: str
     started: float
     deadline: float
 
-    def question(self) -> Question:
-        """The wishes in numbers."""
-        w, box = self.wishes, self.box
-        costs = box.cost.copy()
-        least = w.number("distinct")
-        if least is not None:
-            costs[costs < least] = np.inf
-        self.weights, self.scale = whole_weights(aimed(costs, self.aim))
-        weights = self.weights
-        at = {name: i for i, name in enumerate(box.ids)}
-        for a, b in w.named("apart"):
-            if a in at and b in at:
-                weights[at[a], at[b]] = weights[at[b], at[a]] = FORBIDDEN
-        together = frozenset(
-            (min(at[a], at[b]), max(at[a], at[b])) for a, b in w.named("together")
-        )
-        pick = w.number("pick")
-        first, last = w.end("first"), w.end("last")
-        return Question(
-            weights=weights,
-            size=box.size if pick is None else int(pick),
-            loop=w.loop,
-            first=None if first is None else at[first],
-            last=None if last is None else at[last],
-            include=frozenset(at[name] for name in w.needed),
-            together=together,
-            before=tuple((at[a], at[b]) for a, b in w.named("before")),
-            value=box.value,
-            value_range=w.number("value range") or 0.0,
-        )
-
-    def sequence(self) -> Sequence:
-        """Solve, then report."""
-        if self.wishes.needed & self.wishes.unwanted:
-            raise SequenceError("No order keeps all of these wishes.")
-        question = self.question()
-        if self.aim == "worst":
-            answer, _ = solve_worst(question, self.deadline)
-        else:
-            answer = solve(question, self.deadline)
-        if answer.order is None:
-            raise SequenceError("No order keeps all of these wishes.")
-        return self.report(question, answer)
-
-    def report(self, question: Question, answer: Answer) -> Sequence:
-        """The record of one answer."""
+    def sequence(self, alternatives: int = 0) -> Sequence:
+        """The best sequence, what bound it, and others worth a look."""
+        asked, answer, notes = self._best()
         assert answer.order is not None
-        order = in_reading_direction(question, answer.order, self.box.value)
-        total, worst = totals(self.box, order, question.loop, self.aim)
+        best = self._report(asked, answer)
+        notes += self._what_binds(asked, best)
+        others = self._alternatives(asked, answer, best, alternatives)
+        if len(others) < alternatives:
+            notes.append(f"{len(others)} of {alternatives} alternatives: no more differ in a "
+                         "fifth of their neighbours" + ("." if self._left() > 0 else " in time."))
+        taken = time.monotonic() - self.started
+        return replace(best, alternatives=others, notes=tuple(notes), seconds=taken)
+
+    def of_sizes(self, sizes: tuple[int, ...]) -> list[Sequence]:
+        """The best sequence of each size that is possible; an error if none is."""
+        found: list[Sequence] = []
+        trouble: SequenceError | None = None
+        end = self.deadline
+        for done, size in enumerate(sizes):
+            share = (end - time.monotonic()) / (len(sizes) - done)
+            wishes = Wishes(tuple(
+                Wish("pick", number=size) if wish.kind == "pick" else wish
+                for wish in self.wishes.wishes
+            ), self.wishes.loop)
+            deadline = time.monotonic() + max(share, 0.05)
+            try:
+                found.append(replace(self, wishes=wishes, deadline=deadline).sequence())
+            except SequenceError as error:
+                trouble = trouble or error
+        if not found and trouble:
+            raise trouble
+        return found
+
+    def _left(self) -> float:
+        return self.deadline - time.monotonic()
+
+    def _best(self) -> tuple[Asked, Answer, list[str]]:
+        """Solve; where only the usual limits stand in the way, ease them and say so."""
+        explain_first = _cannot_be_asked(self.whole, self.wishes)
+        if explain_first:
+            raise explain(self.graph, self.whole, self.wishes, self.deadline)
+        box = self.whole.without(self.wishes.unwanted)
+        usual = usual_limits(self.graph, box, self.wishes)
+        notes: list[str] = []
+        for limits in [usual, *usual.eased()]:
+            asked = ask(box, self.wishes, self.aim, limits)
+            answer = self._solve(asked)
+            if answer.order is not None:
+                return asked, answer, notes
+            if not answer.proved:
+                break
+            notes = ["This box cannot keep the usual limits (neighbours that stay distinct, "
+                     "enough value range), so they were eased."]
+        if not answer.proved:
+            raise SequenceError("No order that keeps all wishes was found in the time given, nor "
+                                "a proof that there is none. Allow more seconds or fewer wishes.")
+        raise explain(self.graph, self.whole, self.wishes, self.deadline)
+
+    def _solve(self, asked: Asked) -> Answer:
+        if self.aim == "worst":
+            return solve_worst(asked.question, self.deadline)[0]
+        return solve(asked.question, self.deadline)
+
+    def _report(self, asked: Asked, answer: Answer) -> Sequence:
+        assert answer.order is not None
+        question, box = asked.question, asked.box
+        order = in_reading_direction(question, answer.order, box.value)
+        total, worst = totals(box, order, question.loop, self.aim)
         bound = total
         if not answer.proved:
-            bound = max(0.0, (answer.bound - 0.5 * question.size) / self.scale)
-            bound = min(bound, total)
-        names = tuple(self.box.ids[v] for v in order)
-        chosen = set(names)
+            # half a unit of rounding for every pair keeps the bound below the true one
+            bound = min(total, max(0.0, (answer.bound - 0.5 * question.size) / asked.scale))
+        order = asked.as_read(order)
+        names = tuple(box.ids[v] for v in order)
         return Sequence(
-            order=names,
-            loop=question.loop,
-            aim=self.aim,
-            total=total,
-            worst=worst,
-            status="optimal" if answer.proved else "bounded",
-            lower_bound=bound,
+            order=names, loop=question.loop, aim=self.aim, total=total, worst=worst,
+            status="optimal" if answer.proved else "bounded", lower_bound=bound,
             gap=(total - bound) / total if total > 0 else 0.0,
             neighbours=neighbours_of(self.graph, names, question.loop),
-            left_out=tuple(name for name in self.graph.nodes if name not in chosen),
-            seconds=time.monotonic() - self.started,
+            left_out=tuple(name for name in self.graph.nodes if name not in set(names)),
+            notes=("Only one print: nothing to order.",) if len(names) == 1 else (),
         )
+
+    def _alternatives(
+        self, asked: Asked, answer: Answer, best: Sequence, wanted: int
+    ) -> tuple[Alternative, ...]:
+        found: list[Alternative] = []
+        earlier = [answer]
+        for _ in range(wanted):
+            if self._left() <= 0:
+                break
+            limits = different_enough(asked.question, [one.order or () for one in earlier])
+            if limits is None:
+                break
+            answer = self._solve(asked.with_limits(limits))
+            if answer.order is None:
+                break
+            earlier.append(answer)
+            other = self._report(asked, answer)
+            note = how_it_differs(best.order, other.order, best.loop)
+            proof = "" if answer.proved else " (not proved the best of its kind)"
+            found.append(Alternative(other.order, other.total, other.worst, note + proof))
+        return tuple(found)
+
+    def _what_binds(self, asked: Asked, best: Sequence) -> list[str]:
+        """Which of the two limits on a choice made it dearer, and by how much."""
+        notes = list(best.notes)
+        q = asked.question
+        if q.size >= q.count or not 1 < q.size:
+            return notes
+        limits = {"distinct": "neighbours distinct enough", "value range": "enough value range"}
+        for kind, words in limits.items():
+            usual = usual_limits(self.graph, asked.box, self.wishes)
+            rest = [wish for wish in self.wishes.wishes if wish.kind != kind]
+            off = Usual(None, None, usual.value_range) if kind == "distinct" else replace(
+                usual, value_range=None)
+            free = ask(asked.box, self.wishes.only(rest), self.aim, off)
+            same = free.question.value_range == q.value_range
+            if same and bool((free.question.weights == q.weights).all()):
+                continue
+            answer = self._solve(free)
+            if answer.order is None or not answer.proved:
+                continue
+            total, worst = totals(asked.box, answer.order, q.loop, self.aim)
+            if (worst, total) != (best.worst, best.total) and total < best.total * (1 - 1e-9):
+                notes.append(f"Keeping {words} costs something here: the total is "
+                             f"{best.total:.4g}, without that limit it would be {total:.4g}.")
+        return notes
+
+
+def _cannot_be_asked(box: Box, wishes: Wishes) -> bool:
+    """Contradictions that leave no question to put."""
+    pick = wishes.number("pick")
+    room = box.size - len(wishes.unwanted)
+    loose = wishes.loop and wishes.named("before") and not (
+        wishes.named("first") or wishes.named("last"))
+    ends = [len(set(wishes.named(kind))) for kind in ("first", "last")]
+    return bool(
+        wishes.needed & wishes.unwanted or room < 1 or (pick or 0) > room or loose or max(ends) > 1
+    )
+
+
+def _gentlest(found: list[Sequence]) -> Sequence:
+    """The size whose average step is gentlest, with all sizes and what each more print buys."""
+    sizes = []
+    before: Sequence | None = None
+    for one in found:
+        sizes.append(Alternative(one.order, one.total, one.worst, _bought(before, one)))
+        before = one
+    best = min(found, key=lambda one: (_average(one), -len(one.order)))
+    notes = (*best.notes, f"{len(best.order)} prints have the gentlest average step.")
+    return replace(best, sizes=tuple(sizes), notes=notes)
+
+
+def _average(one: Sequence) -> float:
+    return one.total / max(len(one.neighbours), 1)
+
+
+def _bought(before: Sequence | None, one: Sequence) -> str:
+    own = math.sqrt(_average(one)) if one.aim == "even" else _average(one)
+    text = f"{len(one.order)} prints: average step {own:.3g}, largest {one.worst:.3g}"
+    steps = [pair.value_step for pair in one.neighbours if pair.value_step is not None]
+    if before is None or not steps:
+        return text + "."
+    return (f"{text}; against {len(before.order)} prints the total rises by "
+            f"{one.total - before.total:.3g}.")
