@@ -172,6 +172,27 @@ def test_two_borders_are_drawn_inside_out() -> None:
         assert np.linalg.norm(mean - known[name]) < 10
 
 
+@pytest.mark.parametrize("ppi", [23, 37, 41.7, 66.6, 99])
+@pytest.mark.parametrize("corners", ["butted", "mitred"])
+def test_no_pixel_is_left_bare(ppi: float, corners: str) -> None:
+    plan = flat_plan(border={"print": "sky", "width": F(5, 8), "corners": corners})
+    plan = replace(plan, bordered=tuple(side + F(5, 4) for side in plan.centre))
+    assert np.asarray(render(plan, PRINTS, ppi=ppi)).max(axis=2).min() > 5
+
+
+def test_corners_are_butted_or_mitred() -> None:
+    """Stripes along each border strip turn at the corner only where it is mitred."""
+    stripes = np.where(np.arange(240) // 4 % 2, 220, 40).astype(np.uint8)[:, None, None]
+    lined = replace(PRINTS[0], swatch=Swatch(np.broadcast_to(stripes, (240, 480, 3)).copy(), 60.0))
+    for corners in ("butted", "mitred"):
+        plan = flat_plan(binding=None, border={"print": "sky", "width": F(1), "corners": corners})
+        light = np.asarray(render(plan, [lined, *PRINTS[1:]], ppi=100))[..., 1].astype(float)
+        below = light[30:90, 10:30] if corners == "butted" else light[50:90, 4:30]
+        across, down = (np.abs(np.diff(below, axis=axis)).mean() for axis in (1, 0))
+        assert (across > 2 * down) == (corners == "mitred")
+        assert (down > 2 * across) == (corners == "butted")
+
+
 def test_value_view_has_the_lightness_of_the_colour_view(picture: Image.Image) -> None:
     """CIELAB by scikit-image: L* kept within the rounding of 8 bits, no colour left."""
     grey = lab_of(render(flat_plan(), PRINTS, ppi=100, view="value"))
@@ -179,6 +200,7 @@ def test_value_view_has_the_lightness_of_the_colour_view(picture: Image.Image) -
     assert np.abs(grey[..., 1:]).max() < 0.01
 
 
+@pytest.mark.filterwarnings("ignore")
 @pytest.mark.parametrize("view", ["protan", "deutan", "tritan"])
 def test_colour_vision_views_follow_machado(view: str, picture: Image.Image) -> None:
     """Against colour-science's copy of Machado, Oliveira and Fernandes (2009), severity 1."""

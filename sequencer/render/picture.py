@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
-from typing import Any
 
 import numpy as np
 from PIL import Image
@@ -14,7 +13,15 @@ from PIL import Image
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Plan, Print
 from sequencer.render import relief
-from sequencer.render.cutting import Cutter, cutters, long_strip
+from sequencer.render.cutting import Cutter, cutters
+from sequencer.render.edges import (
+    binding_frame,
+    border_frame,
+    borders,
+    covered,
+    draw_frame,
+    marks,
+)
 from sequencer.render.textures import Light, cloth_at, encode, smooth_noise
 from sequencer.render.views import ACROSS_ROOM, as_seen_by, as_value, from_afar
 
@@ -26,7 +33,7 @@ _NESTED = 0.45
 
 def picture_size(plan: Plan) -> tuple[Fraction, Fraction]:
     """Width and height in inches of the finished piece, edge to edge, binding included."""
-    rim = 2 * _covers(plan)
+    rim = 2 * covered(plan)
     return plan.bordered[0] + rim, plan.bordered[1] + rim
 
 
@@ -99,41 +106,18 @@ def _cloths(plan: Plan, prints: Sequence[Print], ppi: float) -> dict[str, Light]
     return {key: cloth_at(known[key], ppi) for key in needed}
 
 
-def borders(plan: Plan) -> list[Mapping[str, Any]]:
-    """The plan's borders from the inside out, as a list (empty without)."""
-    if not plan.border:
-        return []
-    return list(plan.border.get("borders") or [plan.border])
-
-
-def _covers(plan: Plan) -> Fraction:
-    if not plan.binding:
-        return Fraction(0)
-    return Fraction(plan.binding.get("covers", plan.seam))
-
-
-def _marks(lengths: Iterable[Fraction], ppi: float) -> list[int]:
-    """Pixel edges of stretches laid end to end, each rounded from its exact place."""
-    marks, total = [0], Fraction(0)
-    for length in lengths:
-        total += length
-        marks.append(round(float(total) * ppi))
-    return marks
-
-
 def _piece(plan: Plan, cloths: dict[str, Light], ppi: float) -> Light:
     rng = np.random.default_rng(_seed(plan))
-    width, height = (max(1, round(float(side) * ppi)) for side in picture_size(plan))
+    size = picture_size(plan)
+    width, height = (max(1, round(float(side) * ppi)) for side in size)
     light = np.zeros((height, width, 3), dtype=np.float32)
-    rim = _covers(plan)
-    inset = rim + sum((Fraction(border["width"]) for border in borders(plan)), Fraction(0))
+    inset = (size[0] - plan.centre[0]) / 2
     _patchwork(light, plan, cutters(plan, cloths, ppi, rng), ppi, inset)
     for border in borders(plan):
         inset -= Fraction(border["width"])
-        _border(light, plan, cloths[border["print"]], ppi, inset, Fraction(border["width"]), rng)
-    if rim:
-        assert plan.binding is not None
-        _binding(light, cloths[plan.binding["print"]], ppi, float(rim), rng)
+        draw_frame(light, border_frame(border, inset), cloths[border["print"]], size, ppi, rng)
+    if plan.binding:
+        draw_frame(light, binding_frame(plan), cloths[plan.binding["print"]], size, ppi, rng)
     light *= _room_light(height, width, ppi, rng)
     return np.clip(light, 0.0, 1.0, out=light)
 
@@ -147,11 +131,11 @@ def _patchwork(
     light: Light, plan: Plan, cutter: dict[str, Cutter], ppi: float, inset: Fraction
 ) -> None:
     """Draw every patch, column after column, and the light on its seams."""
-    lefts = _marks([inset, *(column.finished_width for column in plan.columns)], ppi)[1:]
+    lefts = marks([inset, *(column.finished_width for column in plan.columns)], ppi)[1:]
     for c, column in enumerate(plan.columns):
         names = [plan.patch_print(row, c) for row in range(plan.rows)]
         heights = [Fraction(plan.finished_strip[name]) for name in names]
-        tops = _marks([inset, *heights], ppi)[1:]
+        tops = marks([inset, *heights], ppi)[1:]
         left, right = lefts[c], lefts[c + 1]
         if right <= left:
             continue
@@ -177,52 +161,6 @@ def _column_light(
         if bottom > top
     ]
     return np.concatenate(parts)
-
-
-def _border(
-    light: Light,
-    plan: Plan,
-    cloth: Light,
-    ppi: float,
-    inset: Fraction,
-    width: Fraction,
-    rng: np.random.Generator,
-) -> None:
-    """A butted border: the sides reach from top to bottom of what they frame, then top, bottom."""
-    full_w, full_h = picture_size(plan)
-    x = _marks([inset, width, full_w - 2 * inset - 2 * width, width], ppi)[1:]
-    y = _marks([inset, width, full_h - 2 * inset - 2 * width, width], ppi)[1:]
-    wide = float(width)
-    for left, right in ((x[0], x[1]), (x[2], x[3])):
-        size = (y[2] - y[1], right - left)
-        outer_left = left == x[0]
-        strip = np.rot90(long_strip(cloth, size[0], size[1], rng))
-        shade = relief.across(wide, size[1], 0.0 if outer_left else 1.0, 1.0 if outer_left else 0.0)
-        light[y[1] : y[2], left:right] = strip * shade[None, :, None]
-    for top, bottom in ((y[0], y[1]), (y[2], y[3])):
-        size = (bottom - top, x[3] - x[0])
-        outer_top = top == y[0]
-        strip = long_strip(cloth, size[1], size[0], rng)
-        shade = relief.across(wide, size[0], 0.0 if outer_top else 1.0, 1.0 if outer_top else 0.0)
-        light[top:bottom, x[0] : x[3]] = strip * shade[:, None, None]
-
-
-def _binding(
-    light: Light, cloth: Light, ppi: float, covers: float, rng: np.random.Generator
-) -> None:
-    """A rolled edge all round, mitred at the corners."""
-    deep = max(1, round(covers * ppi))
-    for turn in range(4):
-        turned = np.rot90(light, turn)
-        strip = long_strip(cloth, turned.shape[1], deep, rng).copy()
-        strip *= relief.rolled(covers, deep, towards_light=turn in (0, 3))[:, None, None]
-        depth = np.arange(deep)[:, None]
-        place = np.arange(turned.shape[1])[None, :]
-        from_end = np.minimum(place, turned.shape[1] - 1 - place)
-        fold = np.exp(-(((from_end - depth) / (0.012 * ppi + 0.4)) ** 2))
-        strip *= (1 - 0.2 * fold * (from_end < deep)).astype(np.float32)[..., None]
-        own = from_end >= depth
-        turned[:deep][own] = strip[own]
 
 
 def _room_light(height: int, width: int, ppi: float, rng: np.random.Generator) -> Light:

@@ -246,12 +246,13 @@ def _fitting(text: str, size: int, width: int) -> ImageFont.FreeTypeFont:
 
 
 def _named(cloth: Print, width: int) -> tuple[str, ImageFont.FreeTypeFont]:
-    """The print's name in the largest of two sizes that holds it, cut short if neither does."""
+    """The print's name in the larger of two sizes that holds it, else shortened in its middle."""
     name = " ".join((cloth.name or cloth.id).split())
     for size in (31, 24):
         font = _font(size, bold=True)
         if font.getlength(name) <= width:
             return name, font
-    while name and font.getlength(name + "…") > width:
-        name = name[:-1]
-    return name.rstrip() + "…", font
+    head, tail = name[: len(name) // 2], name[len(name) // 2 :]
+    while font.getlength(f"{head}…{tail}") > width and len(head) + len(tail) > 2:
+        head, tail = (head[:-1], tail) if len(head) >= len(tail) else (head, tail[1:])
+    return f"{head.rstrip()}…{tail.lstrip()}", font
