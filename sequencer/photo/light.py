@@ -54,10 +54,12 @@ class Light:
         x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
         return np.asarray(self.coefficients[0] + _surface(x, y) @ self.coefficients[1:])
 
-    def over(self, height: int, width: int) -> NDArray[np.float32]:
-        """Log light at every pixel, (height, width)."""
-        x = ((np.arange(width) + 0.5) / width * 2 - 1).astype(np.float32)
-        y = ((np.arange(height) + 0.5) / height * 2 - 1).astype(np.float32)[:, None]
+    def over(
+        self, height: int, width: int, box: tuple[slice, slice] = (slice(None), slice(None))
+    ) -> NDArray[np.float32]:
+        """Log light at the pixels of a (height, width) picture, or of a ``box`` of it."""
+        x = ((np.arange(width) + 0.5) / width * 2 - 1).astype(np.float32)[box[1]]
+        y = ((np.arange(height) + 0.5) / height * 2 - 1).astype(np.float32)[box[0], None]
         c0, cx, cy, cxx, cxy, cyy = (np.float32(c) for c in self.coefficients)
         return np.asarray((c0 + cx * x + cxx * x * x) + (cy * y + cyy * y * y) + cxy * (y * x))
 

@@ -21,6 +21,7 @@ Floats = NDArray[np.floating]
 _LIMITS = (4.0, 2.2, 1.2)
 _SMALLEST = 0.006
 _LARGEST = 0.45
+_LOOSEST = 0.35  # share of its upright box that a turned rectangle fills at least
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +31,7 @@ class Quad:
     ``encoded`` (3,): median sRGB 0 to 1. ``luminance``: of that, linear 0 to 1. ``chroma`` and
     ``hue`` (degrees): CIELAB. ``texture``: standard deviation of L* about its own slow change.
     ``area``: share of the picture. ``fill``: intersection over union with its quadrilateral.
+    ``touches``: how many sides of the picture it reaches.
     """
 
     corners: Floats
@@ -40,6 +42,7 @@ class Quad:
     texture: float
     area: float
     fill: float
+    touches: int
 
     @property
     def linear(self) -> Floats:
@@ -56,14 +59,15 @@ def smooth_quads(view: View) -> list[Quad]:
     quads: list[Quad] = []
     for limit in _LIMITS:
         for quad in _quads_below(view, limit):
-            if not any(_same_place(quad, other) for other in quads):
-                quads.append(quad)
+            there = [other for other in quads if _same_place(quad, other)]
+            if all(quad.fill > other.fill + 0.02 for other in there):
+                quads = [other for other in quads if other not in there] + [quad]
     return sorted(quads, key=lambda q: -q.area)
 
 
 def _same_place(quad: Quad, other: Quad) -> bool:
     gap = np.abs(quad.corners.mean(axis=0) - other.corners.mean(axis=0)).max()
-    return bool(gap < 0.15 * np.ptp(quad.corners, axis=0).min() and quad.fill <= other.fill + 0.02)
+    return bool(gap < 0.2 * np.ptp(quad.corners, axis=0).min())
 
 
 def _quads_below(view: View, limit: float) -> Iterator[Quad]:
@@ -76,11 +80,21 @@ def _quads_below(view: View, limit: float) -> Iterator[Quad]:
     for number in range(1, count + 1):
         if not _SMALLEST * 0.5 < sizes[number] / smooth.size < _LARGEST:
             continue
-        box = _grown(boxes[number - 1], 3, smooth.shape)
+        box = boxes[number - 1]
+        touches = _touches(box, smooth.shape)
+        if touches > 2 or sizes[number] < _LOOSEST * groups[box].size:
+            continue
+        box = _grown(box, 3, smooth.shape)
         member = binary_dilation(groups[box] == number, iterations=2)
-        quad = _quad(member, box, view)
+        quad = _quad(member, box, view, touches)
         if quad is not None:
             yield quad
+
+
+def _touches(box: tuple[slice, slice], shape: tuple[int, ...]) -> int:
+    rows, columns = box
+    reached = (rows.start <= 2, columns.start <= 2)
+    return sum((*reached, rows.stop >= shape[0] - 2, columns.stop >= shape[1] - 2))
 
 
 def _grown(box: tuple[slice, slice], by: int, shape: tuple[int, ...]) -> tuple[slice, slice]:
@@ -91,17 +105,17 @@ def _grown(box: tuple[slice, slice], by: int, shape: tuple[int, ...]) -> tuple[s
     return rows, columns
 
 
-def _quad(member: NDArray[np.bool_], box: tuple[slice, slice], view: View) -> Quad | None:
+def _quad(
+    member: NDArray[np.bool_], box: tuple[slice, slice], view: View, touches: int
+) -> Quad | None:
     from scipy.ndimage import binary_fill_holes
 
-    whole = view.pixels.shape[:2]
-    sides = [box[0].start == 0, box[1].start == 0, box[0].stop == whole[0], box[1].stop == whole[1]]
     filled = binary_fill_holes(member)
-    area = float(filled.sum()) / (whole[0] * whole[1])
-    if area < _SMALLEST or sum(sides) > 2:
+    area = float(filled.sum()) / view.change.size
+    if area < _SMALLEST:
         return None
     corners = quadrilateral(filled)
-    if corners is None:
+    if corners is None or not _oblong(corners):
         return None
     fill = _overlap(filled, corners)
     if fill < 0.8:
@@ -117,14 +131,24 @@ def _quad(member: NDArray[np.bool_], box: tuple[slice, slice], view: View) -> Qu
     luminance = float(srgb_to_linear(encoded) @ [0.2126, 0.7152, 0.0722])
     chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
     at = (corners + offset) * view.step
-    return Quad(at, encoded, luminance, chroma, hue, texture, area, fill)
+    return Quad(at, encoded, luminance, chroma, hue, texture, area, fill, touches)
+
+
+def _oblong(corners: Floats) -> bool:
+    """Corners near right angles, sides no more than 4 to 1: a sheet or a card seen from above."""
+    sides = np.roll(corners, -1, axis=0) - corners
+    length = np.hypot(*sides.T)
+    sine = np.abs(_cross(sides, np.roll(sides, -1, axis=0))) / (length * np.roll(length, -1))
+    return bool(length.min() > 3 and sine.min() > 0.85 and length.max() < 4 * length.min())
 
 
 def _texture(lightness: Floats, core: NDArray[np.bool_]) -> float:
     """Scatter of L* about a plane: paper is quiet, cloth has a weave."""
     y, x = np.nonzero(core)
+    few = slice(None, None, 1 + len(x) // 2000)
+    y, x = y[few], x[few]
     design = np.stack([np.ones(len(x)), x, y], axis=1)
-    values = lightness[core].astype(float)
+    values = lightness[y, x].astype(float)
     slope = np.linalg.lstsq(design, values, rcond=None)[0]
     return float(np.median(np.abs(values - design @ slope)) * 1.4826)
 
@@ -133,9 +157,13 @@ def quadrilateral(member: NDArray[np.bool_]) -> Floats | None:
     """Corners (4, 2) x, y of the quadrilateral round a group of pixels, None if it has no area."""
     from scipy.spatial import ConvexHull, QhullError
 
-    y, x = np.nonzero(member)
+    rows = np.flatnonzero(member.any(axis=1))
+    if not len(rows):
+        return None
+    left = member[rows].argmax(axis=1)
+    right = member.shape[1] - member[rows, ::-1].argmax(axis=1)
     points = np.concatenate(
-        [np.stack([x + dx, y + dy], axis=1) for dx in (0, 1) for dy in (0, 1)]
+        [np.stack([x, rows + dy], axis=1) for x in (left, right) for dy in (0, 1)]
     ).astype(float)
     try:
         hull = points[ConvexHull(points).vertices]

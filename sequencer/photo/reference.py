@@ -81,7 +81,7 @@ def find_reference(
 
 
 def _neutral(photo: Photo, wanted: str) -> Reference | None:
-    quads = [quad for quad in smooth_quads(view_of(photo)) if quad.fill > _SQUARE_ENOUGH]
+    quads = _alone([q for q in smooth_quads(view_of(photo)) if q.fill > _SQUARE_ENOUGH])
     lit = srgb8_to_linear(photo.pixels[::4, ::4]).reshape(-1, 3)
     asked = wanted != "auto"
     sheet = grey = None
@@ -97,6 +97,16 @@ def _neutral(photo: Photo, wanted: str) -> Reference | None:
     if quad is None:
         return None
     return Reference(kind, quad.corners, quad.encoded[None], quad.corners.mean(axis=0)[None])
+
+
+def _alone(quads: list[Quad]) -> list[Quad]:
+    """Without those that look alike: a motif comes again and again, a reference lies there once."""
+
+    def alike(a: Quad, b: Quad) -> bool:
+        size = abs(np.log(a.area / b.area)) < 0.5
+        return bool(size and np.abs(a.encoded - b.encoded).max() < 0.06)
+
+    return [q for q in quads if not any(alike(q, other) for other in quads if other is not q)]
 
 
 def _whiteness(quad: Quad) -> tuple[float, float]:
@@ -117,6 +127,8 @@ def _could_be_white(quad: Quad, lit: Floats, asked: bool) -> bool:
     lamp_cast = _WARM[0] < quad.hue < _WARM[1] or _COLD[0] < quad.hue < _COLD[1]
     if quad.chroma > (45 if asked else 32 if lamp_cast else 12):
         return False
+    if not asked and quad.touches > 1:
+        return False
     if quad.texture > (2.5 if asked else 0.9) or quad.luminance < 0.5 * brightest:
         return False
     outshone = (lit > _OUTSHONE * np.maximum(quad.linear, 0.02)).any(axis=1)
@@ -127,7 +139,8 @@ def _could_be_grey(quad: Quad, lit: Floats, asked: bool) -> bool:
     """Neither so dark nor so light that the rest of the picture could not be lit the same."""
     brightest = np.quantile(lit @ _LUMINANCE, 0.99)
     return bool(
-        quad.chroma < (45 if asked else 10)
+        (asked or quad.touches == 0)
+        and quad.chroma < (45 if asked else 10)
         and quad.texture < (2.5 if asked else 0.6)
         and 0.13 * brightest < quad.luminance < 0.6
     )
