@@ -38,7 +38,7 @@ def put_together(found: Mask, lab: Floats, away: Floats) -> Mask:
     filled = found.copy()
     for group in _groups(outlines, colours, widths):
         points = np.vstack([outlines[k] for k in group])
-        region = _as_one(points, [pieces[k] for k in group], labels, away)
+        region = _as_one(points, [pieces[k] for k in group], np.isin(labels, pieces), labels, away)
         if region is not None:
             filled[region[1]] |= region[0]
     return filled
@@ -95,7 +95,7 @@ def _groups(outlines: list[Floats], colours: Floats, widths: Floats) -> list[lis
 
 
 def _as_one(
-    points: Floats, members: list[int], labels: Mask, away: Floats
+    points: Floats, members: list[int], motifs: Mask, labels: Mask, away: Floats
 ) -> tuple[Mask, tuple[slice, slice]] | None:
     """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
     margin = 8
@@ -106,7 +106,7 @@ def _as_one(
     region = inside(hull(points) - low, local.shape)
     mine = np.isin(local, members)
     cover = float((mine & region).sum() / max(region.sum(), 1))
-    others = float(((local > 0) & ~mine & region).sum() / max(region.sum(), 1))
+    others = float(((local > 0) & ~motifs[box] & region).sum() / max(region.sum(), 1))
     if cover < _COVER or others > 0.15 or rectangularity(region) < _NEARLY_RECTANGLE:
         return None
     gaps = region & ndimage.binary_erosion(local == 0, iterations=2)

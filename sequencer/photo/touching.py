@@ -10,6 +10,7 @@ corners: compare Feng, Han and Pavlidis on polygon decomposition, IEEE Trans. Co
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,7 +108,7 @@ def _promising(
 def _refined(
     index: NDArray[np.int64], a: Floats, b: Floats, reach: float
 ) -> tuple[list[Floats], float]:
-    """The cut with its ends slid up to ``reach`` pixels sideways to where the colours differ most."""
+    """The cut, its ends slid up to ``reach`` pixels sideways to where the colours differ most."""
     length = float(np.linalg.norm(b - a))
     if length < 4:
         return [a, b], 0.0
@@ -242,7 +243,7 @@ def _walk(mask: Mask, path: list[Floats]) -> Iterator[Floats]:
     start = path[0] - _to_outside(mask, path[0], -along) * along
     end = path[-1] + _to_outside(mask, path[-1], along) * along
     corners = [start, *path, end]
-    for p, q in zip(corners, corners[1:], strict=False):
+    for p, q in pairwise(corners):
         length = float(np.linalg.norm(q - p))
         if length > 1e-6:
             at = p + np.arange(0.0, length + 0.5, 0.5)[:, None] * (q - p) / length
