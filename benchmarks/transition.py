@@ -93,7 +93,7 @@ COSTS: dict[str, Cost] = {
     "20 %": partial(0.2),
     "ours": project,
 }
-LEGEND = """means, largest: distance of the mean or the largest colours. whole: transport of the whole
+LEGEND = """means, largest: distance of the mean or the largest colours. whole: transport of whole
 palettes (earth mover's distance). half: half whole, half 40 %. 70 to 20 %: transport of the
 cheapest part. ours: the project's blend. All with HyAB between colours, aim even."""
 
