@@ -229,9 +229,8 @@ def grating(cycles_per_degree: float, per_degree: float, chroma: bool) -> np.nda
 def test_from_afar_passes_luminance_as_published(cycles: float) -> None:
     """The contrast left at each frequency is that of the filter's own Fourier transform.
 
-    Gaussians of Zhang and Wandell (1997); a Gaussian of full width w at half height passes
-    exp(-(π w f)² / (4 ln 2)). The 7° one is cut off at half a degree: sin-like, so left out of
-    the check below 4 cycles, where a tenth is allowed.
+    The two positive Gaussians of Zhang and Wandell (1997), scaled to a sum of one; a Gaussian of
+    full width w at half height passes exp(-(π w f)² / (4 ln 2)).
     """
     per_degree = 100.0
     ppi = per_degree / np.tan(np.radians(1))
@@ -240,8 +239,8 @@ def test_from_afar_passes_luminance_as_published(cycles: float) -> None:
     amplitude = 2 * abs(np.mean((middle - middle.mean()) * np.exp(
         -2j * np.pi * cycles * np.arange(len(middle)) / per_degree)))
     passed = sum(weight * np.exp(-((np.pi * width * cycles) ** 2) / (4 * np.log(2)))
-                 for width, weight in ((0.05, 1.00327), (0.225, 0.114416)))
-    assert amplitude / 0.1 == pytest.approx(passed, abs=0.1 if cycles < 4 else 0.03)
+                 for width, weight in ((0.05, 0.9207), (0.225, 0.105))) / (0.9207 + 0.105)
+    assert amplitude / 0.1 == pytest.approx(passed, abs=0.01)
 
 
 def test_from_afar_loses_colour_before_lightness_and_keeps_plain_cloth() -> None:
@@ -249,7 +248,7 @@ def test_from_afar_loses_colour_before_lightness_and_keeps_plain_cloth() -> None
     ppi = per_degree / np.tan(np.radians(1))
 
     def left(chroma: bool) -> float:
-        before = grating(6.0, per_degree, chroma)
+        before = grating(9.0, per_degree, chroma)
         return float(np.ptp(from_afar(before, ppi, 1.0)[4, 75:-75, 0]) / np.ptp(before[..., 0]))
 
     assert left(chroma=True) < 0.5 * left(chroma=False)
