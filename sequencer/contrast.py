@@ -16,7 +16,14 @@ import numpy as np
 
 from sequencer.colour import ciede2000, lch
 from sequencer.colour.meeting import Meetings, best_between, meet, palettes_of
-from sequencer.colour.verdicts import BLURS_DELTA_E, BLURS_VALUE, JUMP_CEILING, verdicts
+from sequencer.colour.verdicts import (
+    BLURS_DELTA_E,
+    BLURS_VALUE,
+    CLEAR_DELTA_E,
+    CLEAR_VALUE,
+    JUMP_CEILING,
+    verdicts,
+)
 from sequencer.colour.vision import KINDS, simulate_lab
 from sequencer.errors import SequenceError
 from sequencer.models import ContrastReport, Json, Lab, Neighbours, Print, Sequence
@@ -173,8 +180,8 @@ def _best_parting(
     apart = [
         one
         for one in box
-        if min(abs(one.value - a.value), abs(one.value - b.value)) >= 2 * BLURS_VALUE
-        or ciede2000(one.mean_lab, np.array([a.mean_lab, b.mean_lab])).min() >= 2 * BLURS_DELTA_E
+        if min(abs(one.value - a.value), abs(one.value - b.value)) >= CLEAR_VALUE
+        or ciede2000(one.mean_lab, np.array([a.mean_lab, b.mean_lab])).min() >= CLEAR_DELTA_E
     ]
     found = best_between(palettes_of([a, b, *apart]), 0, 1, range(2, 2 + len(apart)))
     return None if found is None or found.worst >= JUMP_CEILING else apart[found.index - 2]

@@ -1,6 +1,8 @@
 """Prints made by hand for tests: a few colours with shares, nothing photographed."""
 
 import importlib.util
+import sys
+from itertools import pairwise
 from pathlib import Path
 from types import ModuleType
 
@@ -42,7 +44,7 @@ def random_cloths(count: int, colours: int, seed: int) -> list[Print]:
 
 def sequence_of(graph, order, loop: bool = False) -> Sequence:
     """The order as a Sequence, its neighbours' figures taken from the graph."""
-    pairs = list(zip(order, order[1:], strict=False)) + ([(order[-1], order[0])] if loop else [])
+    pairs = list(pairwise(order)) + ([(order[-1], order[0])] if loop else [])
     neighbours = []
     for a, b in pairs:
         edge = graph.edges[a, b]
@@ -59,8 +61,6 @@ def sequence_of(graph, order, loop: bool = False) -> Sequence:
 
 def benchmark(name: str) -> ModuleType:
     """A script of benchmarks/ as a module."""
-    import sys
-
     folder = Path(__file__).parent.parent / "benchmarks"
     if str(folder) not in sys.path:
         sys.path.insert(0, str(folder))
