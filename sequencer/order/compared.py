@@ -88,14 +88,14 @@ def _moved(best: Sequence, other: Alternative, by_id: Mapping[str, Print]) -> st
 def _turned(best: Sequence, other: Alternative, by_id: Mapping[str, Print]) -> str:
     """A stretch turned round: two pairs go, two come, and nothing moved alone."""
     was, now = _pairs(best.order, best.loop), _pairs(other.order, best.loop)
-    if set(best.order) != set(other.order) or len(now - was) not in (1, 2):
+    if set(best.order) != set(other.order) or len(now - was) != 2:
         return ""
     if _moved(best, other, by_id) or _other_start(best, other, by_id):
         return ""
     places = [k for k, name in enumerate(best.order) if any(name in pair for pair in was - now)]
-    if not places:
+    if len(places) != 4:
         return ""
-    ends = [by_id[best.order[k]] for k in (places[1 if best.loop else 0], places[-2])]
+    ends = [by_id[best.order[k]] for k in places[1:3]]
     return f"turns the stretch from {called(ends[0])} to {called(ends[1])} round"
 
 
