@@ -175,6 +175,20 @@ def test_the_seam_to_open_is_above_the_columns_top(method: str, tmp_path: Path) 
     assert opened == plan.seams["opened"]
 
 
+def test_cutting_order_of_a_set_says_when_to_sew_the_tube(tmp_path: Path) -> None:
+    prints = made_prints(3)
+    order = [one.id for one in prints]
+    plan = plan_columns(prints, order, columns=["1", "2", "1/2"], offsets=[0, 1, 2])
+    text = text_of(written(tmp_path / "s.pdf", plan, prints))
+    cuts = [(int(str(step["makes"]).split()[1]), step["width"], "tube" in str(step["takes"]))
+            for step in plan.steps if step["op"] == "cut_segment"]  # fmt: skip
+    flat = " ".join(f"{c}: {show_inches(width)}" for c, width, ring in cuts if not ring)
+    rings = " ".join(f"{c}: {show_inches(width)}" for c, width, ring in cuts if ring)
+    assert flat
+    assert rings
+    assert f"{flat} Sew its ends together into a tube. Then cut rings: {rings}" in text
+
+
 def test_no_inches_are_left_on_a_sheet_in_centimetres(tmp_path: Path) -> None:
     prints = made_prints(6)
     for wishes in ({}, {"method": "flat"}, {"size": "20x27", "strip": "1 1/2"}):

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table
 
 from sequencer.sheets.drawings import DRAWINGS, WIDTH, StepDrawing, Ways
 from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, SUBHEADING, Story, section
+from sequencer.sheets.layout import BODY, ITEM, SUBHEADING, Story, section
 from sequencer.sheets.marks import Boxes
 from sequencer.sheets.tables import side_by_side
 
@@ -34,7 +33,6 @@ LONGEST_BESIDE = 260.0
 LONGEST_PART = 1200
 """Characters of an instruction kept together on a page."""
 Numbered = tuple[int, str]
-_NOTE = ParagraphStyle("note", BODY, leftIndent=14, bulletIndent=2, spaceAfter=3)
 
 
 def assembly(job: Job) -> Story:
@@ -69,7 +67,7 @@ def _lines(texts: list[Numbered], job: Job) -> Story:
     for number, text in texts:
         first, *others = _parts(text)
         story.append(_line(number, first, job.width))
-        story += [Paragraph(marked(part), _NOTE) for part in others]
+        story += [Paragraph(marked(part), ITEM) for part in others]
     return story
 
 
@@ -108,7 +106,7 @@ def _line(number: int, text: str, width: float) -> Table:
 
 
 def _notes(job: Job) -> Story:
-    lines = [Paragraph(marked(text), _NOTE, bulletText="•") for text in _note_texts(job)]
+    lines = [Paragraph(marked(text), ITEM, bulletText="•") for text in _note_texts(job)]
     if not lines:
         return []
     return [KeepTogether([Paragraph("Before you begin", SUBHEADING), lines[0]]), *lines[1:]]

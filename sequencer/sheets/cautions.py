@@ -6,10 +6,9 @@ what the makers of the tools and the rules of the place say.
 
 from __future__ import annotations
 
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import KeepTogether, Paragraph, Spacer
 
-from sequencer.sheets.layout import BODY, SUBHEADING, Story, section
+from sequencer.sheets.layout import BODY, ITEM, SUBHEADING, Story, section
 
 FIRST = (
     "Blades, irons and needles hurt. Read and follow the instructions that came with your cutter, "
@@ -64,13 +63,12 @@ CAUTIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
 )
-_ITEM = ParagraphStyle("item", BODY, leftIndent=14, bulletIndent=2, spaceAfter=2.5)
 
 
 def cautions() -> Story:
     """The page's story."""
     story: Story = [*section("Take care"), Paragraph(FIRST, BODY), Spacer(0, 4)]
     for title, items in CAUTIONS:
-        listed = [Paragraph(item, _ITEM, bulletText="•") for item in items]
+        listed = [Paragraph(item, ITEM, bulletText="•") for item in items]
         story.append(KeepTogether([Paragraph(title, SUBHEADING), *listed]))
     return story

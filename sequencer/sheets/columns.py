@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import groupby
 
 from reportlab.platypus import CondPageBreak, Paragraph, Spacer
@@ -11,7 +12,7 @@ from sequencer.sheets.job import Job
 from sequencer.sheets.layout import BODY, CELL, SMALL, Story, flowing_section, subheading
 from sequencer.sheets.marks import Boxes
 from sequencer.sheets.tables import Cell, grid, ruled
-from sequencer.sheets.trail import ColumnTrail, StripSet, Trail
+from sequencer.sheets.trail import ColumnTrail, Cut, StripSet, Trail
 
 SHORT = 20
 """Letters of a name in the table; the whole name stands in the list of prints."""
@@ -45,13 +46,16 @@ def columns(job: Job) -> Story:
 def _sets(job: Job, trail: Trail) -> Story:
     story: Story = subheading("Strip sets, and the order to cut them")
     story.append(Paragraph(
-        f"Bold is the column that a cut is for, then its cut width in {job.measure.units}. "
-        "One box for each cut.", SMALL,
+        f"Bold is the column that a cut is for, then its cut width ({job.measure.units}). Cut in "
+        "reading order, a box for each cut.", SMALL,
     ))  # fmt: skip
     for one in trail.sets:
-        cells = _cut_cells(job, one.number)
-        story += [CondPageBreak(60), Spacer(0, 4), Paragraph(_sewn(job, one), CELL), Spacer(0, 2),
-                  grid(cells, job.width)]  # fmt: skip
+        story += [CondPageBreak(60), Spacer(0, 4), Paragraph(_sewn(job, one), CELL), Spacer(0, 2)]
+        for rings, cuts in groupby(_cuts_from(trail, one.number), key=lambda item: item[1].ring):
+            if rings:
+                tube = Paragraph("Sew its ends together into a tube. Then cut rings:", CELL)
+                story += [Spacer(0, 4), tube, Spacer(0, 2)]
+            story.append(grid(_cells(job, cuts), job.width))
     return story
 
 
@@ -66,16 +70,16 @@ def _sewn(job: Job, one: StripSet) -> str:
     return f"{text}, end squared by {job.measure.of(one.squared)}." if one.squared else f"{text}."
 
 
-def _cut_cells(job: Job, number: int) -> list[tuple[int, str]]:
-    """For each run of like cuts from a set, in cutting order: how many, and the words."""
-    columns_ = job.trail.columns if job.trail else ()
-    cuts = sorted(
-        (cut.number, place + 1, cut.width)
-        for place, column in enumerate(columns_)
-        for cut in column.cuts
-        if cut.of == number
-    )
-    runs = groupby(cuts, key=lambda cut: cut[1:])
+def _cuts_from(trail: Trail, number: int) -> list[tuple[int, Cut]]:
+    """Column number and cut, in cutting order, of one strip set."""
+    cuts = [(place, cut) for place, column in enumerate(trail.columns, 1)
+            for cut in column.cuts if cut.of == number]  # fmt: skip
+    return sorted(cuts, key=lambda item: item[1].number)
+
+
+def _cells(job: Job, cuts: Iterable[tuple[int, Cut]]) -> list[tuple[int, str]]:
+    """For each run of like cuts: how many, and the words."""
+    runs = groupby(cuts, key=lambda item: (item[0], item[1].width))
     return [(len(list(run)), f"<b>{column}</b>: {job.measure.bare(width)}")
             for (column, width), run in runs]  # fmt: skip
 

@@ -16,7 +16,7 @@ from sequencer.sheets.tables import Cell, ruled, side_by_side
 
 CLOTH = 26.0
 """Side of the cloth's picture beside its strips, points."""
-SIZE, BOXES = 108.0, 106.0
+NAME, SIZE, BOXES = 146.0, 104.0, 84.0
 LINES = 16
 """Most lines of strips in one row of the list."""
 
@@ -27,7 +27,8 @@ def cutting(job: Job) -> Story:
     heads = ["key", "print", f"strips to cut: width × length, {unit}", f"finish, {unit}",
              f"strip length, {unit}"]  # fmt: skip
     rows = [row for need in job.plan.fabric for row in _rows(job, need)]
-    widths = [34.0, job.width - 34 - SIZE - BOXES - 10 - 54 - 92, SIZE + BOXES + 10, 54.0, 92.0]
+    strips = job.width - 34 - NAME - 54 - 92
+    widths = [34.0, NAME, strips, 54.0, 92.0]
     content = [
         Paragraph(_how(job), BODY), Spacer(0, 6), ruled(heads, rows, widths), *_finishing(job),
     ]  # fmt: skip
@@ -57,8 +58,9 @@ def _rows(job: Job, need: FabricNeed) -> list[list[Cell]]:
         lines.append(Paragraph(f"{_times(need.joins, 'join')} end to end{ways}", SMALL))
     rows: list[list[Cell]] = [[
         Paragraph(job.key(need.print), KEY),
-        [job.gallery.swatch(need.print, CLOTH * 2, CLOTH), Spacer(0, 2),
-         Paragraph(marked(job.name(need.print)), CELL)],
+        side_by_side([job.gallery.swatch(need.print, CLOTH * 1.5, CLOTH),
+                      Paragraph(marked(job.name(need.print)), CELL)],
+                     [CLOTH * 1.5 + 6, NAME - CLOTH * 1.5 - 16]),
         lines[:LINES] or "",
         Paragraph("" if finished is None else job.measure.bare(finished), CELL),
         _length(job, need),

@@ -45,6 +45,7 @@ register()
 BODY = ParagraphStyle(
     "body", fontName=REGULAR, bulletFontName=REGULAR, fontSize=10.5, leading=14.5, textColor=INK
 )
+ITEM = ParagraphStyle("item", BODY, leftIndent=14, bulletIndent=2, spaceAfter=2.5)
 CELL = ParagraphStyle("cell", BODY, fontSize=10, leading=12.5)
 HEAD_CELL = ParagraphStyle("head cell", CELL, fontName=BOLD, fontSize=9, leading=11)
 RIGHT = ParagraphStyle("right", CELL, alignment=TA_RIGHT)

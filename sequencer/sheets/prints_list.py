@@ -2,32 +2,41 @@
 
 from __future__ import annotations
 
-from reportlab.platypus import Paragraph, Spacer
+import math
+
+from reportlab.platypus import LongTable, Paragraph, Spacer
 
 from sequencer.models import Neighbours, Print
+from sequencer.sheets.fonts import printable
 from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, section
+from sequencer.sheets.layout import (
+    BODY,
+    CELL,
+    ITEM,
+    KEY,
+    SMALL,
+    Story,
+    frame_height,
+    section,
+    subheading,
+)
 from sequencer.sheets.marks import ValueBar
+from sequencer.sheets.measure import NBSP
 from sequencer.sheets.tables import Cell, ruled
 
-ROOMY, COMPACT = 40.0, 26.0
-"""Height of a swatch on the page, points; compact beyond ``MANY`` prints."""
-MANY = 16
+HEIGHTS = (40.0, 34.0, 28.0, 24.0)
+"""Heights of a swatch to choose from, points: the largest that needs the fewest pages."""
 NAMED_COLOURS = 3
+HEAD = 75.0
+"""What the heading and its lines take of the first page, points."""
 
 
 def prints_list(job: Job) -> Story:
     """The page's story."""
-    ids = job.plan.prints
-    tall = ROOMY if len(ids) <= MANY else COMPACT
-    known = [_meeting_text(job, place) for place in range(len(ids))]
-    heads = ["key", "cloth", "print", "value"] + (["meets the next"] if any(known) else [])
-    rows = [
-        _row(job, ident, tall) + ([Paragraph(known[place], CELL)] if any(known) else [])
-        for place, ident in enumerate(ids)
-    ]
-    fixed = [34.0, tall * 2 + 10, 96.0] + ([128.0] if any(known) else [])
-    widths = [*fixed[:2], job.width - sum(fixed), *fixed[2:]]
+    tables = [_table(job, tall) for tall in HEIGHTS]
+    room = frame_height(job.paper) - HEAD
+    pages = [math.ceil(table.wrap(job.width, 10_000)[1] / room) for table in tables]
+    table = tables[pages.index(min(pages))]
     story: Story = [
         *section("The prints in sequence"),
         Paragraph(
@@ -36,9 +45,22 @@ def prints_list(job: Job) -> Story:
             BODY,
         ),
         Spacer(0, 6),
-        ruled(heads, rows, widths, pad=3),
+        table,
     ]
     return story + _sentences(job)
+
+
+def _table(job: Job, tall: float) -> LongTable:
+    ids = job.plan.prints
+    known = [_meeting_text(job, place) for place in range(len(ids))]
+    heads = ["key", "cloth", "print", "value"] + (["meets the next"] if any(known) else [])
+    rows = [
+        _row(job, ident, tall) + ([Paragraph(known[place], CELL)] if any(known) else [])
+        for place, ident in enumerate(ids)
+    ]
+    fixed = [34.0, tall * 2 + 10, 96.0] + ([128.0] if any(known) else [])
+    widths = [*fixed[:2], job.width - sum(fixed), *fixed[2:]]
+    return ruled(heads, rows, widths, pad=3)
 
 
 def _row(job: Job, ident: str, tall: float) -> list[Cell]:
@@ -56,7 +78,7 @@ def _colours(cloth: Print) -> list[Paragraph]:
     for colour in cloth.palette:
         if colour.name:
             named[colour.name] = named.get(colour.name, 0.0) + colour.share
-    shown = [f"{marked(name)} {share:.0%}".replace("%", " %")
+    shown = [f"{marked(name)} {share:.0%}".replace("%", f"{NBSP}%")
              for name, share in list(named.items())[:NAMED_COLOURS] if share >= 0.005]
     return [Paragraph(", ".join(shown), SMALL)] if shown else []
 
@@ -88,4 +110,6 @@ def meeting_words(pair: Neighbours, a: str, key: str) -> str:
 def _sentences(job: Job) -> Story:
     if job.report is None or not job.report.sentences:
         return []
-    return [Spacer(0, 8), *(Paragraph(marked(text), BODY) for text in job.report.sentences)]
+    told = (marked(printable(text)) for text in job.report.sentences)
+    listed = [Paragraph(text, ITEM, bulletText="•") for text in told]
+    return [*subheading("Where neighbours need a look"), *listed]

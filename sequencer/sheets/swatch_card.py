@@ -13,6 +13,7 @@ from sequencer.sheets.fonts import printable
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, INK, SMALL, SUBHEADING, Drawn, Story, section
 from sequencer.sheets.marks import ValueBar, rgb
+from sequencer.sheets.measure import NBSP
 from sequencer.sheets.tables import side_by_side
 
 SIDE = 2 * inch
@@ -92,7 +93,7 @@ def _words(job: Job, bridge: Json, look: Json) -> Story:
 
 def _parts(palette: Palette) -> str:
     named = [printable(str(colour.get("name") or "a colour")) for colour in palette]
-    shares = [f"{round(_share(colour) * 100)} %" for colour in palette]
+    shares = [f"{round(_share(colour) * 100)}{NBSP}%" for colour in palette]
     return "From the left: " + ", ".join(
         f"{marked(name)} {share}" for name, share in zip(named, shares, strict=True)
     )

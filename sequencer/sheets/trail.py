@@ -19,11 +19,15 @@ Step = Mapping[str, Any]
 
 @dataclass(frozen=True)
 class Cut:
-    """One segment: the ``number``-th cut from strip set ``of`` (both from 1)."""
+    """One segment: the ``number``-th cut from strip set ``of`` (both from 1).
+
+    ``ring``: whether the set's ends were sewn together before.
+    """
 
     of: int
     number: int
     width: Fraction
+    ring: bool = False
 
 
 @dataclass(frozen=True)
@@ -137,7 +141,7 @@ def _sew_strips(step: Step, table: _Table) -> _Piece:
 def _cut_segment(step: Step, table: _Table) -> _Piece:
     (source,) = table.take(step)
     number = table.cut_count[source.set_number] = table.cut_count.get(source.set_number, 0) + 1
-    cut = Cut(source.set_number, number, Fraction(step["width"]))
+    cut = Cut(source.set_number, number, Fraction(step["width"]), source.looped)
     segment = _Piece(patches=source.patches, cuts=(cut,), looped=source.looped)
     table.pieces[str(step["makes"])] = segment
     if step.get("leaves"):
