@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from sequencer.errors import PieceError
 from sequencer.inches import parse_size
-from sequencer.models import Progress
+from sequencer.models import Print, Progress
 from sequencer.piece import Piece, check_ids, load, save
 
 Point = tuple[float, float]
@@ -26,7 +27,7 @@ def rename(folder: Path, names: Mapping[str, str]) -> Piece:
 
 
 def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
-    """Set the sizes of scraps, written ``9 1/2x3`` or ``20x8cm``; long and short side either way.
+    """Set the scraps of prints: ``9 1/2x3`` or ``20x8cm``, several with commas between.
 
     Raises:
         UsageError: a size cannot be read.
@@ -34,7 +35,10 @@ def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
     """
     piece = load(folder)
     check_ids(list(sizes), [one.id for one in piece.prints])
-    read = {id_: sorted(map(float, parse_size(text)), reverse=True) for id_, text in sizes.items()}
+    read = {
+        id_: [[str(side) for side in parse_size(one)] for one in text.split(",")]
+        for id_, text in sizes.items()
+    }
     return _kept(settled(replace(piece, sizes={**piece.sizes, **read}, plan=None)), folder)
 
 
@@ -86,18 +90,18 @@ def redraw(
 
 def settled(piece: Piece) -> Piece:
     """The piece with the maker's names and sizes laid over what was read."""
+    prints = (
+        replace(one, name=piece.names.get(one.id, one.name)) for one in piece.prints
+    )
     return replace(piece, prints=tuple(
-        replace(
-            one,
-            name=piece.names.get(one.id, one.name),
-            size_in=_pair(piece.sizes[one.id]) if one.id in piece.sizes else one.size_in,
-        )
-        for one in piece.prints
+        _sized(one, piece.sizes[one.id]) if one.id in piece.sizes else one for one in prints
     ))
 
 
-def _pair(sides: Any) -> tuple[float, float]:
-    return float(sides[0]), float(sides[1])
+def _sized(one: Print, sizes: Any) -> Print:
+    scraps = tuple((Fraction(length), Fraction(width)) for length, width in sizes)
+    largest = max(scraps, key=lambda scrap: scrap[0] * scrap[1])
+    return replace(one, scraps=scraps, size_in=(float(max(largest)), float(min(largest))))
 
 
 def _kept(piece: Piece, folder: Path) -> Piece:

@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.corrections import settled
-from sequencer.errors import SequenceError, SheetError
+from sequencer.errors import SheetError
 from sequencer.files import replace_file
 from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence
-from sequencer.piece import Piece, as_saved, check_ids, load, save
+from sequencer.ordering import contrast, order, sequenced
+from sequencer.piece import Piece, as_saved, load, save
 
 PREVIEW_PPI = 100
 
@@ -107,36 +108,11 @@ def read_again(piece: Piece, folder: Path, progress: Progress | None = None) -> 
     return fresh
 
 
-def order(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Sequence]:
-    """Find the best sequence; without wishes those of last time count. Not saved here.
-
-    Raises:
-        SequenceError: fewer than two prints, or the wishes cannot be met.
-    """
-    from sequencer.order import find_sequence, transition_graph
-
-    wanted = dict(piece.order_wishes if wishes is None else wishes)
-    if len(piece.prints) < 2:
-        held = piece.prints[0].id if piece.prints else "none at all"
-        raise SequenceError(f"only one print ({held}): nothing to order. Add more photos.")
-    _check_order_ids(piece, wanted)
-    sequence = find_sequence(transition_graph(list(piece.prints)), **wanted)
-    return replace(piece, sequence=sequence, order_wishes=wanted, plan=None), sequence
-
-
-def contrast(piece: Piece) -> ContrastReport:
-    """How the neighbours meet, in sewing order."""
-    from sequencer.contrast import contrast as report
-
-    piece, sequence = _sequenced(piece)
-    return report(list(piece.prints), sequence)
-
-
 def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Plan]:
     """Plan columns, strips and steps; without wishes those of last time count. Not saved here."""
     from sequencer.plan import plan_columns as plan_it
 
-    piece, sequence = _sequenced(piece)
+    piece, sequence = sequenced(piece)
     wanted = dict(piece.plan_wishes if wishes is None else wishes)
     plan = plan_it(list(piece.prints), sequence, **wanted)
     return replace(piece, plan_wishes=wanted, plan=plan.to_json()), plan
@@ -146,7 +122,7 @@ def write_sequence_picture(piece: Piece, path: Path) -> Path:
     """Swatches in order with the contrast between them, as PNG."""
     from sequencer.render import sequence_picture
 
-    piece, sequence = _sequenced(piece)
+    piece, sequence = sequenced(piece)
     return _write_png(sequence_picture(list(piece.prints), sequence), path)
 
 
@@ -165,31 +141,19 @@ def write_sheets(
     """The cutting and sewing sheets, as PDF."""
     from sequencer.sheets import write_sheets as write
 
-    piece, sequence = _sequenced(piece)
+    piece, sequence = sequenced(piece)
     try:
-        write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence)
+        write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence,
+              report=contrast(piece))
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path
-
-
-def _sequenced(piece: Piece) -> tuple[Piece, Sequence]:
-    return (piece, piece.sequence) if piece.sequence else order(piece)
 
 
 def _all_photos(before: Piece, photos: list[Path]) -> list[Path]:
     earlier = [Path(photo) for photo in before.photos if Path(photo).exists()]
     wanted = [Path(photo).absolute() for photo in photos]
     return list(dict.fromkeys([*earlier, *wanted]))
-
-
-def _check_order_ids(piece: Piece, wanted: Mapping[str, Any]) -> None:
-    known = [one.id for one in piece.prints]
-    single = [wanted[key] for key in ("first", "last") if wanted.get(key)]
-    listed = [id_ for key in ("include", "exclude") for id_ in wanted.get(key) or ()]
-    paired = [id_ for key in ("together", "apart", "before")
-              for pair in wanted.get(key) or () for id_ in pair]
-    check_ids([*single, *listed, *paired], known)
 
 
 def _write_png(picture: Any, path: Path) -> Path:

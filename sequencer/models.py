@@ -177,6 +177,9 @@ class Sequence:
     neighbour cost. ``status``: optimal or bounded. ``gap``: (total - lower_bound) / total.
     A loop lists its closing pair last in ``neighbours``. ``sizes``: the best of each size where
     a range of sizes was asked for, smallest first, with what each more print buys.
+    ``confidence``: how it fared with colours drawn again within their uncertainty. Where the order
+    is the maker's own: ``best`` is the best order of the same prints, ``percent`` how much more
+    hers costs, ``moves`` the changes that would gain most.
     """
 
     order: tuple[str, ...]
@@ -193,6 +196,10 @@ class Sequence:
     seconds: float = 0.0
     notes: tuple[str, ...] = ()
     sizes: tuple[Alternative, ...] = ()
+    confidence: Json = field(default_factory=dict)
+    best: tuple[str, ...] = ()
+    percent: float | None = None
+    moves: tuple[Json, ...] = ()
 
     def to_json(self) -> Json:
         """Document ``passalong.sequence/1``."""
@@ -214,6 +221,10 @@ class Sequence:
             "seconds": round(self.seconds, 3),
             "notes": list(self.notes),
             "sizes": [one.to_json() for one in self.sizes],
+            "confidence": dict(self.confidence),
+            "best": list(self.best),
+            "percent": _maybe(self.percent),
+            "moves": [dict(move) for move in self.moves],
         }
 
 
@@ -223,6 +234,7 @@ class ContrastReport:
 
     ``vision``: for protan, deutan and tritan eyes, each pair's ΔE00 and whether it blurs.
     ``looks_lighter``: by how much L* strong colours look lighter than they are, by print id.
+    ``hand_over``: for each pair the colours that one hands to the other.
     """
 
     pairs: tuple[Neighbours, ...]
@@ -231,6 +243,7 @@ class ContrastReport:
     bridges: tuple[Json, ...] = ()
     vision: Mapping[str, Any] = field(default_factory=dict)
     looks_lighter: Mapping[str, float] = field(default_factory=dict)
+    hand_over: tuple[Json, ...] = ()
 
     def to_json(self) -> Json:
         """Document ``passalong.contrast/1``."""
@@ -242,6 +255,7 @@ class ContrastReport:
             "bridges": [dict(bridge) for bridge in self.bridges],
             "vision": plain(self.vision),
             "looks_lighter": dict(self.looks_lighter),
+            "hand_over": [dict(one) for one in self.hand_over],
         }
 
 

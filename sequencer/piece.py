@@ -14,6 +14,7 @@ import io
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -39,7 +40,7 @@ SWATCHES = "swatches"
 @dataclass(frozen=True)
 class Piece:
     """One piece of work. ``photos`` are the paths read so far; ``edits`` the maker's corrections
-    to what was found there, ``names`` and ``sizes`` (long, short in inches) those by print id.
+    to what was found there, ``names`` and ``sizes`` (scraps as exact length, width) those by id.
 
     ``order_wishes`` and ``plan_wishes`` are the options as they were typed, JSON-plain.
     """
@@ -233,6 +234,7 @@ def _bare_print(item: Json) -> Print:
         reference=str(item["reference"]),
         uncertainty=float(item["uncertainty"]),
         warnings=tuple(item["warnings"]),
+        scraps=tuple((Fraction(a), Fraction(b)) for a, b in item.get("scraps", ())),
     )
 
 
@@ -265,10 +267,18 @@ def _sequence(data: Json) -> Sequence:
             for pair in data["neighbours"]
         ),
         left_out=tuple(data["left_out"]),
-        alternatives=tuple(
-            Alternative(tuple(one["order"]), one["total"], one["worst"], one.get("note", ""))
-            for one in data["alternatives"]
-        ),
+        alternatives=_alternatives(data["alternatives"]),
         seconds=data["seconds"],
-        notes=tuple(data.get("notes", ())),
+        notes=tuple(data["notes"]),
+        sizes=_alternatives(data["sizes"]),
+        confidence=data["confidence"],
+        best=tuple(data["best"]),
+        percent=data["percent"],
+        moves=tuple(data["moves"]),
+    )
+
+
+def _alternatives(items: list[Json]) -> tuple[Alternative, ...]:
+    return tuple(
+        Alternative(tuple(one["order"]), one["total"], one["worst"], one["note"]) for one in items
     )

@@ -11,8 +11,8 @@ from passalong.main import main
 from PIL import Image
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
-COMMANDS = ("make", "read", "name", "size", "drop", "order", "contrast", "plan", "preview",
-            "sheets")
+COMMANDS = ("make", "read", "name", "size", "drop", "merge", "split", "redraw", "order",
+            "contrast", "plan", "preview", "sheets")
 
 
 def cloth(path: Path, colour, seed=0, size=(700, 500)) -> Path:

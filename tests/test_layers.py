@@ -8,7 +8,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 GROUND = {"models", "inches", "errors", "files", "colour"}
 ROOMS = {"photo", "prints", "order", "contrast", "plan", "render", "sheets"}
-ROAD = {"reading", "corrections", "make", "piece", "__init__"}
+ROAD = {"reading", "corrections", "ordering", "make", "piece", "__init__"}
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])
 
 

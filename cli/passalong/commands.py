@@ -9,7 +9,7 @@ from typing import Any
 from passalong import show
 from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS
 from passalong.progress import Display
-from sequencer import corrections
+from sequencer import corrections, ordering
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
@@ -57,15 +57,33 @@ def _drop(asked: argparse.Namespace) -> Answer:
     return pieces.prints_json(piece), lambda: show.prints(piece)
 
 
+def _merge(asked: argparse.Namespace) -> Answer:
+    with Display(quiet=asked.json) as progress:
+        piece = corrections.merge(asked.folder, asked.ids, progress)
+    return pieces.prints_json(piece), lambda: show.prints(piece)
+
+
+def _split(asked: argparse.Namespace) -> Answer:
+    with Display(quiet=asked.json) as progress:
+        piece = corrections.split(asked.folder, asked.id, tuple(asked.along), progress)
+    return pieces.prints_json(piece), lambda: show.prints(piece)
+
+
+def _redraw(asked: argparse.Namespace) -> Answer:
+    with Display(quiet=asked.json) as progress:
+        piece = corrections.redraw(asked.folder, asked.id, asked.outline, progress)
+    return pieces.prints_json(piece), lambda: show.prints(piece)
+
+
 def _order(asked: argparse.Namespace) -> Answer:
-    piece, sequence = road.order(pieces.load(asked.folder), _given(asked, ORDER_KEYS))
+    piece, sequence = ordering.order(pieces.load(asked.folder), _given(asked, ORDER_KEYS))
     pieces.save(piece, asked.folder)
     return sequence.to_json(), lambda: show.sequence(piece, sequence)
 
 
 def _contrast(asked: argparse.Namespace) -> Answer:
     piece = pieces.load(asked.folder)
-    report = road.contrast(piece)
+    report = ordering.contrast(piece)
     return report.to_json(), lambda: show.contrast(piece, report)
 
 
@@ -103,6 +121,9 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "name": _name,
     "size": _size,
     "drop": _drop,
+    "merge": _merge,
+    "split": _split,
+    "redraw": _redraw,
     "order": _order,
     "contrast": _contrast,
     "plan": _plan,

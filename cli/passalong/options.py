@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 ORDER_KEYS = ("pick", "loop", "first", "last", "include", "exclude", "together", "apart",
-              "before", "aim", "distinct", "value_range", "alternatives", "seconds")
+              "before", "aim", "distinct", "value_range", "alternatives", "seconds", "sequence")
 PLAN_KEYS = ("size", "strip", "repeats", "curve", "columns", "offsets", "seam", "method", "press",
              "border", "binding")
 READ_KEYS = ("shows", "reference", "scale")
@@ -25,7 +25,8 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="store_true", help="say which version this is")
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
-    for add in (_make, _read, _name, _size, _drop, _order, _contrast, _plan, _preview, _sheets):
+    for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _order, _contrast,
+                _plan, _preview, _sheets):
         add(commands)
     return top
 
@@ -70,13 +71,38 @@ def _size(commands: Subparsers) -> None:
                    "size box table-1='9 1/2x3'")
     _folder(one)
     one.add_argument("sizes", nargs="+", metavar="ID=LxW",
-                     help="print and the length and width of its scrap")
+                     help="print and the length and width of its scrap; several: ID=9x3,4x4")
 
 
 def _drop(commands: Subparsers) -> None:
     one = _command(commands, "drop", "take prints out of the piece", "drop box table-4")
     _folder(one)
     one.add_argument("ids", nargs="+", metavar="ID", help="prints to take out")
+
+
+def _merge(commands: Subparsers) -> None:
+    one = _command(commands, "merge", "several finds of one photo are one scrap",
+                   "merge box table-2 table-3")
+    _folder(one)
+    one.add_argument("ids", nargs="+", metavar="ID", help="finds that are one scrap")
+
+
+def _split(commands: Subparsers) -> None:
+    one = _command(commands, "split", "one find is two scraps, parted along a straight line",
+                   "split box table-2 --along 840,300 860,1200")
+    _folder(one)
+    one.add_argument("id", metavar="ID", help="find to part")
+    one.add_argument("--along", nargs=2, type=_point, required=True, metavar="X,Y",
+                     help="two points of the line, in pixels of the photo turned upright")
+
+
+def _redraw(commands: Subparsers) -> None:
+    one = _command(commands, "redraw", "draw a scrap's outline anew",
+                   "redraw box table-2 --outline 400,300 900,310 890,700 405,690")
+    _folder(one)
+    one.add_argument("id", metavar="ID", help="find to draw anew")
+    one.add_argument("--outline", nargs="+", type=_point, required=True, metavar="X,Y",
+                     help="three or more corners, in pixels of the photo turned upright")
 
 
 def _order(commands: Subparsers) -> None:
@@ -226,6 +252,11 @@ def _texts(text: str) -> list[str]:
 
 
 _ids = _texts
+
+
+def _point(text: str) -> tuple[float, float]:
+    x, y = (float(part) for part in text.split(","))
+    return x, y
 
 
 def _whole_list(text: str) -> list[int]:

@@ -84,9 +84,16 @@ def sequence(piece: Piece, found: Sequence) -> None:
         console.print(f"left out: {', '.join(found.left_out)}", markup=False)
     for note in found.notes:
         console.print(f"- {note}", markup=False)
+    if found.moves:
+        console.print(f"\nYour order costs {found.percent:.1f} % more than the best of the same "
+                      f"prints:\n  {' → '.join(found.best)}\nWhat would gain most:", markup=False)
+        for move in found.moves:
+            console.print(f"- {move['words']} (gains {move['gain']:.1f})", markup=False)
+    for size in found.sizes:
+        console.print(f"{len(size.order)} prints: {' → '.join(size.order)} {size.note}",
+                      markup=False)
     for other in found.alternatives:
-        dearer = f"total {other.total:.1f}, largest step {other.worst:.1f}"
-        console.print(f"or: {' → '.join(other.order)} ({dearer}) {other.note}", markup=False)
+        console.print(f"\nor: {' → '.join(other.order)}\n    {other.note}", markup=False)
 
 
 def _step(pair: Neighbours) -> str:
@@ -106,7 +113,9 @@ def contrast(piece: Piece, report: ContrastReport) -> None:
             _figure(pair.cost), (pair.verdict or "") + ("" if pair.certain else " ?"))
     console.print(table)
     console.print(f"Value range {report.value_range:.0f} of 100.", markup=False)
-    for sentence in report.sentences:
+    for told in report.hand_over:
+        console.print(told["text"], markup=False)
+    for sentence in (*report.sentences, *(bridge["text"] for bridge in report.bridges)):
         console.print(f"- {sentence}", markup=False)
 
 

@@ -1,0 +1,159 @@
+"""The road's middle: prints → graph → sequence with its confidence and advice → contrast."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+from sequencer.errors import SequenceError
+from sequencer.models import ContrastReport, Sequence
+from sequencer.piece import Piece, check_ids
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+ALWAYS = ("loop", "aim", "seconds")
+
+
+def order(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Sequence]:
+    """Find the best sequence; without wishes those of last time count. Not saved here.
+
+    The wish ``sequence`` lays the prints out as its ids say and scores that against the best.
+
+    Raises:
+        SequenceError: fewer than two prints, or the wishes cannot be met.
+        PieceError: a wish names a print that is not there.
+    """
+    wanted = dict(piece.order_wishes if wishes is None else wishes)
+    if len(piece.prints) < 2:
+        held = piece.prints[0].id if piece.prints else "none at all"
+        raise SequenceError(f"only one print ({held}): nothing to order. Add more photos.")
+    _check_order_ids(piece, wanted)
+    found = _laid_out(piece, wanted) if wanted.get("sequence") else _found(piece, wanted)
+    return replace(piece, sequence=found, order_wishes=wanted, plan=None), found
+
+
+def sequenced(piece: Piece) -> tuple[Piece, Sequence]:
+    """The piece with its sequence, found by last time's wishes where it has none yet."""
+    return (piece, piece.sequence) if piece.sequence else order(piece)
+
+
+def contrast(piece: Piece) -> ContrastReport:
+    """How the neighbours meet, in sewing order, and what would bridge each jump."""
+    from sequencer.contrast import contrast as report
+    from sequencer.order.bridges import bridges
+    from sequencer.order.hand_over import hand_over
+
+    piece, sequence = sequenced(piece)
+    prints = list(piece.prints)
+    graph = _graph(piece)
+    return replace(
+        report(prints, sequence),
+        bridges=bridges(graph, sequence, prints),
+        hand_over=tuple(
+            hand_over(piece.print_of(pair.a), piece.print_of(pair.b))
+            for pair in sequence.neighbours
+        ),
+    )
+
+
+def _graph(piece: Piece) -> nx.Graph:
+    from sequencer.order import transition_graph
+
+    return transition_graph(list(piece.prints))
+
+
+def _found(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
+    from sequencer.order import find_sequence
+    from sequencer.order.compared import describe_alternative
+
+    graph = _graph(piece)
+    asked = {key: value for key, value in wanted.items() if value is not None}
+    found = _with_doubts(graph, find_sequence(graph, **asked), piece, wanted)
+    prints = list(piece.prints)
+    others = tuple(
+        replace(other, note=describe_alternative(found, other, prints) or other.note)
+        for other in found.alternatives
+    )
+    return _advised(graph, replace(found, alternatives=others), piece)
+
+
+def _laid_out(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
+    """Her own order as a sequence: bounded by the best one, its best moves told."""
+    from sequencer.order import score_sequence
+
+    extra = sorted(key for key, value in wanted.items()
+                   if key not in (*ALWAYS, "sequence") and value not in (None, [], (), 0))
+    if extra:
+        raise SequenceError(
+            f"your own order is scored as it lies; leave out {', '.join(extra)}, "
+            "or leave out the sequence to search with these wishes."
+        )
+    graph = _graph(piece)
+    chosen = {key: wanted[key] for key in ALWAYS if key in wanted}
+    scored = score_sequence(graph, list(wanted["sequence"]), **chosen)
+    best = scored.best
+    proved = best.status == "optimal" and scored.total <= best.total
+    laid = replace(
+        best,
+        order=scored.order,
+        total=scored.total,
+        worst=scored.worst,
+        status="optimal" if proved else "bounded",
+        gap=max(0.0, 1 - best.lower_bound / scored.total) if scored.total > 0 else 0.0,
+        neighbours=scored.neighbours,
+        left_out=tuple(one.id for one in piece.prints if one.id not in scored.order),
+        best=best.order,
+        percent=scored.percent,
+        moves=tuple(move.to_json() for move in scored.moves),
+        notes=(),
+    )
+    return _advised(graph, _with_doubts(graph, laid, piece, {}), piece)
+
+
+def _with_doubts(
+    graph: nx.Graph, found: Sequence, piece: Piece, wanted: Mapping[str, Any]
+) -> Sequence:
+    from sequencer.order.confidence import confidence, with_confidence
+
+    kept = confidence(graph, found, list(piece.prints),
+                      accepts=lambda way: _keeps(way, found.loop, wanted))
+    return replace(with_confidence(found, kept), confidence=kept.to_json())
+
+
+def _advised(graph: nx.Graph, found: Sequence, piece: Piece) -> Sequence:
+    from sequencer.order.advice import advise
+
+    return replace(found, notes=(*found.notes, *advise(graph, found, list(piece.prints))))
+
+
+def _keeps(way: tuple[str, ...], loop: bool, wanted: Mapping[str, Any]) -> bool:
+    """Whether an order keeps the wishes; a loop may be read from any print, either way round."""
+    met = {frozenset(pair) for pair in pairwise(way)}
+    if loop:
+        met.add(frozenset((way[-1], way[0])))
+    if any(frozenset(pair) not in met for pair in wanted.get("together") or ()):
+        return False
+    if any(frozenset(pair) in met for pair in wanted.get("apart") or ()):
+        return False
+    first, last = wanted.get("first"), wanted.get("last")
+    if loop:
+        return not (first and last) or frozenset((first, last)) in met
+    ends_kept = any(
+        first in (None, one[0]) and last in (None, one[-1])
+        and all(one.index(a) < one.index(b) for a, b in wanted.get("before") or ())
+        for one in (way, way[::-1])
+    )
+    return ends_kept
+
+
+def _check_order_ids(piece: Piece, wanted: Mapping[str, Any]) -> None:
+    known = [one.id for one in piece.prints]
+    single = [wanted[key] for key in ("first", "last") if wanted.get(key)]
+    listed = [id_ for key in ("include", "exclude", "sequence") for id_ in wanted.get(key) or ()]
+    paired = [id_ for key in ("together", "apart", "before")
+              for pair in wanted.get(key) or () for id_ in pair]
+    check_ids([*single, *listed, *paired], known)
+
