@@ -68,7 +68,8 @@ def test_impossible_panels(options: dict[str, Any], words: str) -> None:
         {"join": "glue"}, {"corners": "round"}, {"steps": ()}, {"steps": (0,)}, {"steps": (3,)},
         {"price": -1}, {"price": math.inf}, {"grid": 0}, {"grid": "3"}, {"binding": "1/2"},
         {"binding": "20"}, {"border_print": "p9"}, {"directional": ["p9"]}, {"curve": "loop"},
-        {"usable": "1"}, {"squaring": "-1"},
+        {"usable": "1"}, {"squaring": "-1"}, {"pieces": 3}, {"pieces": {"p0": 3}},
+        {"pieces": {"p9": []}},
     ],
     ids=str,
 )  # fmt: skip
@@ -146,7 +147,7 @@ NAMES = st.sampled_from([
     "size", "strip", "repeats", "columns", "offsets", "seam", "method", "press", "border",
     "binding", "units", "curve", "curve_height", "curve_count", "curve_phase", "smallest",
     "largest", "price", "grid", "sets", "set_length", "squaring", "usable", "join", "backing",
-    "corners", "tolerance", "directional", "border_print", "steps",
+    "corners", "tolerance", "pieces", "directional", "border_print", "steps",
 ])  # fmt: skip
 
 

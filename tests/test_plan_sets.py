@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sequencer.errors import PlanError
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
 
@@ -123,3 +124,32 @@ def test_needs_never_exceed_what_is_said_to_be_short() -> None:
     for need in plan.fabric:
         assert need.have_length is not None
         assert need.short_by == max(F(0), need.needed_length - need.have_length)
+
+
+def test_a_print_may_have_several_scraps() -> None:
+    """Strips of 3/4 in: 12 of 10 in and 4 of 5 in, told as one length."""
+    prints = [
+        Print(f"p{i}", f"P{i}", "", (), (20.0, 0, 0), (), size_in=(30.0, 30.0),
+              scraps=((F(10), F(9)), (F(5), F(3))) if i == 0 else ())
+        for i in range(4)
+    ]  # fmt: skip
+    plan = plan_columns(prints, [item.id for item in prints], set_length=9)
+    assert plan.fabric[0].have_length == 12 * 10 + 4 * 5
+
+
+def test_pieces_can_be_given() -> None:
+    plan = make(4, columns=["1"] * 6, offsets=[0, 1] * 3, strip="1", method="flat", repeats=1)
+    assert plan.fabric[0].strips[0].length == F(19, 2)
+    given_ = {"p0": [["6", "5"]], "p2": [["4", "4", "4 1/2"]]}
+    joined = make(4, columns=["1"] * 6, offsets=[0, 1] * 3, strip="1", method="flat", repeats=1,
+                  pieces=given_)  # fmt: skip
+    assert [need.joins for need in joined.fabric] == [1, 0, 2, 0]
+    assert [strip.length for strip in joined.fabric[0].strips] == [6, 5]
+    for wrong, words in (
+        ({"p0": [["6", "4"]]}, "reach 8 1/2 in"),
+        ({"p0": []}, "too few"),
+        ({"p0": [["9", "1 1/2"]]}, "cannot be joined"),
+    ):
+        with pytest.raises(PlanError, match=words):
+            make(4, columns=["1"] * 6, offsets=[0, 1] * 3, strip="1", method="flat", repeats=1,
+                 pieces=wrong)  # fmt: skip

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from sequencer.errors import PlanError
 from sequencer.inches import round_down
 from sequencer.models import Column, FabricNeed, Print, StripCut
 from sequencer.plan.request import Request
@@ -30,37 +31,51 @@ def reach(pieces: Sequence[Fraction], loss: Fraction) -> Fraction:
     return sum(pieces, loss) - loss * len(pieces) if pieces else Fraction(0)
 
 
-def strips_in(size: tuple[float, float] | None, cut_width: Fraction, grid: Fraction
-              ) -> tuple[int, Fraction] | None:
-    """How many strips of what length a scrap yields; None where its size is unknown.
+def strips_in(
+    size: tuple[float, float] | tuple[Fraction, Fraction], cut_width: Fraction, grid: Fraction
+) -> tuple[int, Fraction]:
+    """How many strips of what length a scrap yields.
 
     Cut the way that gives most length, less two strip widths a strip: short ones cost joins.
     """
-    if size is None:
-        return None
-    sides = [round_down(Fraction(str(side)), grid) for side in size]
+    exact = [side if isinstance(side, Fraction) else Fraction(str(side)) for side in size]
+    sides = [round_down(side, grid) for side in exact]
     ways = [(math.floor(across / cut_width), along) for along, across in (sides, sides[::-1])]
     return max(ways, key=lambda way: (way[0] * (way[1] - 2 * cut_width), way[1]))
 
 
-class Scraps:
-    """Hands out strip pieces print by print, from what is left of each scrap.
+def lanes_of(one: Print, cut_width: Fraction, grid: Fraction) -> list[Fraction] | None:
+    """Length of every strip that the print's scraps yield, longest first; None without sizes."""
+    sizes = one.scraps or ((one.size_in,) if one.size_in else ())
+    if not sizes:
+        return None
+    found = [strips_in(size, cut_width, grid) for size in sizes]
+    return sorted((along for count, along in found for _ in range(count)), reverse=True)
 
-    Where the scrap no longer gives a strip, even joined, one piece from elsewhere is assumed;
+
+class Scraps:
+    """Hands out strip pieces print by print, from what is left of its scraps.
+
+    Where they no longer give a strip, even joined, one piece from elsewhere is assumed;
     ``beyond`` counts such length for each print. A joined strip's last piece is cut just long
-    enough, though never too short to be joined.
+    enough, though never too short to be joined. ``given`` pieces (print → pieces of each of its
+    strips, sets in order, top to bottom) are taken as they are.
     """
 
-    def __init__(self, request: Request, prints: Mapping[str, Print]) -> None:
+    def __init__(
+        self,
+        request: Request,
+        prints: Mapping[str, Print],
+        given: Mapping[str, list[list[Fraction]]] | None = None,
+    ) -> None:
         self.request = request
-        self.strips: dict[str, tuple[int, Fraction] | None] = {}
-        self.left: dict[str, list[Fraction]] = {}
+        self.given = {key: list(strips) for key, strips in (given or {}).items()}
         self.beyond = dict.fromkeys(request.ids, Fraction(0))
-        for key in request.ids:
-            cut = request.cut(request.strips[key])
-            found = strips_in(prints[key].size_in, cut, request.grid)
-            self.strips[key] = found
-            self.left[key] = [found[1]] * found[0] if found else []
+        self.lanes = {
+            key: lanes_of(prints[key], request.cut(request.strips[key]), request.grid)
+            for key in request.ids
+        }
+        self.left = {key: list(found or ()) for key, found in self.lanes.items()}
 
     def longest_set(self, columns: Sequence[Column]) -> Fraction:
         """Strip sets as long as the shortest scrap that could do its part alone.
@@ -71,13 +86,15 @@ class Scraps:
         if request.set_length is not None:
             return min(request.set_length, request.usable)
         need = request.repeats * sum((column.cut_width for column in columns), Fraction(0))
-        able = [one[1] for one in self.strips.values() if one and one[0] * one[1] >= need]
+        able = [found[0] for found in self.lanes.values() if found and sum(found) >= need]
         worth = max(Fraction(6), 8 * max(request.strips.values()))
         return min(request.usable, max([worth, min(able)])) if able else request.usable
 
     def __call__(self, print_id: str, cut_width: Fraction, length: Fraction) -> list[Fraction]:
         """Pieces of the print that make a strip of ``length``, in the order they are joined."""
-        if self.strips[print_id] is None:
+        if print_id in self.given:
+            return self._as_given(print_id, cut_width, length)
+        if self.lanes[print_id] is None:
             return [length]
         left = self.left[print_id]
         whole = [piece for piece in left if piece >= length]
@@ -98,6 +115,24 @@ class Scraps:
         last = pieces[-1]
         pieces[-1] = max(last - surplus, min(last, shortest))
         left.append(last - pieces[-1])
+        return pieces
+
+    def _as_given(self, print_id: str, cut_width: Fraction, length: Fraction) -> list[Fraction]:
+        show, strips = self.request.show, self.given[print_id]
+        if not strips:
+            raise PlanError(f"Pieces for {print_id} are given for too few strips.")
+        pieces = strips.pop(0)
+        loss = join_loss(self.request.join, cut_width, self.request.seam)
+        if len(pieces) > 1 and min(pieces) <= loss:
+            raise PlanError(
+                f"A piece of {print_id} {show(min(pieces))} long cannot be joined: the seam alone "
+                f"takes {show(loss)}."
+            )
+        if reach(pieces, loss) < length:
+            raise PlanError(
+                f"Pieces of {print_id} reach {show(reach(pieces, loss))} when joined, but the "
+                f"strip set needs {show(length)}."
+            )
         return pieces
 
     @staticmethod
@@ -134,10 +169,10 @@ def fabric_needs(
 
 def _need(scraps: Scraps, key: str, strips: list[StripCut], joins: int) -> FabricNeed:
     needed = sum((strip.length for strip in strips), Fraction(0))
-    held = scraps.strips[key]
+    held = scraps.lanes[key]
     have = None
     if held is not None:
-        have = held[0] * held[1]
+        have = sum(held, Fraction(0))
         if scraps.beyond[key]:
             have = min(have, needed - scraps.beyond[key])
     short = Fraction(0) if have is None else max(Fraction(0), needed - have)

@@ -14,7 +14,7 @@ from sequencer.plan.fabric import Scraps, fabric_needs
 from sequencer.plan.finishing import finish, pick_print
 from sequencer.plan.follow import follow
 from sequencer.plan.layers import count_layers
-from sequencer.plan.request import Length, Request, choose
+from sequencer.plan.request import Length, Request, choose, read_pieces
 from sequencer.plan.seams import count_seams
 from sequencer.plan.sets import plan_sets
 from sequencer.plan.steps import sewing_steps
@@ -59,6 +59,7 @@ def plan_columns(
     corners: str = "butted",
     backing: Length | None = None,
     directional: Sequence[str] = (),
+    pieces: Mapping[str, Sequence[Sequence[Length]]] | None = None,
     tolerance: Length | None = None,
     seed: int = 0,
 ) -> Plan:
@@ -97,6 +98,8 @@ def plan_columns(
         border_print, binding_print: default the darkest print; binding as the border.
         backing: extra on each side (default 2 in for minis, 4 in).
         directional: ids of prints with an up and a down.
+        pieces: for some prints, the pieces of each of their strips (sets in order, each set top
+            to bottom), to be joined where more than one; default as the scraps allow.
         tolerance: sewing error of a seam (default 1/32 in); seed: of its simulation.
 
     Raises:
@@ -114,7 +117,7 @@ def plan_columns(
     shape = read_curve(curve, curve_height, curve_count, curve_phase)
     followed = follow(request, shape)
     known = {item.id: item for item in prints}
-    scraps = Scraps(request, known)
+    scraps = Scraps(request, known, read_pieces(pieces, request.ids))
     strip_sets = plan_sets(request, followed.columns, scraps.longest_set(followed.columns))
     framing = pick_print(border_print, prints, request.ids)
     edging = framing if binding_print is None else pick_print(binding_print, prints, request.ids)

@@ -150,6 +150,24 @@ def check_ids(name: str, given: Sequence[str], ids: Sequence[str]) -> frozenset[
     return frozenset(given)
 
 
+def read_pieces(
+    given: Mapping[str, Sequence[Sequence[Length]]] | None, ids: Sequence[str]
+) -> dict[str, list[list[Fraction]]]:
+    """Pieces of each strip by print, every one longer than nothing."""
+    if given is None:
+        return {}
+    if not isinstance(given, Mapping):
+        raise UsageError("Pieces: give a mapping from print to the pieces of each strip.")
+    check_ids("Pieces", list(given), ids)
+    return {
+        key: [
+            [length("Piece", piece, Fraction(1, 8)) for piece in listed("Pieces", strip)]
+            for strip in listed("Pieces", strips)
+        ]
+        for key, strips in given.items()
+    }
+
+
 def listed(name: str, given: Any) -> list[Any]:
     """``given`` as a list; a text is split at its commas."""
     if isinstance(given, str):
