@@ -29,24 +29,36 @@ def put_together(found: Mask, lab: Floats, away: Floats) -> Mask:
     if count < 3:
         return found
     boxes = ndimage.find_objects(labels)
-    pieces = [k for k in range(1, count + 1) if _is_motif(labels, boxes[k - 1], k, found.shape)]
+    areas = np.bincount(labels.ravel(), minlength=count + 1)
+    widest = _MOTIF * max(found.shape)
+    pieces = [
+        k
+        for k, box in enumerate(boxes, 1)
+        if 8 <= areas[k] <= 2 * widest * _extent(box) and _width(labels, box, k) <= widest
+    ]
     if len(pieces) < 3:
         return found
-    colours = np.stack([ndimage.mean(lab[..., c], labels, pieces) for c in range(3)], axis=1)
+    colours = np.stack([_mean(lab, labels, boxes[k - 1], k) for k in pieces])
     outlines = [_rim(labels, boxes[k - 1], k) for k in pieces]
     widths = np.array([_width(labels, boxes[k - 1], k) for k in pieces])
+    is_motif = np.zeros(count + 1, bool)
+    is_motif[pieces] = True
     filled = found.copy()
     for group in _groups(outlines, colours, widths):
         points = np.vstack([outlines[k] for k in group])
-        region = _as_one(points, [pieces[k] for k in group], np.isin(labels, pieces), labels, away)
+        region = _as_one(points, [pieces[k] for k in group], is_motif, labels, away)
         if region is not None:
             filled[region[1]] |= region[0]
     return filled
 
 
-def _is_motif(labels: Mask, box: tuple[slice, ...], k: int, shape: tuple[int, ...]) -> bool:
-    member = labels[box] == k
-    return bool(member.sum() >= 8 and _width(labels, box, k) <= _MOTIF * max(shape))
+def _extent(box: tuple[slice, ...]) -> float:
+    """Diagonal of a box."""
+    return float(np.hypot(box[0].stop - box[0].start, box[1].stop - box[1].start))
+
+
+def _mean(lab: Floats, labels: Mask, box: tuple[slice, ...], k: int) -> Floats:
+    return np.asarray(lab[box][labels[box] == k].mean(axis=0))
 
 
 def _width(labels: Mask, box: tuple[slice, ...], k: int) -> float:
@@ -95,7 +107,7 @@ def _groups(outlines: list[Floats], colours: Floats, widths: Floats) -> list[lis
 
 
 def _as_one(
-    points: Floats, members: list[int], motifs: Mask, labels: Mask, away: Floats
+    points: Floats, members: list[int], is_motif: Mask, labels: Mask, away: Floats
 ) -> tuple[Mask, tuple[slice, slice]] | None:
     """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
     margin = 8
@@ -106,7 +118,7 @@ def _as_one(
     region = inside(hull(points) - low, local.shape)
     mine = np.isin(local, members)
     cover = float((mine & region).sum() / max(region.sum(), 1))
-    others = float(((local > 0) & ~motifs[box] & region).sum() / max(region.sum(), 1))
+    others = float(((local > 0) & ~is_motif[local] & region).sum() / max(region.sum(), 1))
     if cover < _COVER or others > 0.15 or rectangularity(region) < _NEARLY_RECTANGLE:
         return None
     gaps = region & ndimage.binary_erosion(local == 0, iterations=2)

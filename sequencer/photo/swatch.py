@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from PIL import Image
+from PIL import Image, ImageFilter
 
 from sequencer.colour import lab_to_srgb8
 from sequencer.models import Pixels, Swatch
@@ -13,6 +13,7 @@ from sequencer.photo.shape import Floats, Mask, sides
 
 LONGEST = 1000
 _INSET = 1.5
+_LATTICE = 17
 
 
 def cut_swatch(
@@ -98,9 +99,11 @@ def _taught(cut: Pixels, before: Pixels, after: Pixels) -> Pixels:
     design = _terms(seen)
     ridge = 1e-4 * len(design) * np.diag([0.0, *[1.0] * (design.shape[1] - 1)])
     weights = np.linalg.solve(design.T @ design + ridge, design.T @ change)
-    flat = cut.reshape(-1, 3).astype(np.float32) / 255
-    fresh = flat + _terms(flat) @ weights.astype(np.float32)
-    return np.clip(np.rint(fresh * 255), 0, 255).astype(np.uint8).reshape(cut.shape)
+    steps = np.linspace(0, 1, _LATTICE)
+    blue, green, red = np.meshgrid(steps, steps, steps, indexing="ij")
+    lattice = np.stack([red, green, blue], axis=-1).reshape(-1, 3)
+    table = np.clip(lattice + _terms(lattice) @ weights, 0, 1).astype(np.float32)
+    return np.asarray(Image.fromarray(cut).filter(ImageFilter.Color3DLUT(_LATTICE, table.ravel())))
 
 
 def _terms(rgb: Floats) -> Floats:

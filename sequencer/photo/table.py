@@ -18,6 +18,7 @@ Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
 _BLOCK = 12
+_SKIP = 2
 _SPREAD_FLOOR = (0.9, 0.6, 0.6)
 """Least standard deviation believed, L*, a*, b*: below it JPEG and 8-bit steps rule."""
 _NEAR = 9.0
@@ -70,8 +71,10 @@ def find_table(lab: Floats, usable: Mask | None = None) -> Table | None:
     height, width = (n // _BLOCK for n in lab.shape[:2])
     if min(height, width) < 6:
         return None
-    cut = lab[: height * _BLOCK, : width * _BLOCK].reshape(height, _BLOCK, width, _BLOCK, 3)
-    blocks = cut.mean(axis=(1, 3))
+    seen = lab[: height * _BLOCK : _SKIP, : width * _BLOCK : _SKIP]
+    cell = _BLOCK // _SKIP
+    cut = seen.reshape(height, cell, width, cell, 3).swapaxes(1, 2).reshape(height, width, -1, 3)
+    blocks = cut.mean(axis=2)
     allowed = np.ones((height, width), bool) if usable is None else _whole(usable, height, width)
     ring = _ring(height, width) & allowed
     if ring.sum() < _LEAST_BLOCKS:
@@ -83,8 +86,7 @@ def find_table(lab: Floats, usable: Mask | None = None) -> Table | None:
     share = float(fits[ring].mean())
     if share < _LEAST_SHARE:
         return None
-    residual = (lab - evaluate(surface, *lab.shape[:2]))[: height * _BLOCK, : width * _BLOCK]
-    samples = residual.reshape(height, _BLOCK, width, _BLOCK, 3).swapaxes(1, 2)[_calm(cut, fits)]
+    samples = (cut - (design @ surface)[:, :, None, :])[_calm(cut, fits)]
     whitener, spread = _whitener(samples.reshape(-1, 3))
     return Table(surface, whitener, share, spread)
 
@@ -134,7 +136,7 @@ def _size(difference: Floats) -> Floats:
 
 def _calm(cut: Floats, fits: Mask) -> Mask:
     """Table blocks that no scrap's edge runs through."""
-    spread = cut.std(axis=(1, 3)).sum(axis=-1)
+    spread = cut.std(axis=2).sum(axis=-1)
     return np.asarray(fits & (spread <= 1.8 * np.median(spread[fits])))
 
 
