@@ -57,11 +57,19 @@ def prints(piece: Piece) -> None:
                       one.palette[0].name)
     console = _console()
     console.print(table)
-    for one in piece.prints:
-        for warning in one.warnings:
-            console.print(f"{one.id}: {warning}", markup=False)
+    for warning, ids in _by_warning(piece).items():
+        console.print(f"{', '.join(ids)}: {warning}", markup=False)
     for rejected in piece.rejected:
         console.print(f"not used: {rejected.photo}: {rejected.why}", markup=False)
+
+
+def _by_warning(piece: Piece) -> dict[str, list[str]]:
+    """Each warning once, with the prints it is about."""
+    about: dict[str, list[str]] = {}
+    for one in piece.prints:
+        for warning in one.warnings:
+            about.setdefault(warning, []).append(one.id)
+    return about
 
 
 def sequence(piece: Piece, found: Sequence) -> None:
