@@ -2,19 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import math
 from fractions import Fraction
 
-import numpy as np
-import pytest
-from sewing import sew
-
-from sequencer.errors import PassalongError
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
-from sequencer.plan.likeness import blocks_of, compare, paint
-from sequencer.plan.scaling import Scaled, scale
+from sequencer.plan.scaling import scale
 
 F = Fraction
 

@@ -13,9 +13,14 @@ _HOME = {
     "replan": "sequencer.plan.planner",
     "read_curve": "sequencer.plan.curves",
     "Curve": "sequencer.plan.curves",
+    "best_at": "sequencer.plan.best",
+    "largest_piece": "sequencer.plan.largest",
+    "scale": "sequencer.plan.scaling",
 }
 
-__all__ = ["Curve", "plan_columns", "read_curve", "replan"]
+__all__ = [
+    "Curve", "best_at", "largest_piece", "plan_columns", "read_curve", "replan", "scale",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -1,0 +1,65 @@
+"""Columns and bounds of a plan without its sewing: what a search looks at before it plans."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Mapping, Sequence
+from functools import cache
+from typing import Any
+
+from sequencer.errors import UsageError
+from sequencer.models import Print
+from sequencer.models import Sequence as Ordered
+from sequencer.plan.curves import Curve, heights, read_curve
+from sequencer.plan.follow import Followed, follow
+from sequencer.plan.planner import plan_columns
+from sequencer.plan.request import Request
+from sequencer.plan.understand import understand
+
+
+@cache
+def defaults() -> Mapping[str, Any]:
+    """Every argument of ``plan_columns`` after the sequence, with its default."""
+    found = inspect.signature(plan_columns).parameters
+    return {name: one.default for name, one in found.items() if name not in {"prints", "seq"}}
+
+
+def check_options(options: Mapping[str, Any], settled: Sequence[str]) -> None:
+    """Refuse options that ``plan_columns`` does not have or that the search settles itself."""
+    unknown = sorted(set(options) - set(defaults()))
+    if unknown:
+        raise UsageError(f"A plan has no {', '.join(unknown)} to choose.")
+    fixed = sorted(set(options) & set(settled))
+    if fixed:
+        raise UsageError(f"This search settles {', '.join(fixed)} itself; leave it out.")
+
+
+def ask(
+    prints: Sequence[Print], seq: Ordered | Sequence[str], options: Mapping[str, Any]
+) -> tuple[Request, Curve]:
+    """The request and curve that ``plan_columns`` would work from with these options."""
+    asked = {**defaults(), **options}
+    taken = inspect.signature(understand).parameters
+    request = understand(prints, seq, **{key: asked[key] for key in asked if key in taken})
+    shape = read_curve(
+        asked["curve"], asked["curve_height"], asked["curve_count"], asked["curve_phase"]
+    )
+    return request, shape
+
+
+class Fits:
+    """Columns along one curve, remembered: panels with the same width, smallest column and curve
+    height have the same columns, however many rows they have.
+    """
+
+    def __init__(self) -> None:
+        self.known: dict[tuple[Any, ...], Followed] = {}
+
+    def __call__(self, request: Request, curve: Curve) -> Followed:
+        """What :func:`~sequencer.plan.follow.follow` gives."""
+        cells, smallest = int(request.width / request.grid), int(request.smallest / request.grid)
+        _, height = heights(curve, cells, smallest, max(request.steps), request.rows)
+        key = (request.ids, request.width, request.smallest, height)
+        if key not in self.known:
+            self.known[key] = follow(request, curve)
+        return self.known[key]

@@ -1,0 +1,205 @@
+"""The largest piece a box can make, and the best piece of a given size, within the scraps.
+
+Both look at every candidate in a stated space, the most promising first, and stop at the first
+that the scraps can give; what was not looked at is bounded, so that the answer is proved or its
+gap is stated (``Plan.options["search"]``).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Any
+
+from sequencer.errors import PlanError, UsageError
+from sequencer.inches import round_down, round_up, show_length
+from sequencer.models import Plan, Print
+from sequencer.models import Sequence as Ordered
+from sequencer.plan.asking import Fits, ask, check_options
+from sequencer.plan.planner import plan_columns
+from sequencer.plan.request import LARGEST_SIDE, MM, Length, length
+from sequencer.plan.stock import scraps_of, ways_to_cut
+
+NARROWEST, WIDEST = Fraction(1, 2), Fraction(2)
+"""Width over height of a panel that still hangs well (our judgement)."""
+FEWEST_ROWS = 12
+"""Fewer rows draw no curve; asked for only where the strips are free (our judgement)."""
+MOST_PLANS = 60
+"""Whole plans a search may lay out, a limit that a slow machine does not change."""
+MOST_FITS = 700
+"""Columns a search may fit."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One panel of the search space: finished strip, repeats, width and height of the centre."""
+
+    strip: Fraction
+    repeats: int
+    width: Fraction
+    height: Fraction
+
+    @property
+    def area(self) -> Fraction:
+        """Square inches."""
+        return self.width * self.height
+
+
+def largest_piece(
+    prints: Sequence[Print],
+    seq: Ordered | Sequence[str],
+    *,
+    strip: Length | None = None,
+    shape: tuple[Length, Length] = (NARROWEST, WIDEST),
+    **options: Any,
+) -> Plan:
+    """The panel of largest area whose strips the scraps can give, joins allowed.
+
+    Searched: repeats from 1, widths in quarter inches (5 mm), columns as the curve wants them,
+    width over height within ``shape``; equal strips of ``strip`` (default 1/4 in or 7 mm;
+    ``"any"`` tries every ruler width up to 2 in with at least twelve rows). ``options`` are
+    other arguments of :func:`plan_columns`. ``options["search"]`` of the plan says ``status``
+    (optimal or bounded), ``bound`` in square inches, ``gap``, and ``limits``: the prints that
+    keep the piece from being larger.
+
+    Raises:
+        UsageError: an option that cannot be understood or that the search settles itself.
+        PlanError: no scrap has a size, or not even the smallest panel can be cut.
+    """
+    check_options(options, ("size", "repeats", "columns", "offsets"))
+    search = Search(prints, seq, options)
+    low, high = (length("Shape", side) for side in shape)
+    if not 0 < low <= high:
+        raise UsageError("Shape: give the least and the greatest width over height, like 1/2, 2.")
+    rows = FEWEST_ROWS if strip == "any" else 2
+    space = sorted(
+        (c for t in search.strips(strip) for c in search.candidates(t, low, high, rows)),
+        key=lambda c: (-c.area, abs(c.width - c.height), -c.strip, c.repeats),
+    )
+    return search.first(space)
+
+
+class Search:
+    """Candidates, quick bounds and whole plans for one box and sequence."""
+
+    def __init__(
+        self, prints: Sequence[Print], seq: Ordered | Sequence[str], options: Mapping[str, Any]
+    ) -> None:
+        self.prints, self.seq, self.options = prints, seq, dict(options)
+        self.sample, self.curve = ask(prints, seq, {**options, "size": None, "repeats": 1})
+        known = {item.id: item for item in prints}
+        self.scraps = {key: scraps_of(known[key], self.sample.grid) for key in self.sample.ids}
+        if not any(self.scraps.values()):
+            raise PlanError(
+                "No scrap of this sequence has a size, so nothing bounds the piece. Give sizes, "
+                "like: passalong size FOLDER ID=18x22."
+            )
+        self.step = 5 * MM if self.sample.units == "cm" else Fraction(1, 4)
+        self.fits = Fits()
+        self.plans = 0
+
+    def strips(self, strip: Length | None) -> list[Fraction]:
+        """Finished strips to try."""
+        seam, grid = self.sample.seam, self.sample.grid
+        if strip == "any":
+            first = round_up(seam, grid)
+            return [first + k * grid for k in range(int((2 - first) / grid) + 1)]
+        found = self.sample.customs.strip if strip is None else length("Strip", strip)
+        if found < seam:
+            raise PlanError(
+                f"Strips of {show_length(found, self.sample.units)} finished are narrower than the "
+                f"seam allowance {show_length(seam, self.sample.units)}."
+            )
+        return [found]
+
+    def capacity(self, strip: Fraction) -> dict[str, Fraction]:
+        """Most length of strip that each print with a known size can give."""
+        cut = strip + 2 * self.sample.seam
+        return {
+            key: sum(
+                (max((way.total for way in ways_to_cut(one, cut, key in self.sample.directional)),
+                     default=Fraction(0)) for one in scraps), Fraction(0))
+            for key, scraps in self.scraps.items() if scraps is not None
+        }  # fmt: skip
+
+    def candidates(
+        self, strip: Fraction, low: Fraction, high: Fraction, rows: int
+    ) -> Iterator[Candidate]:
+        """Panels that the shortest capacity does not rule out even with a single column."""
+        n = len(self.sample.ids)
+        held = min(self.capacity(strip).values())
+        squaring = self.sample.squaring
+        for repeats in range(1, math.floor(LARGEST_SIDE / (n * strip)) + 1):
+            height = n * strip * repeats
+            room = held / repeats - squaring - 2 * self.sample.seam
+            if n * repeats < rows:
+                continue
+            widest = round_down(min(room, high * height, LARGEST_SIDE), self.step)
+            width = round_up(max(low * height, strip), self.step)
+            while width <= widest:
+                yield Candidate(strip, repeats, width, height)
+                width += self.step
+
+    def first(self, space: Sequence[Candidate]) -> Plan:
+        """The first candidate of ``space`` (largest first) that the scraps can give.
+
+        When the budget runs out, every tenth candidate is planned until one can be cut.
+        """
+        held = {strip: self.capacity(strip) for strip in {c.strip for c in space}}
+        least = {strip: min(each.values()) for strip, each in held.items()}
+        proved = True
+        bound = Fraction(0)
+        for place, candidate in enumerate(space):
+            if proved and (len(self.fits.known) >= MOST_FITS or self.plans >= MOST_PLANS):
+                proved, bound = False, candidate.area
+            if not proved and place % 10:
+                continue
+            if self.least_length(candidate) > least[candidate.strip]:
+                continue
+            plan = self.plan(candidate)
+            if not any(item.short_by for item in plan.fabric):
+                area = candidate.area
+                return self.report(plan, area, max(bound, area), held[candidate.strip])
+        raise PlanError("Not even the smallest panel of these prints can be cut from the scraps.")
+
+    def least_length(self, candidate: Candidate) -> Fraction:
+        """Strip length of each print that this panel cannot do without."""
+        request, curve = ask(self.prints, self.seq, self.wishes(candidate))
+        columns = self.fits(request, curve).columns
+        cut = sum((column.cut_width for column in columns), Fraction(0))
+        sets = 2 if request.press == "nested" and len(columns) > 1 else 1
+        return cut * request.repeats + request.squaring * sets * (
+            request.repeats if request.tall else 1
+        )
+
+    def wishes(self, candidate: Candidate) -> dict[str, Any]:
+        """Arguments of ``plan_columns`` for a candidate."""
+        return {
+            **self.options,
+            "size": (candidate.width, candidate.height),
+            "strip": candidate.strip,
+            "repeats": candidate.repeats,
+        }
+
+    def plan(self, candidate: Candidate) -> Plan:
+        """The whole plan of a candidate."""
+        self.plans += 1
+        return plan_columns(self.prints, self.seq, **self.wishes(candidate))
+
+    def report(
+        self, plan: Plan, area: Fraction, bound: Fraction, held: Mapping[str, Fraction]
+    ) -> Plan:
+        """The plan with what the search can promise about it."""
+        least = min(held.values())
+        search = {
+            "goal": "largest",
+            "status": "optimal" if bound == area else "bounded",
+            "area": area,
+            "bound": bound,
+            "gap": round(float((bound - area) / bound), 6),
+            "limits": sorted(key for key, total in held.items() if total == least),
+            "plans": self.plans,
+        }
+        return replace(plan, options={**plan.options, "search": search})

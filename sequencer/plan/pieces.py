@@ -1,0 +1,212 @@
+"""Strips cut from scraps and joined end to end: the least shortage, then the fewest joins.
+
+A cutting-stock problem (Gilmore and Gomory, Operations Research 9 (1961) 849) in which a piece
+ordered may also be put together from several, each join costing a known length, and in which
+each scrap may be cut one way or the other. First-fit decreasing gives an answer at once; where
+it does not meet the lower bound, HiGHS proves the best or states what it could not prove.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import islice, product
+
+from sequencer.plan.stock import Way
+
+MOST_MIXES = 32
+"""Mixes of cutting directions tried one by one before the solver."""
+ABSENT = -1
+"""Number of the scrap that a piece comes from when no scrap holds it."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """``length`` of strip cut from strip ``strip`` of scrap ``scrap`` (ABSENT: not in the box)."""
+
+    scrap: int
+    strip: int
+    length: Fraction
+
+
+@dataclass(frozen=True)
+class Cutting:
+    """How one print's strips are made.
+
+    ``ways``: how each scrap is cut, None where it gives nothing. ``strips``: the pieces of each
+    strip ordered. ``left``: what remains of each strip cut. ``short_by``: length of strip that
+    the scraps lack. ``status``: optimal, or bounded by ``bound`` (least shortage, least joins).
+    """
+
+    ways: tuple[Way | None, ...]
+    strips: tuple[tuple[Piece, ...], ...]
+    left: tuple[Piece, ...]
+    short_by: Fraction
+    joins: int
+    status: str
+    bound: tuple[Fraction, int]
+
+
+@dataclass(frozen=True)
+class Order:
+    """What is wanted of one print.
+
+    ``scraps``: the ways to cut each. ``lengths``: of the strips wanted. ``loss``: length a join
+    costs. ``shortest``: piece worth joining (more than ``loss``).
+    """
+
+    scraps: tuple[tuple[Way, ...], ...]
+    lengths: tuple[Fraction, ...]
+    loss: Fraction
+    shortest: Fraction
+
+
+@lru_cache(maxsize=4096)
+def cut_pieces(order: Order, prove: bool = True) -> Cutting:
+    """The cutting with the least shortage, then the fewest joins.
+
+    With ``prove`` false only the quick answer is given; its ``status`` still says what is known.
+    """
+    bound = lower_bound(order)
+    best: Cutting | None = None
+    for ways in _mixes(order):
+        found = _first_fit(order, ways, bound)
+        if best is None or _merit(found) < _merit(best):
+            best = found
+        if _merit(best) == bound:
+            break
+    assert best is not None
+    if best.status != "optimal" and prove:
+        from sequencer.plan.proof import prove_pieces
+
+        return prove_pieces(order, best)
+    return best
+
+
+def _merit(cutting: Cutting) -> tuple[Fraction, int]:
+    return cutting.short_by, cutting.joins
+
+
+def _mixes(order: Order) -> list[tuple[Way | None, ...]]:
+    """Mixes of ways, those that give most strip first."""
+    choices: list[tuple[Way | None, ...]] = [ways or (None,) for ways in order.scraps]
+    if math.prod(map(len, choices)) <= MOST_MIXES:
+        return list(product(*choices))
+    longest = max(order.lengths)
+    fit = tuple(max(ways, key=lambda way: _whole(way, longest)) for ways in choices)
+    return [fit, *islice(product(*choices), MOST_MIXES - 1)]
+
+
+def _whole(way: Way | None, length: Fraction) -> tuple[int, Fraction]:
+    return (0, Fraction(0)) if way is None else (
+        way.count * math.floor(way.length / length), way.total)  # fmt: skip
+
+
+def lower_bound(order: Order) -> tuple[Fraction, int]:
+    """No cutting is shorter of cloth, or (where nothing lacks) has fewer joins, than this.
+
+    Joins: a strip longer than the longest there is needs several. Shortage: all lengths and the
+    joins they need, less all there is.
+    """
+    ways = [way for scrap in order.scraps for way in scrap]
+    longest = max((way.length for way in ways), default=Fraction(0))
+    wanted = sum(order.lengths, Fraction(0))
+    if longest <= order.loss:
+        return wanted, 0
+    joins = sum(
+        max(0, math.ceil((length - order.loss) / (longest - order.loss)) - 1)
+        for length in order.lengths
+    )
+    held = sum((max(way.total for way in scrap) for scrap in order.scraps if scrap), Fraction(0))
+    return max(Fraction(0), wanted - held), joins if held >= wanted + joins * order.loss else 0
+
+
+class _Strip:
+    """A strip as cut from its scrap, and what is left of it."""
+
+    def __init__(self, scrap: int, number: int, length: Fraction) -> None:
+        self.scrap, self.number, self.left = scrap, number, length
+
+    def take(self, length: Fraction) -> Piece:
+        self.left -= length
+        return Piece(self.scrap, self.number, length)
+
+
+def stock(ways: Sequence[Way | None]) -> list[tuple[int, int, Fraction]]:
+    """(scrap, strip, length) of every strip that these ways give."""
+    return [
+        (scrap, number, way.length)
+        for scrap, way in enumerate(ways)
+        if way is not None
+        for number in range(way.count)
+    ]
+
+
+def _first_fit(
+    order: Order, ways: tuple[Way | None, ...], bound: tuple[Fraction, int]
+) -> Cutting:
+    """Longest first, each from the strip it leaves least of; what is left over is joined."""
+    strips = [_Strip(*item) for item in stock(ways)]
+    made: dict[int, list[Piece]] = {}
+    longest_first = sorted(range(len(order.lengths)), key=lambda i: (-order.lengths[i], i))
+    for wanted in longest_first:
+        length = order.lengths[wanted]
+        fits = [strip for strip in strips if strip.left >= length]
+        if fits:
+            best = min(fits, key=lambda strip: (strip.left, strip.scrap, strip.number))
+            made[wanted] = [best.take(length)]
+    for wanted in longest_first:
+        if wanted not in made:
+            made[wanted] = _joined(order, strips, order.lengths[wanted])
+    pieces = tuple(tuple(made[i]) for i in range(len(order.lengths)))
+    return finish(order, ways, pieces, bound)
+
+
+def _joined(order: Order, strips: Sequence[_Strip], length: Fraction) -> list[Piece]:
+    """Pieces of the longest remnants; the last is the shortest that still reaches."""
+    loss, shortest = order.loss, order.shortest
+    usable = sorted(
+        (strip for strip in strips if strip.left >= shortest),
+        key=lambda strip: (-strip.left, strip.scrap, strip.number),
+    )
+    chosen: list[_Strip] = []
+    reach = -order.loss + order.loss
+    for strip in usable:
+        need = length - reach + (loss if chosen else 0)
+        enough = [one for one in usable if one not in chosen and one.left >= need]
+        if chosen and enough:
+            last = enough[-1]
+            pieces = [one.take(one.left) for one in chosen]
+            return [*pieces, last.take(max(need, shortest))]
+        if need - (strip.left - loss) <= 0:
+            break
+        chosen.append(strip)
+        reach += strip.left - (loss if len(chosen) > 1 else 0)
+    pieces = [one.take(one.left) for one in chosen]
+    need = length - reach + (loss if chosen else 0)
+    return [*pieces, Piece(ABSENT, 0, max(need, shortest) if chosen else length)]
+
+
+def finish(
+    order: Order,
+    ways: tuple[Way | None, ...],
+    pieces: tuple[tuple[Piece, ...], ...],
+    bound: tuple[Fraction, int],
+    proved: bool = False,
+) -> Cutting:
+    """The cutting with its left-overs counted and compared with the bound."""
+    left = {(scrap, number): length for scrap, number, length in stock(ways)}
+    short = Fraction(0)
+    for piece in (piece for strip in pieces for piece in strip):
+        if piece.scrap == ABSENT:
+            short += piece.length
+        else:
+            left[piece.scrap, piece.strip] -= piece.length
+    joins = sum(len(strip) - 1 for strip in pieces)
+    status = "optimal" if proved or (short, joins) == bound else "bounded"
+    rest = tuple(Piece(*key, length) for key, length in left.items() if length)
+    return Cutting(ways, pieces, rest, short, joins, status,
+                   (short, joins) if proved else bound)  # fmt: skip
