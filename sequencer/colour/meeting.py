@@ -20,7 +20,7 @@ The blend is :data:`WEIGHTS`; ``benchmarks/transition.py`` holds the evidence.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -130,36 +130,3 @@ def meet(
         shared=np.round(shared, DECIMALS),
         **rounded,
     )
-
-
-@dataclass(frozen=True)
-class Between:
-    """A palette laid between two others: its ``index``, and the step ``before`` and ``after``."""
-
-    index: int
-    before: float
-    after: tuple[float, float]
-
-    @property
-    def worst(self) -> float:
-        """The larger of the two steps that replace the one."""
-        return max(self.after)
-
-
-def best_between(
-    palettes: Palettes, first: int, second: int, candidates: Iterable[int]
-) -> Between | None:
-    """The candidate whose larger step to either side is least (then the sum, then the index)."""
-    others = np.array(list(candidates), dtype=np.intp)
-    if not len(others):
-        return None
-    count = len(others)
-    run = meet(
-        palettes,
-        np.concatenate([np.full(count, first), others, [first]]).astype(np.intp),
-        np.concatenate([others, np.full(count, second), [second]]).astype(np.intp),
-    )
-    left, right = run.cost[:count], run.cost[count:-1]
-    best = int(np.lexsort((others, left + right, np.maximum(left, right)))[0])
-    after = (float(left[best]), float(right[best]))
-    return Between(int(others[best]), float(run.cost[-1]), after)

@@ -193,7 +193,8 @@ def _relax(
     known: Floats, via: NDArray[np.intp], ways: Floats, axis: int
 ) -> tuple[Floats, NDArray[np.intp], bool]:
     """Take the shortest of ``ways`` along ``axis`` wherever it beats what is known."""
-    best = ways.argmin(axis=axis)
-    found = np.take_along_axis(ways, np.expand_dims(best, axis), axis).squeeze(axis)
+    found = ways.min(axis=axis)
     better = found < known
-    return np.where(better, found, known), np.where(better, best, via), bool(better.any())
+    if not better.any():
+        return known, via, False
+    return np.where(better, found, known), np.where(better, ways.argmin(axis=axis), via), True

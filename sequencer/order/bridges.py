@@ -14,13 +14,11 @@ import numpy as np
 from sequencer.colour.meeting import Palettes, meet
 from sequencer.colour.names import plain_name
 from sequencer.colour.spaces import Floats
+from sequencer.colour.verdicts import HELPS
 from sequencer.models import Json, Neighbours, Print, Sequence
 
 if TYPE_CHECKING:
     import networkx as nx
-
-HELPS = 0.85
-"""A bridge is worth sewing when the larger of its two steps is at most this part of the jump."""
 
 # Shares of a colour of the one, a colour of the other, and the colour half way between.
 _RECIPES = ((0.5, 0.5, 0.0), (0.4, 0.4, 0.2), (0.25, 0.25, 0.5), (0.0, 0.0, 1.0))

@@ -37,7 +37,7 @@ CERTAIN = 0.9
 _NINE_IN_TEN = 2.5003  # radius, in standard deviations, that holds 90 % of a 3-D normal scatter
 _NEAREST = 6
 _ROUNDS = 8
-_BLOCK = 8
+_BLOCK = 20
 
 Accepts = Callable[[tuple[str, ...]], bool]
 
