@@ -7,13 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sequencer.colour.meeting import (
-    BLURS_DELTA_E,
-    jump_threshold,
-    meet,
-    palettes_of,
-    verdicts,
-)
+from sequencer.colour.meeting import meet, palettes_of
+from sequencer.colour.verdicts import DISTINCT, jump_threshold, verdicts
 from sequencer.errors import SequenceError
 from sequencer.models import Print
 from sequencer.order.hand_over import colour_word
@@ -32,7 +27,9 @@ def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
     blend), ``delta_e`` (ΔE00 of the means), ``value_step`` (L*, absolute), ``shared`` (0 to 1),
     ``verdict``, and the cost's parts ``hand_over``, ``unshared`` and ``whole`` (HyAB units; the
     fourth part is ``value_step``). The graph carries ``jump``, the cost from which this set calls
-    a step a jump, and ``distinct``, the ΔE00 below which neighbours are in danger of blurring.
+    a step a jump, and ``distinct``, the cost below which two prints are near duplicates. Where
+    neighbours must stay apart, pairs with the verdict ``blurs`` are to be avoided as well: prints
+    with many colours in common may be dearer than ``distinct`` and yet read as one strip.
 
     Raises:
         SequenceError: two prints bear one id, or a colour is not a finite number.
@@ -40,7 +37,7 @@ def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
     import networkx as nx
 
     _check(prints)
-    graph: nx.Graph[str] = nx.Graph(distinct_delta_e=BLURS_DELTA_E)
+    graph: nx.Graph[str] = nx.Graph(distinct=DISTINCT)
     for one in prints:
         graph.add_node(one.id, **_node(one))
     first, second = np.triu_indices(len(prints), 1)
