@@ -27,7 +27,8 @@ class Curve:
     """A named or drawn shape. ``points`` is empty for a named one.
 
     ``count``: how many times the shape repeats across the width (> 0). ``phase``: shift to the
-    left, in repeats. ``height``: rows from lowest to highest, None to let the planner choose.
+    left, in repeats. A slope is one straight rise and has neither. ``height``: rows from lowest
+    to highest, None to let the planner choose.
     """
 
     name: str
@@ -42,6 +43,8 @@ class Curve:
             xs, ys = np.array(self.points, dtype=float).T
             drawn: Floats = np.interp(u, xs, ys)
             return drawn
+        if self.name == "slope":
+            return u
         return np.clip(_NAMED[self.name](u * self.count + self.phase), 0.0, 1.0)
 
     def to_json(self) -> dict[str, Any]:
@@ -78,18 +81,13 @@ def _flame(t: Floats) -> Floats:
     return tongue * tall
 
 
-def _slope(t: Floats) -> Floats:
-    turned = np.mod(t, 1.0)
-    return np.where((turned == 0) & (t > 0), 1.0, turned)
-
-
 _NAMED: dict[str, Callable[[Floats], Floats]] = {
     "wave": _wave,
     "hill": _hill,
     "valley": _valley,
     "zigzag": _zigzag,
     "flame": _flame,
-    "slope": _slope,
+    "slope": lambda t: t,
 }
 NAMES: tuple[str, ...] = tuple(_NAMED)
 

@@ -7,6 +7,7 @@ side, one beside the other, and joined end to end where a strip set is longer th
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, insort
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
@@ -75,7 +76,7 @@ class Scraps:
             key: lanes_of(prints[key], request.cut(request.strips[key]), request.grid)
             for key in request.ids
         }
-        self.left = {key: list(found or ()) for key, found in self.lanes.items()}
+        self.left = {key: sorted(found or ()) for key, found in self.lanes.items()}
 
     def longest_set(self, columns: Sequence[Column]) -> Fraction:
         """Strip sets as long as the shortest scrap that could do its part alone.
@@ -97,11 +98,9 @@ class Scraps:
         if self.lanes[print_id] is None:
             return [length]
         left = self.left[print_id]
-        whole = [piece for piece in left if piece >= length]
-        if whole:
-            best = min(whole)
-            left.remove(best)
-            left.append(best - length)
+        place = bisect_left(left, length)
+        if place < len(left):
+            insort(left, left.pop(place) - length)
             return [length]
         loss = join_loss(self.request.join, cut_width, self.request.seam)
         shortest = loss + cut_width / 2
@@ -114,7 +113,7 @@ class Scraps:
             left.remove(piece)
         last = pieces[-1]
         pieces[-1] = max(last - surplus, min(last, shortest))
-        left.append(last - pieces[-1])
+        insort(left, last - pieces[-1])
         return pieces
 
     def _as_given(self, print_id: str, cut_width: Fraction, length: Fraction) -> list[Fraction]:
@@ -141,7 +140,7 @@ class Scraps:
     ) -> list[Fraction]:
         """The longest remnants, as many as are needed or there are; none too short to join."""
         pieces: list[Fraction] = []
-        for piece in sorted(left, reverse=True):
+        for piece in reversed(left):
             if piece < shortest or reach(pieces, loss) >= length:
                 break
             pieces.append(piece)

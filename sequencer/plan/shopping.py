@@ -39,19 +39,18 @@ def lanes(lengths: Sequence[Fraction], lane: Fraction, loss: Fraction) -> int:
 
     First-fit decreasing (Johnson 1973): at most 11/9 of the fewest, plus one.
     """
+    unit = math.lcm(*(item.denominator for item in (lane, loss, *lengths)))
+    whole, lost = int(lane * unit), int(loss * unit)
     count = 0
-    free: list[Fraction] = []
-    for length in sorted(lengths, reverse=True):
+    free: list[int] = []
+    for length in sorted((int(length * unit) for length in lengths), reverse=True):
         place = next((i for i, left in enumerate(free) if left >= length), None)
         if place is not None:
             free[place] -= length
-        elif length <= lane:
-            count += 1
-            free.append(lane - length)
-        else:
-            strips = strips_across(length, lane, loss)
-            count += strips
-            free.append(strips * (lane - loss) + loss - length)
+            continue
+        strips = 1 if length <= whole else strips_across(Fraction(length), lane * unit, loss * unit)
+        count += strips
+        free.append(strips * (whole - lost) + lost - length)
     return count
 
 

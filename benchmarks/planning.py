@@ -1,0 +1,89 @@
+"""How fast columns are planned, and what the exact fit gains over two simpler ways.
+
+Run: ``python benchmarks/planning.py``. Times are the best of five on this machine. The fit is
+compared with columns of equal width (one for each row that the curve passes) and with columns
+cut wherever the curve crosses the middle between two rows, both rounded to the ruler.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from itertools import pairwise
+
+import numpy as np
+
+from sequencer.models import Plan, Print
+from sequencer.plan import plan_columns, replan
+from sequencer.plan.columns import fit_columns
+from sequencer.plan.curves import NAMES, heights, read_curve
+
+
+def best_of(work: Callable[[], object], times: int = 5) -> float:
+    seconds = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        seconds.append(time.perf_counter() - start)
+    return min(seconds) * 1000
+
+
+def box(n: int) -> tuple[list[Print], list[str]]:
+    prints = [
+        Print(f"p{i}", f"Print {i}", "", (), (15 + 3.0 * i, 0, 0), (), size_in=(40, 20))
+        for i in range(n)
+    ]
+    return prints, [item.id for item in prints]
+
+
+def speed() -> None:
+    prints, ids = box(20)
+    print("Planning 60 x 80 in, 20 prints, rows of 1 in (ms; limits 200, and 30 for a re-plan)")
+    print(f"{'method':8}{'press':8}{'columns':>8}{'steps':>7}{'plan':>8}{'re-plan':>9}{'JSON':>7}")
+    for method in ("loop", "flat"):
+        for press in ("open", "nested"):
+
+            def make(method: str = method, press: str = press) -> Plan:
+                return plan_columns(
+                    prints, ids, size="60x80", strip="1", curve_count=2, curve_height=20,
+                    method=method, press=press,
+                )  # fmt: skip
+
+            plan = make()
+            again = best_of(lambda plan=plan: replan(plan, prints, curve_height=19))
+            print(f"{method:8}{press:8}{len(plan.columns):8}{len(plan.steps):7}"
+                  f"{best_of(make):8.1f}{again:9.1f}{best_of(plan.to_json):7.1f}")  # fmt: skip
+
+
+def rms(rows: np.ndarray, shown: np.ndarray) -> float:
+    return float(np.sqrt(np.mean((rows - shown) ** 2)))
+
+
+def equal_widths(rows: np.ndarray, count: int) -> float:
+    marks = np.rint(np.linspace(0, len(rows), count + 1)).astype(int)
+    levels = [round(float(rows[a:b].mean())) for a, b in pairwise(marks)]
+    return rms(rows, np.repeat(levels, np.diff(marks)))
+
+
+def crossings(rows: np.ndarray, smallest: int) -> tuple[float, int]:
+    shown = np.rint(rows)
+    edges = np.flatnonzero(np.diff(shown)) + 1
+    widths = np.diff(np.concatenate([[0], edges, [len(rows)]]))
+    return rms(rows, shown), int((widths < smallest).sum())
+
+
+def fit() -> None:
+    print("\nFit to the curve, in rows (rms); 60 in on a 1/8 in ruler, columns >= 1/2 in")
+    print(f"{'curve':8}{'exact':>8}{'columns':>9}{'equal widths':>14}{'at crossings':>14}  slivers")
+    for name in NAMES:
+        rows, _ = heights(read_curve(name, count=2), 480, 4, 1, 60)
+        found = fit_columns(rows, 4, 60, (1,), 0.4)
+        crossed, slivers = crossings(rows, 4)
+        even = equal_widths(rows, len(found.widths))
+        print(f"{name:8}{found.rms_rows:8.3f}{len(found.widths):9}"
+              f"{even:14.3f}{crossed:14.3f}  {slivers}")  # fmt: skip
+
+
+if __name__ == "__main__":
+    speed()
+    fit()
