@@ -1,11 +1,11 @@
 """Simulated phone photographs of cloth with known truth, from published spectra.
 
 Reflectances, illuminants, camera sensitivities and the 2° observer come from the colour-science
-package (test-only): ColorChecker averages (BabelColor; N. Ohta 1997), the CIE 13.3 test colour
-samples, CIE 15 illuminants incl. FL and LED series, NPL camera measurements (Nikon 5100, Sigma SD
-Merrill). A scene is a map of reflectances; light, camera, wrong white balance, exposure, tone
-curve, noise and JPEG are applied in the order a phone applies them. Every number of a scene comes
-from its seed.
+package (test-only): the 99 test colour samples of CIE 224:2017 (dyes, never a target's patches),
+ColorChecker averages (BabelColor; N. Ohta 1997) for the target, CIE 15 illuminants incl. the FL and
+LED series, NPL camera measurements (Nikon 5100, Sigma SD Merrill). A scene is a reflectance map;
+light, camera, wrong white balance, exposure, tone curve, noise and JPEG are applied in the order a
+phone applies them. Every number of a scene comes from its seed.
 """
 
 from __future__ import annotations
@@ -64,11 +64,10 @@ def checker(name: str = "BabelColor Average") -> Floats:
 
 @cache
 def dyes() -> Floats:
-    """(n, 31) reflectances that cloth is dyed and printed with here."""
-    colour = _colour()
-    samples = colour.quality.SDS_TCS["CIE 1995"].values()
-    ohta = checker("ColorChecker N Ohta")
-    return np.concatenate([np.stack([_aligned(s) for s in samples]), ohta[:18], checker()[:18]])
+    """(99, 31) reflectances that cloth is dyed and printed with here: none is a target's patch."""
+    from colour.quality.cfi2017 import load_TCS_CIE2017
+
+    return _aligned(load_TCS_CIE2017(_colour().SpectralShape(380, 780, 5))).T
 
 
 @cache

@@ -32,4 +32,4 @@ def one_against_many(lab: ArrayLike, many: ArrayLike) -> Floats:
 def hyab(lab_a: ArrayLike, lab_b: ArrayLike) -> Floats:
     """HyAB: |ΔL*| + hypot(Δa*, Δb*) (Abasi, Tehran, Fairchild, Color Res. Appl. 45, 2020)."""
     difference = np.asarray(lab_a, dtype=float) - np.asarray(lab_b, dtype=float)
-    return np.abs(difference[..., 0]) + np.hypot(difference[..., 1], difference[..., 2])
+    return np.asarray(np.abs(difference[..., 0]) + np.hypot(difference[..., 1], difference[..., 2]))

@@ -28,7 +28,7 @@ _HUES = (
     (163.0, "green"),
     (218.0, "blue-green"),
     (288.0, "blue"),
-    (312.0, "violet"),
+    (318.0, "violet"),
     (336.0, "purple"),
     (352.0, "magenta"),
     (360.0, "rose"),

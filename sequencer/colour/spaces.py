@@ -31,7 +31,7 @@ D65_WHITE: Floats = np.array(_xyz_of(*_D65_XY))
 
 def _rgb_to_xyz() -> Floats:
     primaries = np.array([_xyz_of(*xy) for xy in _PRIMARIES_XY]).T
-    return primaries * np.linalg.solve(primaries, D65_WHITE)
+    return np.asarray(primaries * np.linalg.solve(primaries, D65_WHITE))
 
 
 _TO_XYZ = _rgb_to_xyz()
@@ -60,18 +60,18 @@ def _linear_table() -> NDArray[np.float32]:
 
 def srgb8_to_linear(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     """8-bit sRGB to linear light, float32, by table."""
-    return _linear_table()[pixels]
+    return np.asarray(_linear_table()[pixels])
 
 
 def linear_to_xyz(linear: ArrayLike) -> Floats:
     """Linear sRGB (…, 3) to XYZ."""
     rgb = np.asarray(linear)
-    return rgb @ _TO_XYZ.T.astype(rgb.dtype if rgb.dtype.kind == "f" else float)
+    return np.asarray(rgb @ _TO_XYZ.T.astype(rgb.dtype if rgb.dtype.kind == "f" else float))
 
 
 def xyz_to_linear(xyz: ArrayLike) -> Floats:
     """XYZ to linear sRGB; out-of-gamut values are returned as they are."""
-    return np.asarray(xyz, dtype=float) @ _TO_RGB.T
+    return np.asarray(np.asarray(xyz, dtype=float) @ _TO_RGB.T)
 
 
 def xyz_to_lab(xyz: ArrayLike) -> Floats:
