@@ -48,7 +48,8 @@ def srgb_to_linear(srgb: ArrayLike) -> Floats:
 def linear_to_srgb(linear: ArrayLike) -> Floats:
     """Apply the sRGB curve; values outside 0 to 1 are clipped first."""
     values = np.clip(np.asarray(linear, dtype=float), 0.0, 1.0)
-    return np.where(values <= 0.0031308, values * 12.92, 1.055 * values ** (1 / 2.4) - 0.055)
+    curved = 1.055 * values ** (1 / 2.4) - 0.055
+    return np.asarray(np.where(values <= 0.0031308, values * 12.92, curved))
 
 
 @cache
