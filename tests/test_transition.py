@@ -137,22 +137,46 @@ def test_means_and_whole_palettes_fail_where_the_cost_does_not():
     assert shares["ours"] >= max(0.9, shares["whole"])
 
 
-def test_munsell_circle_and_neutral_scale_come_back():
-    """Renotation data (Newhall, Nickerson, Judd 1943) from the colour-science package: 40 hues at
-    value 6, chroma 6 as a loop; the neutrals 1 to 9 as a path."""
+@pytest.mark.parametrize(("value", "chroma"), [(6, 6), (5, 4)])
+def test_munsell_circles_come_back(value, chroma):
+    """Renotation data (Newhall, Nickerson, Judd 1943) from the colour-science package: the 40
+    hues of one value and chroma, as a loop."""
     notation, lab = benchmark("transition").munsell()
-    ring = [(k, row) for k, row in enumerate(notation) if row[1] == 6 and row[2] == 6]
-    ring.sort(key=lambda item: item[1][0])
+    ring = np.flatnonzero((notation[:, 1] == value) & (notation[:, 2] == chroma))
+    ring = ring[np.argsort(notation[ring, 0])]
     assert len(ring) == 40
-    prints = [plain_cloth(f"{k:02}", *lab[place]) for k, (place, _) in enumerate(ring)]
+    prints = [plain_cloth(f"{k:02}", *lab[place]) for k, place in enumerate(ring)]
     random = np.random.default_rng(2)
-    order = find_sequence(transition_graph([prints[i] for i in random.permutation(40)]),
-                          loop=True).order
-    assert benchmark("transition").recovered(np.array(order, int), True)
+    graph = transition_graph([prints[i] for i in random.permutation(40)])
+    order = np.array(find_sequence(graph, loop=True).order, int)
+    assert benchmark("transition").recovered(order, True)
+
+
+def test_neutral_scale_comes_back():
     greys = [plain_cloth(f"{k}", 10.0 * (k + 1), 0.0, 0.0) for k in range(9)]
-    mixed = [greys[i] for i in random.permutation(9)]
-    assert benchmark("transition").recovered(
-        np.array(find_sequence(transition_graph(mixed)).order, int), False)
+    graph = transition_graph([greys[i] for i in np.random.default_rng(2).permutation(9)])
+    assert benchmark("transition").recovered(np.array(find_sequence(graph).order, int), False)
+
+
+D15_HUES = ["10B", "5B", "10BG", "5BG", "10G", "5G", "10GY", "5GY", "5Y", "10YR", "2.5YR", "7.5R",
+            "2.5R", "5RP", "10P", "5P"]
+FAMILIES = ["R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP"]
+
+
+def test_farnsworth_d15_caps_come_back():
+    """The Panel D-15 (Farnsworth 1947), reference cap first, by its Munsell notations (from
+    memory) and the renotation data of the colour-science package."""
+    notation, lab = benchmark("transition").munsell()
+    known = {tuple(row): k for k, row in enumerate(notation.tolist())}
+    caps = []
+    for place, hue in enumerate(D15_HUES):  # all of value 5; the reference of chroma 6, others 4
+        letters = hue.lstrip("0123456789.")
+        step = FAMILIES.index(letters) * 10 + float(hue[: -len(letters)])
+        caps.append(lab[known[step, 5.0, 4.0 if place else 6.0]])
+    prints = [plain_cloth(f"{k:02}", *cap) for k, cap in enumerate(caps)]
+    random = np.random.default_rng(3)
+    graph = transition_graph([prints[i] for i in random.permutation(16)])
+    assert find_sequence(graph, first="00").order == tuple(f"{k:02}" for k in range(16))
 
 
 def test_hyab_is_more_uniform_than_ciede2000_over_large_steps():

@@ -188,4 +188,6 @@ def _unsure(sequence: Sequence, by_id: Mapping[str, Print]) -> str:
         )
     who = listed(f"{called(by_id[pair.a])} beside {called(by_id[pair.b])}" for pair in pairs[:2])
     more = f" and {len(pairs) - 2} more" if len(pairs) > 2 else ""
-    return f"Not certain within what the photos tell: {who}{more}. Lay these out and look."
+    held = sequence.confidence.get("order")
+    told = "" if held is None else f" The whole order held in {held:.0%} of trials."
+    return f"Not certain within what the photos tell: {who}{more}.{told} Lay these out and look."
