@@ -56,21 +56,17 @@ def _off_the_fold(start: int, size: int, span: int) -> int:
     return start + size - over if 0 < over < size <= span else start
 
 
-def cutters(
-    plan: Plan, cloths: dict[str, Light], ppi: float, rng: np.random.Generator
-) -> dict[str, Cutter]:
-    """One cutter for each print of the plan; cloth too small for one patch is grown first."""
-    seam = float(plan.seam)
-    widest = round(float(max(column.finished_width for column in plan.columns)) * ppi) + 2
-    made = {}
-    for key in plan.prints:
-        strip = float(plan.finished_strip[key])
-        cloth, tall = cloths[key], round(strip * ppi) + 2
-        if cloth.shape[0] < tall or cloth.shape[1] < widest:
-            size = (max(cloth.shape[1], 2 * widest), max(cloth.shape[0], 2 * tall))
-            cloth = long_strip(cloth, *size, rng)
-        made[key] = Cutter(cloth, ppi, strip, seam)
-    return made
+def cutter(
+    plan: Plan, name: str, cloth: Light, ppi: float, rng: np.random.Generator
+) -> Cutter:
+    """The cutter of one print of the plan; cloth too small for one patch is grown first."""
+    strip = float(plan.finished_strip[name])
+    wide = round(float(max(column.finished_width for column in plan.columns)) * ppi) + 2
+    tall = round(strip * ppi) + 2
+    if cloth.shape[0] < tall or cloth.shape[1] < wide:
+        size = (max(cloth.shape[1], 2 * wide), max(cloth.shape[0], 2 * tall))
+        cloth = long_strip(cloth, *size, rng)
+    return Cutter(cloth, ppi, strip, float(plan.seam))
 
 
 def long_strip(cloth: Light, width: int, height: int, rng: np.random.Generator) -> Light:

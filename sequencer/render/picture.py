@@ -12,23 +12,14 @@ from PIL import Image
 
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Plan, Print
-from sequencer.render import relief
-from sequencer.render.cutting import Cutter, cutters
-from sequencer.render.edges import (
-    binding_frame,
-    border_frame,
-    borders,
-    covered,
-    draw_frame,
-    marks,
-)
+from sequencer.render.edges import binding_frame, border_frame, borders, covered, draw_frame
+from sequencer.render.patchwork import lay_out, lay_print, light_seams
 from sequencer.render.textures import Light, cloth_at, encode, smooth_noise
 from sequencer.render.views import ACROSS_ROOM, as_seen_by, as_value, from_afar
 
 VIEWS = ("colour", "value", "protan", "deutan", "tritan", "across-room")
 MOST_PIXELS = 12_000_000
 """Pictures larger than this are drawn at fewer pixels an inch; ``info["ppi"]`` says how many."""
-_NESTED = 0.45
 
 
 def picture_size(plan: Plan) -> tuple[Fraction, Fraction]:
@@ -75,7 +66,7 @@ def render(
     if not math.isfinite(distance) or distance <= 0:
         raise UsageError(f"The viewing distance must be more than zero inches, not {distance}.")
     scale = drawn_ppi(plan, ppi)
-    light = _piece(plan, _cloths(plan, prints, scale), scale)
+    light = _piece(plan, _known(plan, prints), scale)
     picture = Image.fromarray(encode(_seen(light, view, scale, distance)))
     picture.info["ppi"] = scale
     picture.info["dpi"] = (scale, scale)
@@ -92,32 +83,44 @@ def _seen(light: Light, view: str, ppi: float, distance: float) -> Light:
     return as_seen_by(light, view)
 
 
-def _cloths(plan: Plan, prints: Sequence[Print], ppi: float) -> dict[str, Light]:
+def _known(plan: Plan, prints: Sequence[Print]) -> dict[str, Print]:
+    """The prints the plan names, those that frame it after those that are cut into patches."""
     known = {cloth.id: cloth for cloth in prints}
-    framing = [border["print"] for border in borders(plan)]
-    binding = [plan.binding["print"]] if plan.binding else []
-    needed = dict.fromkeys([*plan.prints, *framing, *binding])
+    needed = dict.fromkeys([*plan.prints, *_framing(plan)])
     missing = [key for key in needed if key not in known]
     if missing:
         raise SheetError(
             f"The plan uses {', '.join(missing)}, which is not among the prints given. "
             "Plan again after adding or dropping prints."
         )
-    return {key: cloth_at(known[key], ppi) for key in needed}
+    return {key: known[key] for key in needed}
 
 
-def _piece(plan: Plan, cloths: dict[str, Light], ppi: float) -> Light:
+def _framing(plan: Plan) -> list[str]:
+    names = [border["print"] for border in borders(plan)]
+    return [*names, plan.binding["print"]] if plan.binding else names
+
+
+def _piece(plan: Plan, prints: dict[str, Print], ppi: float) -> Light:
     rng = np.random.default_rng(_seed(plan))
     size = picture_size(plan)
     width, height = (max(1, round(float(side) * ppi)) for side in size)
     light = np.zeros((height, width, 3), dtype=np.float32)
     inset = (size[0] - plan.centre[0]) / 2
-    _patchwork(light, plan, cutters(plan, cloths, ppi, rng), ppi, inset)
+    layout = lay_out(plan, inset, ppi)
+    framing: dict[str, Light] = {}
+    for key, one in prints.items():
+        cloth = cloth_at(one, ppi)
+        if key in plan.prints:
+            lay_print(light, plan, layout, key, cloth, ppi, rng)
+        if key in _framing(plan):
+            framing[key] = cloth
+    light_seams(light, plan, layout)
     for border in borders(plan):
         inset -= Fraction(border["width"])
-        draw_frame(light, border_frame(border, inset), cloths[border["print"]], size, ppi, rng)
+        draw_frame(light, border_frame(border, inset), framing[border["print"]], size, ppi, rng)
     if plan.binding:
-        draw_frame(light, binding_frame(plan), cloths[plan.binding["print"]], size, ppi, rng)
+        draw_frame(light, binding_frame(plan), framing[plan.binding["print"]], size, ppi, rng)
     light *= _room_light(height, width, ppi, rng)
     return np.clip(light, 0.0, 1.0, out=light)
 
@@ -125,42 +128,6 @@ def _piece(plan: Plan, cloths: dict[str, Light], ppi: float) -> Light:
 def _seed(plan: Plan) -> int:
     text = f"{plan.prints}{plan.columns}{plan.bordered}{plan.seam}"
     return zlib.crc32(text.encode())
-
-
-def _patchwork(
-    light: Light, plan: Plan, cutter: dict[str, Cutter], ppi: float, inset: Fraction
-) -> None:
-    """Draw every patch, column after column, and the light on its seams."""
-    lefts = marks([inset, *(column.finished_width for column in plan.columns)], ppi)[1:]
-    for c, column in enumerate(plan.columns):
-        names = [plan.patch_print(row, c) for row in range(plan.rows)]
-        heights = [Fraction(plan.finished_strip[name]) for name in names]
-        tops = marks([inset, *heights], ppi)[1:]
-        left, right = lefts[c], lefts[c + 1]
-        if right <= left:
-            continue
-        side = relief.across(float(column.finished_width), right - left)
-        down = _column_light(plan, c, [float(h) for h in heights], tops)
-        for name, top, bottom in zip(names, tops[:-1], tops[1:], strict=True):
-            patch = cutter[name].next_patch(float(column.cut_width), right - left, bottom - top)
-            light[top:bottom, left:right] = patch
-        light[tops[0] : tops[-1], left:right] *= down[:, None, None] * side[None, :, None]
-
-
-def _column_light(
-    plan: Plan, c: int, heights: list[float], tops: list[int]
-) -> relief.Factor:
-    """Shading down a column. Seams pressed to one side stand out on that side only."""
-    upper = lower = 1.0
-    if plan.press != "open":
-        lean = _NESTED if c % 2 else -_NESTED
-        upper, lower = 1 + lean, 1 - lean
-    parts = [
-        relief.across(height, bottom - top, upper, lower)
-        for height, top, bottom in zip(heights, tops[:-1], tops[1:], strict=True)
-        if bottom > top
-    ]
-    return np.concatenate(parts)
 
 
 def _room_light(height: int, width: int, ppi: float, rng: np.random.Generator) -> Light:

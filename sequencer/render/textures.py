@@ -25,7 +25,8 @@ Light = NDArray[np.float32]
 
 ASSUMED_SHORT_SIDE = 5.0
 """Inches of cloth that a swatch without scale is taken to show along its short side."""
-_LARGEST_SIDE = 6000
+_LARGEST_SIDE = 4000
+"""Pixels; cloth drawn larger than this is only used in part."""
 _CODES = 4096
 
 
@@ -43,10 +44,10 @@ def cloth_at(cloth: Print, ppi: float) -> Light:
     if pixels.shape[0] > pixels.shape[1]:
         pixels = np.rot90(pixels)
     scale = ppi / swatch_ppi(swatch)
-    height, width = (
-        int(np.clip(round(side * scale), 2, _LARGEST_SIDE)) for side in pixels.shape[:2]
-    )
-    return resized(pixels[..., :3], width, height)
+    most = max(2, int(_LARGEST_SIDE / scale))
+    pixels = pixels[:most, :most, :3]
+    height, width = (max(2, round(side * scale)) for side in pixels.shape[:2])
+    return resized(pixels, width, height)
 
 
 def resized(pixels: Pixels, width: int, height: int) -> Light:
