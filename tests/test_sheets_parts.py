@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from sheets_ink import ink_of
 from sheets_made import made_plan, made_prints, wave
@@ -20,7 +21,7 @@ from sequencer.inches import parse_length, show_cm, show_inches
 from sequencer.models import Plan
 from sequencer.sheets.drawing_pen import Pen
 from sequencer.sheets.drawings import DRAWINGS, HEIGHT, WIDTH, StepDrawing, Ways
-from sequencer.sheets.fonts import printable, register
+from sequencer.sheets.fonts import REGULAR, fitted, printable, register
 from sequencer.sheets.keys import key_letters
 from sequencer.sheets.layout import PAPERS
 from sequencer.sheets.marks import boxes_for
@@ -104,6 +105,18 @@ def test_known_signs_keep_their_meaning() -> None:
     assert printable("6\u2033 × ½, 3⅛ → Öl\nżółty") == '6" × ½, 31/8 -> Öl zółty'
     assert printable("藍染め") == "???"
     assert printable("e\u0301\u200b\u0007") == "e"
+
+
+@given(st.text(max_size=60), st.floats(30, 200))
+def test_a_fitted_name_stays_in_its_width(text: str, width: float) -> None:
+    shown = fitted(text, width, 10)
+    assert stringWidth(shown, REGULAR, 10) <= width
+    assert shown == printable(text) or "…" in shown
+
+
+def test_a_fitted_name_keeps_both_ends() -> None:
+    assert fitted("checkered_00095-12", 80, 10).startswith("check")
+    assert fitted("checkered_00095-12", 80, 10).endswith("95-12")
 
 
 # ── trail ─────────────────────────────────────────────────────────────────────────────────

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import groupby
 
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import CondPageBreak, Paragraph, Spacer
 
 from sequencer.sheets.columns_drawing import ColumnsOverview, column_tops
-from sequencer.sheets.job import Job
+from sequencer.sheets.fonts import BOLD, fitted
+from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, CELL, SMALL, Story, flowing_section, subheading
 from sequencer.sheets.marks import Boxes
 from sequencer.sheets.tables import Cell, grid, ruled
 from sequencer.sheets.trail import ColumnTrail, Cut, StripSet, Trail
-
-SHORT = 20
-"""Letters of a name in the table; the whole name stands in the list of prints."""
 
 MOST_TOPS = 150
 """With more columns the tops are not drawn; the table names them all the same."""
@@ -91,7 +90,7 @@ def _table(job: Job) -> Story:
     fixed = [24.0, 50.0, 58.0, 62.0, 44.0]
     rest = job.width - sum(fixed)
     widths = [*fixed, rest * 0.46, rest * 0.26, rest * 0.28]
-    rows = [_row(job, place) for place in range(len(job.plan.columns))]
+    rows = [_row(job, place, widths[5] - 8) for place in range(len(job.plan.columns))]
     return [
         *subheading("Column table"),
         Paragraph(
@@ -103,7 +102,7 @@ def _table(job: Job) -> Story:
     ]  # fmt: skip
 
 
-def _row(job: Job, place: int) -> list[Cell]:
+def _row(job: Job, place: int, name_width: float) -> list[Cell]:
     column = job.plan.columns[place]
     trail = job.trail.columns[place] if job.trail else None
     return [
@@ -112,10 +111,18 @@ def _row(job: Job, place: int) -> list[Cell]:
         Paragraph(f"<b>{job.measure.bare(column.cut_width)}</b>", CELL),
         Paragraph(job.measure.bare(column.finished_width), CELL),
         Paragraph(str(column.offset), CELL),
-        Paragraph(job.keyed(job.plan.patch_print(0, place), SHORT), CELL),
+        Paragraph(_top(job, place, name_width), CELL),
         Paragraph(_seam_to_open(job, place, trail), CELL),
         Paragraph(_origin(trail), CELL),
     ]
+
+
+def _top(job: Job, place: int, width: float) -> str:
+    """Letter and name of a column's top print, on one line; whole names are in the list."""
+    ident = job.plan.patch_print(0, place)
+    key = job.key(ident)
+    room = width - stringWidth(f"{key} ", BOLD, CELL.fontSize) - 1
+    return f"<b>{key}</b> {marked(fitted(job.name(ident), room, CELL.fontSize))}"
 
 
 def _seam_to_open(job: Job, place: int, trail: ColumnTrail | None) -> str:

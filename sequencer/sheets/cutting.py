@@ -16,7 +16,7 @@ from sequencer.sheets.tables import Cell, ruled, side_by_side
 
 CLOTH = 26.0
 """Side of the cloth's picture beside its strips, points."""
-NAME, SIZE, BOXES = 146.0, 104.0, 84.0
+NAME, SIZE, BOXES = 140.0, 112.0, 84.0
 LINES = 16
 """Most lines of strips in one row of the list."""
 

@@ -37,19 +37,19 @@ class Job:
         """Between the margins, points."""
         return frame_width(self.paper)
 
-    def name(self, ident: str, longest: int = LONGEST_NAME) -> str:
+    def name(self, ident: str) -> str:
         """A print's name in printable letters; its id where the name is empty."""
         known = self.prints.get(ident)
-        named = printable(known.name, longest) if known else ""
-        return named or printable(ident, longest)
+        named = printable(known.name, LONGEST_NAME) if known else ""
+        return named or printable(ident, LONGEST_NAME)
 
     def key(self, ident: str) -> str:
         """A print's letter; a print that is not in the sequence goes by its name."""
         return self.keys.get(ident) or self.name(ident)
 
-    def keyed(self, ident: str, longest: int = LONGEST_NAME) -> str:
+    def keyed(self, ident: str) -> str:
         """Letter and name, marked up: ``<b>A</b> Pale sand``."""
-        name = marked(self.name(ident, longest))
+        name = marked(self.name(ident))
         return f"<b>{self.keys[ident]}</b> {name}" if ident in self.keys else name
 
     def told(self, text: str) -> str:
