@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 from cloths import cloth, plain_cloth, sequence_of
 
+from sequencer.colour.meeting import SAME_COLOUR
 from sequencer.models import Alternative
 from sequencer.order import transition_graph
 from sequencer.order.advice import advise, called, family, listed, wide_family
@@ -47,6 +48,14 @@ def test_parts_add_up_to_what_the_graph_calls_shared():
     assert found["shared"] == edge["shared"] == pytest.approx(0.65)
     assert sum(part["share"] for part in found["parts"]) == pytest.approx(0.65)
     assert [part["share"] for part in found["parts"]] == [0.35, 0.3]
+
+
+def test_a_colour_beyond_reach_is_not_called_the_same():
+    lighter = (TEAL[0] + SAME_COLOUR + 1, *TEAL[1:])
+    assert hand_over(plain_cloth("a", *TEAL), plain_cloth("b", *lighter))["parts"] == []
+    reached = (TEAL[0] + SAME_COLOUR - 1, *TEAL[1:])
+    found = hand_over(plain_cloth("a", *TEAL), plain_cloth("b", *reached))
+    assert [part["difference"] for part in found["parts"]] == [SAME_COLOUR - 1]
 
 
 def test_strangers_hand_over_nothing():

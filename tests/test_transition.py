@@ -137,6 +137,18 @@ def test_means_and_whole_palettes_fail_where_the_cost_does_not():
     assert shares["ours"] >= max(0.9, shares["whole"])
 
 
+def test_counting_what_finds_no_partner_helps_where_one_colour_alone_is_handed_over():
+    """Each pair shares 17 % of a colour of its own and nothing else."""
+    script = benchmark("transition")
+    costs = {name: script.COSTS[name] for name in ("40 %", "ours")}
+    runs = [script.hits(replace(script.CASES["pair's own colour"], scheme=scheme), 7, loop, 8, 3,
+                        costs)
+            for scheme in ("hue", "walk", "unordered") for loop in (False, True)]
+    share = {name: np.mean([run[name] for run in runs]) for name in costs}
+    assert share["ours"] >= 0.9
+    assert share["ours"] > share["40 %"] + 0.1
+
+
 @pytest.mark.parametrize(("value", "chroma"), [(6, 6), (5, 4)])
 def test_munsell_circles_come_back(value, chroma):
     """Renotation data (Newhall, Nickerson, Judd 1943) from the colour-science package: the 40
