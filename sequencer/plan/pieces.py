@@ -34,11 +34,11 @@ class Piece:
 
 @dataclass(frozen=True)
 class Cutting:
-    """How one print's strips are made.
+    """How one print's strips are made; a strip that the scraps cannot give is ABSENT as a whole.
 
     ``ways``: how each scrap is cut, None where it gives nothing. ``strips``: the pieces of each
-    strip ordered. ``left``: what remains of each strip cut. ``short_by``: length of strip that
-    the scraps lack. ``status``: optimal, or bounded by ``bound`` (least shortage, least joins).
+    strip ordered. ``left``: what remains of each strip cut. ``short_by``: length of strips
+    that are absent. ``status``: optimal, or bounded by ``bound`` (least shortage, least joins).
     """
 
     ways: tuple[Way | None, ...]
@@ -108,8 +108,8 @@ def _whole(way: Way | None, length: Fraction) -> tuple[int, Fraction]:
 def lower_bound(order: Order) -> tuple[Fraction, int]:
     """No cutting is shorter of cloth, or (where nothing lacks) has fewer joins, than this.
 
-    Joins: a strip longer than the longest there is needs several. Shortage: all lengths and the
-    joins they need, less all there is.
+    Joins: a strip longer than the longest there is needs several, and of the shortest wanted only
+    so many can be cut whole. Shortage: all lengths less all there is.
     """
     ways = [way for scrap in order.scraps for way in scrap]
     longest = max((way.length for way in ways), default=Fraction(0))
@@ -121,7 +121,13 @@ def lower_bound(order: Order) -> tuple[Fraction, int]:
         for length in order.lengths
     )
     held = sum((max(way.total for way in scrap) for scrap in order.scraps if scrap), Fraction(0))
-    return max(Fraction(0), wanted - held), joins if held >= wanted + joins * order.loss else 0
+    least = min(order.lengths)
+    whole = sum(max(_whole(way, least)[0] for way in scrap) for scrap in order.scraps if scrap)
+    joins = max(joins, len(order.lengths) - whole)
+    lacks = max(Fraction(0), wanted - held)
+    if least == max(order.lengths):
+        lacks = math.ceil(lacks / least) * least
+    return lacks, 0 if lacks else joins
 
 
 class _Strip:
@@ -166,28 +172,32 @@ def _first_fit(
 
 
 def _joined(order: Order, strips: Sequence[_Strip], length: Fraction) -> list[Piece]:
-    """Pieces of the longest remnants; the last is the shortest that still reaches."""
+    """Pieces of the longest remnants, the last the shortest that still reaches; else ABSENT."""
     loss, shortest = order.loss, order.shortest
     usable = sorted(
         (strip for strip in strips if strip.left >= shortest),
         key=lambda strip: (-strip.left, strip.scrap, strip.number),
     )
-    chosen: list[_Strip] = []
-    reach = -order.loss + order.loss
-    for strip in usable:
-        need = length - reach + (loss if chosen else 0)
-        enough = [one for one in usable if one not in chosen and one.left >= need]
-        if chosen and enough:
-            last = enough[-1]
-            pieces = [one.take(one.left) for one in chosen]
-            return [*pieces, last.take(max(need, shortest))]
-        if need - (strip.left - loss) <= 0:
-            break
-        chosen.append(strip)
-        reach += strip.left - (loss if len(chosen) > 1 else 0)
-    pieces = [one.take(one.left) for one in chosen]
-    need = length - reach + (loss if chosen else 0)
-    return [*pieces, Piece(ABSENT, 0, max(need, shortest) if chosen else length)]
+    need = length
+    for count, strip in enumerate(usable):
+        enough = [one for one in usable[count:] if one.left >= need]
+        if count and enough:
+            last = max(need, shortest)
+            pieces = [one.take(one.left) for one in usable[:count]]
+            return [*_lend(pieces, usable[count - 1], last - need, shortest),
+                    enough[-1].take(last)]  # fmt: skip
+        need += loss - strip.left
+    return [Piece(ABSENT, 0, length)]
+
+
+def _lend(
+    pieces: list[Piece], strip: _Strip, surplus: Fraction, shortest: Fraction
+) -> list[Piece]:
+    """Take from the last piece what the one after it, cut long enough to join, has too much."""
+    last = pieces[-1]
+    back = min(surplus, max(Fraction(0), last.length - shortest))
+    strip.left += back
+    return [*pieces[:-1], Piece(last.scrap, last.strip, last.length - back)]
 
 
 def finish(
@@ -195,7 +205,6 @@ def finish(
     ways: tuple[Way | None, ...],
     pieces: tuple[tuple[Piece, ...], ...],
     bound: tuple[Fraction, int],
-    proved: bool = False,
 ) -> Cutting:
     """The cutting with its left-overs counted and compared with the bound."""
     left = {(scrap, number): length for scrap, number, length in stock(ways)}
@@ -206,7 +215,6 @@ def finish(
         else:
             left[piece.scrap, piece.strip] -= piece.length
     joins = sum(len(strip) - 1 for strip in pieces)
-    status = "optimal" if proved or (short, joins) == bound else "bounded"
+    status = "optimal" if (short, joins) == bound else "bounded"
     rest = tuple(Piece(*key, length) for key, length in left.items() if length)
-    return Cutting(ways, pieces, rest, short, joins, status,
-                   (short, joins) if proved else bound)  # fmt: skip
+    return Cutting(ways, pieces, rest, short, joins, status, bound)

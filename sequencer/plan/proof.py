@@ -1,158 +1,227 @@
 """The best cutting of one print's scraps, proved by integer programming (HiGHS).
 
-Whole numbers throughout: lengths are scaled to their common denominator. For strip k of a scrap
-cut in way w and strip wanted s, ``x[k,s]`` says whether a piece is cut and ``y[k,s]`` how long it
-is; ``u[w]`` chooses each scrap's way; ``v[s]`` is length that no scrap holds. A joined strip of
-several pieces loses ``loss`` at each join but one:
+Patterns after Gilmore and Gomory (1961), widened to joins: a pattern is a chain of strips joined
+end to end and cut into strips wanted. A chain of u strips costs u - 1 joins, and its lengths
+must hold
 
-    sum_k y[k,s] + v[s] >= length[s] + loss (pieces[s] - 1),   sum_s y[k,s] <= length[k] u[w(k)]
+    sum of strips - loss (u - 1) >= sum of strips wanted.
 
-The shortage weighs more than all joins together, so the two are minimised one after the other.
+However pieces are cut and joined, the strips that hang together through them keep that
+inequality with at least u - 1 joins; so the best choice of chains is a lower bound on every
+cutting, and where the chains can be cut with no piece too short to sew, it is the optimum.
+Strips of one length are interchangeable, so a pattern only counts them.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
-from sequencer.plan.pieces import ABSENT, Cutting, Order, Piece, finish, lower_bound
+from sequencer.plan.chains import cut_chain
+from sequencer.plan.pieces import ABSENT, Cutting, Order, Piece, finish, stock
+from sequencer.plan.solver import Program
 from sequencer.plan.stock import Way
 
-LARGEST_MODEL = 240
-"""Pairs of a strip there is and a strip wanted; larger models stay with the quick answer."""
-MOST_NODES = 200
-"""Branch-and-bound nodes, a limit that a slow machine does not change."""
+MOST_CHAINS = 6_000
+MOST_PATTERNS = 1_000
+"""Patterns of the largest model; beyond it the quick answer stands, with its bound."""
+
+Counts = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """``strips``: how many of each length there is; ``wanted``: of each length wanted."""
+
+    strips: Counts
+    wanted: Counts
+
+    @property
+    def joins(self) -> int:
+        """Joins that the chain needs at least."""
+        return sum(self.strips) - 1
 
 
 def prove_pieces(order: Order, quick: Cutting) -> Cutting:
     """The proved best cutting, or ``quick`` with the best bound known."""
-    strips = [
-        (scrap, way, number)
-        for scrap, ways in enumerate(order.scraps)
-        for way, one in enumerate(ways)
-        for number in range(one.count)
-    ]
-    if not strips or len(strips) * len(order.lengths) > LARGEST_MODEL:
+    have = sorted({way.length for scrap in order.scraps for way in scrap}, reverse=True)
+    want = sorted(set(order.lengths), reverse=True)
+    patterns = _patterns(order, quick, have, want)
+    if not patterns:
         return quick
-    return _Model(order, strips).solve(quick)
+    chosen, missing, ways, solved = _solve(order, patterns, have, want)
+    if not solved:
+        return quick
+    short = sum((times * length for times, length in zip(missing, want, strict=True)), Fraction(0))
+    bound = short, sum(times * one.joins for one, times in chosen.items())
+    made = _make(order, chosen, missing, ways, have, want)
+    if made is not None:
+        found = finish(order, ways, made, bound)
+        if (found.short_by, found.joins) <= (quick.short_by, quick.joins):
+            return found
+    return finish(order, quick.ways, quick.strips, bound)
 
 
-class _Model:
-    """The integer program; columns are numbered in the order they are added."""
+# ── patterns ──────────────────────────────────────────────────────────────────────────────
 
-    def __init__(self, order: Order, strips: list[tuple[int, int, int]]) -> None:
-        import highspy
 
-        self.order, self.strips = order, strips
-        held = [order.scraps[scrap][way].length for scrap, way, _ in strips]
-        lengths = [*order.lengths, order.loss, order.shortest, *held]
-        self.unit = math.lcm(*(length.denominator for length in lengths))
-        self.held = [self._whole(length) for length in held]
-        self.wanted = [self._whole(length) for length in order.lengths]
-        self.loss, self.shortest = self._whole(order.loss), self._whole(order.shortest)
-        self.solver = highspy.Highs()
-        self.solver.setOptionValue("output_flag", False)
-        self.solver.setOptionValue("threads", 1)
-        self.solver.setOptionValue("mip_max_nodes", MOST_NODES)
-        self.solver.setOptionValue("mip_rel_gap", 0.0)
-        self.solver.setOptionValue("mip_abs_gap", 0.5)
-        self.integer = highspy.HighsVarType.kInteger
-        self.solved = highspy.HighsModelStatus.kOptimal
-        self._columns()
-        self._rows()
+def _patterns(
+    order: Order, quick: Cutting, have: Sequence[Fraction], want: Sequence[Fraction]
+) -> list[Pattern]:
+    """Every chain worth making; empty where there are too many to prove anything."""
+    unit = math.lcm(*(x.denominator for x in (*have, *want, order.loss)))
+    held, wanted = [int(x * unit) for x in have], [int(x * unit) for x in want]
+    loss, counts = int(order.loss * unit), Counter(order.lengths)
+    most = [counts[length] for length in want]
+    limits = [
+        sum(max((w.count for w in scrap if w.length == length), default=0)
+            for scrap in order.scraps) for length in have
+    ]  # fmt: skip
+    longest_chain = sum(limits) if quick.short_by else min(sum(limits), quick.joins + 1)
+    chains: dict[Counts, int] = {tuple(0 for _ in have): loss}
+    found: list[Pattern] = []
+    gives: dict[Counts, int] = {}
+    seen = 0
+    for size in range(1, longest_chain + 1):
+        chains = _longer(chains, held, limits, loss)
+        seen += len(chains)
+        if not chains:
+            break
+        if seen > MOST_CHAINS:
+            return []
+        for strips, room in chains.items():
+            fillings = list(_fillings(room, wanted, most))
+            if len(wanted) == 1:
+                gives[strips] = fillings[0][0] if fillings else 0
+                if size > 1 and _splits(strips, gives):
+                    continue
+            found += [Pattern(strips, filling) for filling in fillings]
+        if len(found) > MOST_PATTERNS:
+            return []
+    return found
 
-    def _whole(self, length: Fraction) -> int:
-        return int(length * self.unit)
 
-    def _column(self, cost: int, upper: int) -> int:
-        column = int(self.solver.getNumCol())
-        self.solver.addCol(cost, 0, upper, 0, [], [])
-        self.solver.changeColIntegrality(column, self.integer)
-        return column
+def _longer(
+    chains: Mapping[Counts, int], held: Sequence[int], limits: Sequence[int], loss: int
+) -> dict[Counts, int]:
+    """Chains of one strip more, with their lengths; a strip no longer than a join adds nothing."""
+    longer: dict[Counts, int] = {}
+    for strips, room in chains.items():
+        for at, length in enumerate(held):
+            if strips[at] < limits[at] and (length > loss or not any(strips)):
+                grown = (*strips[:at], strips[at] + 1, *strips[at + 1 :])
+                longer[grown] = room + length - loss
+    return longer
 
-    def _columns(self) -> None:
-        """A piece costs 1; a unit of shortage more than all pieces there could be."""
-        wanted = range(len(self.wanted))
-        heavy = len(self.strips) * len(self.wanted) + len(self.wanted) + 1
-        self.way = [[self._column(0, 1) for _ in ways] for ways in self.order.scraps]
-        self.cut = [[self._column(1, 1) for _ in wanted] for _ in self.strips]
-        self.long = [[self._column(0, held) for _ in wanted] for held in self.held]
-        self.lacks = [self._column(1, 1) for _ in wanted]
-        self.lack = [self._column(heavy, self._most(length)) for length in self.wanted]
 
-    def _most(self, length: int) -> int:
-        return length + self.loss + self.shortest
+def _splits(strips: Counts, gives: Mapping[Counts, int]) -> bool:
+    """Whether the chain yields no more than it would with one strip set free."""
+    for at, count in enumerate(strips):
+        if count:
+            rest = (*strips[:at], count - 1, *strips[at + 1 :])
+            alone = tuple(int(i == at) for i in range(len(strips)))
+            if gives.get(rest, 0) + gives.get(alone, 0) >= gives[strips]:
+                return True
+    return False
 
-    def _row(self, lower: float, upper: float, terms: list[tuple[int, int]]) -> None:
-        columns = np.array([column for column, _ in terms], dtype=np.int32)
-        weights = np.array([weight for _, weight in terms], dtype=float)
-        self.solver.addRow(lower, upper, len(terms), columns, weights)
 
-    def _rows(self) -> None:
-        infinite = float("inf")
-        for ways in self.way:
-            if ways:
-                self._row(0, 1, [(column, 1) for column in ways])
-        for strip, (scrap, way, number) in enumerate(self.strips):
-            held, long, cut = self.held[strip], self.long[strip], self.cut[strip]
-            chosen = self.way[scrap][way]
-            self._row(-infinite, 0, [*((y, 1) for y in long), (chosen, -held)])
-            for wanted, (x, y) in enumerate(zip(cut, long, strict=True)):
-                least = min(self.shortest, self.wanted[wanted])
-                self._row(-infinite, 0, [(y, 1), (x, -min(held, self._most(self.wanted[wanted])))])
-                self._row(0, infinite, [(y, 1), (x, -least)])
-            if number:
-                before = self.long[strip - 1]
-                self._row(0, infinite, [*((y, 1) for y in before), *((y, -1) for y in long)])
-        for wanted, length in enumerate(self.wanted):
-            pieces = [self.cut[strip][wanted] for strip in range(len(self.strips))]
-            pieces.append(self.lacks[wanted])
-            inches = [self.long[strip][wanted] for strip in range(len(self.strips))]
-            inches.append(self.lack[wanted])
-            self._row(length - self.loss, infinite,
-                      [*((y, 1) for y in inches), *((x, -self.loss) for x in pieces)])  # fmt: skip
-            self._row(1, infinite, [(x, 1) for x in pieces])
-            self._row(-infinite, 0, [(self.lack[wanted], 1),
-                                     (self.lacks[wanted], -self._most(length))])  # fmt: skip
-            least = min(self.shortest, length)
-            self._row(0, infinite, [(self.lack[wanted], 1), (self.lacks[wanted], -least)])
+def _fillings(room: int, want: Sequence[int], most: Sequence[int]) -> Iterator[Counts]:
+    """Numbers of each length wanted that fit into ``room``, none of which could take one more."""
+    top = min(most[0], room // want[0])
+    if len(want) == 1:
+        if top > 0:
+            yield (top,)
+        return
+    for count in range(top, -1, -1):
+        rest = list(_fillings(room - count * want[0], want[1:], most[1:]))
+        for more in rest:
+            yield (count, *more)
+        if not rest and count:
+            yield (count, *(0 for _ in want[1:]))
 
-    def solve(self, quick: Cutting) -> Cutting:
-        """The solver's cutting if it is as good as ``quick`` or better."""
-        self.solver.run()
-        info = self.solver.getInfo()
-        if info.primal_solution_status != 2:
-            return quick
-        found = self._cutting(proved=self.solver.getModelStatus() == self.solved)
-        better = (found.short_by, found.joins) <= (quick.short_by, quick.joins)
-        return found if better else quick
 
-    def _cutting(self, proved: bool) -> Cutting:
-        value = [round(x) for x in self.solver.getSolution().col_value]
-        ways: list[Way | None] = []
-        for scrap, columns in enumerate(self.way):
-            chosen = [way for way, column in enumerate(columns) if value[column]]
-            options = self.order.scraps[scrap]
-            ways.append(options[chosen[0]] if chosen else options[0] if options else None)
-        pieces = tuple(self._pieces(value, wanted) for wanted in range(len(self.wanted)))
-        return finish(self.order, tuple(ways), pieces, lower_bound(self.order), proved)
+# ── the program ───────────────────────────────────────────────────────────────────────────
 
-    def _pieces(self, value: list[int], wanted: int) -> tuple[Piece, ...]:
-        """The pieces of one strip; none longer than is needed."""
-        found = [
-            (scrap, number, value[self.long[strip][wanted]])
-            for strip, (scrap, _, number) in enumerate(self.strips)
-            if value[self.cut[strip][wanted]]
-        ]
-        if value[self.lacks[wanted]]:
-            found.append((ABSENT, 0, value[self.lack[wanted]]))
-        reach = sum(length for *_, length in found) - self.loss * (len(found) - 1)
-        surplus, pieces = reach - self.wanted[wanted], []
-        for scrap, number, length in found:
-            least = self.shortest if len(found) > 1 else 0
-            give = min(surplus, max(0, length - least)) if scrap != ABSENT else 0
-            surplus -= give
-            pieces.append(Piece(scrap, number, Fraction(length - give, self.unit)))
-        return tuple(sorted(pieces, key=lambda piece: (-piece.length, piece.scrap, piece.strip)))
+
+def _solve(
+    order: Order, patterns: Sequence[Pattern], have: Sequence[Fraction], want: Sequence[Fraction]
+) -> tuple[dict[Pattern, int], list[int], tuple[Way | None, ...], bool]:
+    """How often each pattern is cut, what is missing, each scrap's way, and whether proved."""
+    counts = Counter(order.lengths)
+    unit = math.lcm(*(length.denominator for length in want))
+    heavy = len(order.lengths) + sum(w.count for scrap in order.scraps for w in scrap) + 1
+    program = Program()
+    times = [program.add(one.joins, len(order.lengths)) for one in patterns]
+    missing = [program.add(int(length * unit) * heavy, counts[length]) for length in want]
+    choice = [[program.add(0, 1) for _ in scrap] for scrap in order.scraps]
+    for columns in choice:
+        if columns:
+            program.at_most(1, [(column, 1) for column in columns])
+    for at, length in enumerate(have):
+        used = [(times[i], one.strips[at]) for i, one in enumerate(patterns) if one.strips[at]]
+        given = [
+            (choice[scrap][way], -one.count)
+            for scrap, ways in enumerate(order.scraps)
+            for way, one in enumerate(ways) if one.length == length
+        ]  # fmt: skip
+        program.at_most(0, [*used, *given])
+    for at, length in enumerate(want):
+        made = [(times[i], one.wanted[at]) for i, one in enumerate(patterns) if one.wanted[at]]
+        program.at_least(counts[length], [*made, (missing[at], 1)])
+    value, solved = program.solve()
+    chosen = {one: value[times[i]] for i, one in enumerate(patterns) if value[times[i]]}
+    ways: list[Way | None] = []
+    for scrap, columns in zip(order.scraps, choice, strict=True):
+        picked = [way for way, column in zip(scrap, columns, strict=True) if value[column]]
+        ways.append(picked[0] if picked else scrap[0] if scrap else None)
+    return chosen, [value[column] for column in missing], tuple(ways), solved
+
+
+# ── from patterns to pieces ───────────────────────────────────────────────────────────────
+
+
+def _make(
+    order: Order,
+    chosen: dict[Pattern, int],
+    missing: Sequence[int],
+    ways: tuple[Way | None, ...],
+    have: Sequence[Fraction],
+    want: Sequence[Fraction],
+) -> tuple[tuple[Piece, ...], ...] | None:
+    """The pieces of every strip wanted, or None where some would be too short to sew."""
+    open_ = {
+        length: [i for i, one in enumerate(order.lengths) if one == length] for length in want
+    }
+    strips = {length: [item for item in stock(ways) if item[2] == length] for length in have}
+    made: dict[int, tuple[Piece, ...]] = {}
+    for length, times in zip(want, missing, strict=True):
+        for _ in range(times):
+            made[open_[length].pop()] = (Piece(ABSENT, 0, length),)
+    for pattern in sorted(chosen, key=lambda one: (one.joins, one.strips, one.wanted)):
+        for _ in range(chosen[pattern]):
+            chain = [
+                strips[length].pop(0)
+                for length, count in zip(have, pattern.strips, strict=True) for _ in range(count)
+            ]  # fmt: skip
+            targets = [
+                open_[length].pop(0)
+                for length, count in zip(want, pattern.wanted, strict=True)
+                for _ in range(min(count, len(open_[length])))
+            ]
+            cut = cut_chain([length for *_, length in chain], [order.lengths[i] for i in targets],
+                            order.loss, order.shortest)  # fmt: skip
+            if cut is None:
+                return None
+            for target, parts in zip(targets, cut, strict=True):
+                made[target] = tuple(Piece(*chain[at][:2], length) for at, length in parts)
+    return tuple(made[i] for i in range(len(order.lengths)))
+
+
+def gap_of(cutting: Cutting) -> float:
+    """Joins above the bound, as a share of the joins; 0 where proved."""
+    return float(np.round((cutting.joins - cutting.bound[1]) / max(1, cutting.joins), 4))
