@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sequencer.photo.edges import meet
 from sequencer.photo.shape import Floats, hull, smallest_rectangle
 
 
@@ -52,11 +53,11 @@ def corners_of(outline: Floats) -> Floats | None:
     rough = _largest_quadrilateral(hull(outline))
     if rough is None or len(points) < 40:
         return None
-    for _ in range(2):
-        lines = [_side(points, rough[k], rough[(k + 1) % 4]) for k in range(4)]
+    for slack in (0.09, 0.03, 0.03):
+        lines = [_side(points, rough[k], rough[(k + 1) % 4], slack) for k in range(4)]
         if any(line is None for line in lines):
             return None
-        met = [_meet(lines[k - 1], lines[k]) for k in range(4)]  # type: ignore[arg-type]
+        met = [meet(lines[k - 1], lines[k]) for k in range(4)]  # type: ignore[arg-type]
         if any(corner is None for corner in met):
             return None
         rough = np.array(met)
@@ -91,7 +92,7 @@ def _largest_quadrilateral(corners: Floats) -> Floats | None:
     return corners[chosen] if len(set(chosen)) == 4 else None
 
 
-def _side(points: Floats, a: Floats, b: Floats) -> tuple[Floats, Floats] | None:
+def _side(points: Floats, a: Floats, b: Floats, slack: float) -> tuple[Floats, Floats] | None:
     """A point and the direction of the line through the outline between two corners."""
     length = float(np.linalg.norm(b - a))
     if length < 8:
@@ -100,22 +101,13 @@ def _side(points: Floats, a: Floats, b: Floats) -> tuple[Floats, Floats] | None:
     local = points - a
     t = local @ along
     away = local @ np.array([-along[1], along[0]])
-    near = (t > 0.14 * length) & (t < 0.86 * length) & (np.abs(away) < max(2.0, 0.03 * length))
+    near = (t > 0.14 * length) & (t < 0.86 * length) & (np.abs(away) < max(2.0, slack * length))
     if near.sum() < 8:
         return None
     chosen = points[near]
-    for _ in range(2):
+    for _ in range(4):
         centre = chosen.mean(axis=0)
         direction = np.linalg.svd(chosen - centre, full_matrices=False)[2][0]
         off = np.abs((chosen - centre) @ np.array([-direction[1], direction[0]]))
         chosen = chosen[off <= max(0.4, 2.5 * float(np.median(off)))]
     return centre, direction
-
-
-def _meet(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> Floats | None:
-    (p, u), (q, v) = first, second
-    cross = u[0] * v[1] - u[1] * v[0]
-    if abs(cross) < 0.2:
-        return None
-    t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / cross
-    return np.asarray(p + t * u)

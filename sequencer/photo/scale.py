@@ -10,6 +10,7 @@ import numpy as np
 
 from sequencer.errors import UsageError
 from sequencer.inches import parse_length
+from sequencer.photo.edges import corner_radius, refined_corners
 from sequencer.photo.load import Photo
 from sequencer.photo.perspective import corners_of, homography, local_scale, project
 from sequencer.photo.scraps import Scrap
@@ -19,7 +20,12 @@ CARD_IN = (85.60 / 25.4, 53.98 / 25.4)
 """Length and width of an ID-1 card in inches (ISO/IEC 7810:2019, 5.1.1)."""
 CARD_RADIUS_IN = 3.18 / 25.4
 """Radius of its rounded corners (ISO/IEC 7810:2019, 5.1.1)."""
-_SHEETS_IN = {"letter": (11.0, 8.5), "A4": (297 / 25.4, 210 / 25.4), "A5": (210 / 25.4, 148 / 25.4)}
+SHEETS_IN = {"letter": (11.0, 8.5), "A4": (297 / 25.4, 210 / 25.4), "A5": (210 / 25.4, 148 / 25.4)}
+"""Paper: ANSI/ASME Y14.1 size A, and ISO 216."""
+_BY_SHEET = 0.03
+_BY_SHAPE = 0.05
+_ROUND = (0.68, 1.3)
+_WARPED = 1.06
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,19 +57,110 @@ def find_scale(
     """The scale ``wanted`` (auto, bankcard, or LENGTH=PIXELS of the photo), and warnings.
 
     ``things``: what stands off the table. ``sheet``: corners of a white sheet, if one was found.
+    A card is taken when its shape and round corners say so, or its size beside a sheet of a known
+    format does; when several things could be one, none is taken and the warning asks.
 
     Raises:
         UsageError: ``wanted`` is none of these.
     """
     if wanted not in ("auto", "bankcard"):
         return _marked(photo, wanted), ()
-    cards = [card for card in (_as_card(one) for one in things) if card is not None]
-    if len(cards) == 1:
-        return Scale(homography(cards[0], _card_inches(cards[0])), "bankcard", cards[0]), ()
+    quads = [quad for quad in (_quad(photo, one) for one in things) if quad is not None]
+    flat = _refined(photo, sheet) if sheet is not None else None
+    rated = sorted((_likeness(photo, quad, flat), k) for k, quad in enumerate(quads))
+    fitting = [(rate, quads[k]) for rate, k in rated if rate < 1.0]
+    if fitting and (len(fitting) == 1 or fitting[1][0] - fitting[0][0] > 0.3):
+        scale = _from_card(fitting[0][1], flat)
+        return scale, _warp(photo, scale)
+    if fitting:
+        return None, (
+            f"{len(fitting)} things look like a bank card, so none was taken and sizes are "
+            "unknown; leave one in the picture, or give a length: --scale 6in=PIXELS",
+        )
     if wanted == "bankcard":
-        why = "several things look like a bank card" if cards else "no bank card was found"
-        return None, (f"{why}; sizes are unknown. Give a length instead: --scale 6in=PIXELS",)
+        return None, (
+            "no bank card was found, so sizes are unknown; give a length instead: "
+            "--scale 6in=PIXELS",
+        )
     return None, ()
+
+
+def _quad(photo: Photo, thing: Scrap) -> Floats | None:
+    """Corners of a whole thing with four straight sides of a card's rough shape."""
+    if thing.cut_off:
+        return None
+    rough = corners_of(thing.outline)
+    if rough is None:
+        return None
+    long, short = sides(rough)
+    if not 1.35 < long / max(short, 1e-9) < 1.85:
+        return None
+    if not 0.96 < area(thing.outline) / max(area(rough), 1e-9) < 1.03:
+        return None
+    return _refined(photo, rough)
+
+
+def _refined(photo: Photo, corners: Floats) -> Floats | None:
+    pixels, factor = photo.finest
+    found = refined_corners(pixels, np.asarray(corners) * photo.factor / factor)
+    return None if found is None else found * factor / photo.factor
+
+
+def _likeness(photo: Photo, quad: Floats, sheet: Floats | None) -> float:
+    """How unlike a bank card four corners are: 0 is one, 1 and more is none.
+
+    By its corners' radius and its ratio; or by its size beside a sheet of a known format.
+    """
+    pixels, factor = photo.finest
+    long, short = sides(quad)
+    ratio = abs(np.log(long / short / (CARD_IN[0] / CARD_IN[1]))) / _BY_SHAPE
+    finer = photo.factor / factor
+    radius = (corner_radius(pixels, quad * finer) - 1.0) / (short * finer) * CARD_IN[1]
+    roundness = radius / CARD_RADIUS_IN
+    is_round = _ROUND[0] < roundness < _ROUND[1]
+    by_sheet = (
+        min(
+            (_misfit(quad, sheet, size) for size in SHEETS_IN.values())
+            if sheet is not None
+            else [9.0],
+        )
+        / _BY_SHEET
+    )
+    if is_round:
+        return min(ratio, by_sheet) * 0.7
+    return max(0.4, by_sheet) if ratio < 2 else 9.0
+
+
+def _misfit(quad: Floats, sheet: Floats, size: tuple[float, float]) -> float:
+    """Largest relative error of the card's sides if the sheet has this size."""
+    seen = project(homography(sheet, _laid(sheet, size)), quad)
+    long, short = sides(seen)
+    return float(max(abs(np.log(long / CARD_IN[0])), abs(np.log(short / CARD_IN[1]))))
+
+
+def _from_card(card: Floats, sheet: Floats | None) -> Scale:
+    """Scale and perspective from the card; with a sheet, whose corners lie farther apart, the
+    convergence of lines is the sheet's and only lengths and angles are the card's."""
+    if sheet is None:
+        return Scale(homography(card, _laid(card, CARD_IN)), "bankcard", card)
+    squared = homography(sheet, np.array([[0, 0], [1, 0], [1, 1], [0, 1]], float))
+    seen = project(squared, card)
+    design = np.column_stack([seen, np.ones(4)])
+    affine = np.linalg.lstsq(design, _laid(card, CARD_IN), rcond=None)[0].T
+    return Scale(np.vstack([affine, [0, 0, 1]]) @ squared, "bankcard", card)
+
+
+def _warp(photo: Photo, scale: Scale) -> tuple[str, ...]:
+    """Say so when the camera was tilted enough to matter."""
+    height, width = photo.pixels.shape[:2]
+    ppi = [scale.ppi(np.array(at)) for at in ((0, 0), (width, 0), (width, height), (0, height))]
+    stretch = max(ppi) / min(ppi)
+    if stretch < _WARPED:
+        return ()
+    return (
+        f"the camera was tilted: things look {stretch - 1:.0%} larger on one side of the picture "
+        "than on the other; sizes are corrected for it",
+    )
 
 
 def check_scale(wanted: str) -> None:
@@ -94,39 +191,9 @@ def _marked(photo: Photo, wanted: str) -> Scale:
     return Scale(np.diag([step, step, 1.0]), "marked")
 
 
-def _as_card(thing: Scrap) -> Floats | None:
-    """The corners of a thing that has a bank card's shape: ratio, straight sides, round corners."""
-    if thing.cut_off:
-        return None
-    corners = corners_of(thing.outline)
-    if corners is None:
-        return None
-    long, short = sides(corners)
-    ratio = long / max(short, 1e-9) / (CARD_IN[0] / CARD_IN[1])
-    fill = area(thing.outline) / max(area(corners), 1e-9)
-    if not 0.93 < ratio < 1.07 or not 0.97 < fill < 1.01:
-        return None
-    radius = _corner_radius(thing.outline, corners) / short * CARD_IN[1]
-    return corners if 0.4 < radius / CARD_RADIUS_IN < 1.8 else None
-
-
-def _corner_radius(outline: Floats, corners: Floats) -> float:
-    """Median radius of the four corners: the outline passes (√2 - 1) r from a corner."""
-    gaps = [float(np.min(_distance(outline, corner))) for corner in corners]
-    return float(np.median(gaps)) / (np.sqrt(2) - 1)
-
-
-def _distance(outline: Floats, point: Floats) -> Floats:
-    """From a point to each side of the closed outline."""
-    start, step = outline, np.roll(outline, -1, axis=0) - outline
-    along = ((point - start) * step).sum(axis=1) / np.maximum((step**2).sum(axis=1), 1e-12)
-    nearest = start + np.clip(along, 0, 1)[:, None] * step
-    return np.asarray(np.linalg.norm(nearest - point, axis=1))
-
-
-def _card_inches(corners: Floats) -> Floats:
-    """The card's corners in inches, in the order of ``corners``, first side long or short."""
+def _laid(corners: Floats, size: tuple[float, float]) -> Floats:
+    """Corners of a rectangle of ``size`` in the order of ``corners``, long side to long side."""
     first = np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[3] - corners[2])
     second = np.linalg.norm(corners[2] - corners[1]) + np.linalg.norm(corners[0] - corners[3])
-    width, height = CARD_IN if first >= second else CARD_IN[::-1]
+    width, height = size if first >= second else size[::-1]
     return np.array([[0, 0], [width, 0], [width, height], [0, height]])

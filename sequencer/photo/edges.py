@@ -1,0 +1,139 @@
+"""Edges to a fraction of a pixel: where the colour is half-way, in linear light, between the sides.
+
+A lens blurs light, not encoded values, so the half-way point is looked for in linear light; in
+encoded values a white card on a dark table would seem to grow.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import ndimage
+
+from sequencer.colour import srgb8_to_linear
+from sequencer.models import Pixels
+from sequencer.photo.shape import Floats
+
+_REACH = 6
+_STEP = 0.5
+
+
+def refined_corners(pixels: Pixels, corners: Floats) -> Floats | None:
+    """The corners (4, 2) of a straight-sided thing, each side fitted to its edge in ``pixels``.
+
+    ``pixels`` (h, w, 3) sRGB; ``corners`` in its coordinates, good to a few pixels. None where an
+    edge cannot be made out.
+    """
+    for _ in range(2):
+        lines = []
+        for k in range(4):
+            line = _fitted_side(pixels, corners[k], corners[(k + 1) % 4], corners.mean(axis=0))
+            if line is None:
+                return None
+            lines.append(line)
+        met = [meet(lines[k - 1], lines[k]) for k in range(4)]
+        if any(corner is None for corner in met):
+            return None
+        corners = np.array(met)
+    return corners
+
+
+def meet(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> Floats | None:
+    """Where two lines (point, unit direction) meet; None when they are nearly parallel."""
+    (p, u), (q, v) = first, second
+    cross = u[0] * v[1] - u[1] * v[0]
+    if abs(cross) < 0.2:
+        return None
+    t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / cross
+    return np.asarray(p + t * u)
+
+
+def corner_radius(pixels: Pixels, corners: Floats) -> float:
+    """Radius of the rounded corners in pixels: along the diagonal the edge lies (√2 - 1) r inside.
+
+    The blur's own share, as at a sharp corner, is about one pixel of the result. Median of four.
+    """
+    gaps = []
+    centre = corners.mean(axis=0)
+    for k in range(4):
+        here = corners[k]
+        u, v = (other - here for other in (corners[k - 1], corners[(k + 1) % 4]))
+        inward = u / np.linalg.norm(u) + v / np.linalg.norm(v)
+        inward /= np.linalg.norm(inward)
+        if (centre - here) @ inward < 0:
+            return 0.0
+        reach = 0.25 * min(np.linalg.norm(u), np.linalg.norm(v))
+        at = np.arange(-_REACH, reach, _STEP)
+        cover = _cover(pixels, here + at[:, None] * inward, outside=8, inside=8)
+        crossing = _crossing(cover, at)
+        if crossing is not None:
+            gaps.append(max(0.0, crossing))
+    return float(np.median(gaps)) / (np.sqrt(2) - 1) if len(gaps) >= 3 else 0.0
+
+
+def _fitted_side(
+    pixels: Pixels, a: Floats, b: Floats, centre: Floats
+) -> tuple[Floats, Floats] | None:
+    """Point and direction of the straight edge near a-b, away from its ends."""
+    length = float(np.linalg.norm(b - a))
+    if length < 16:
+        return None
+    along = (b - a) / length
+    inward = np.array([-along[1], along[0]])
+    if (centre - a) @ inward < 0:
+        inward = -inward
+    t = np.linspace(0.14, 0.86, int(np.clip(length / 2, 16, 120))) * length
+    s = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
+    at = a + t[:, None, None] * along + s[:, None] * inward
+    cover = _cover(pixels, at, outside=6, inside=6)
+    found = [
+        (ti, crossing)
+        for ti, row in zip(t, cover, strict=True)
+        if (crossing := _crossing(row, s)) is not None
+    ]
+    if len(found) < 0.5 * len(t):
+        return None
+    points = np.array(found)
+    for _ in range(4):
+        slope, offset = np.polyfit(points[:, 0], points[:, 1], 1)
+        off = np.abs(points[:, 1] - slope * points[:, 0] - offset)
+        keep = off <= max(0.15, 2.5 * float(np.median(off)))
+        if keep.all():
+            break
+        points = points[keep]
+    direction = along + slope * inward
+    return a + offset * inward, direction / np.linalg.norm(direction)
+
+
+def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
+    """How far each sample (…, n, 2) along a profile is from the outside's colour to the inside's.
+
+    The first ``outside`` and last ``inside`` samples of each profile show the two sides. 0 to 1,
+    NaN where the sides hardly differ.
+    """
+    low = np.maximum(np.floor(at.reshape(-1, 2).min(axis=0)).astype(int) - 1, 0)
+    high = np.ceil(at.reshape(-1, 2).max(axis=0)).astype(int) + 2
+    part = srgb8_to_linear(pixels[low[1] : high[1], low[0] : high[0]])
+    if min(part.shape[:2]) < 2:
+        return np.full(at.shape[:-1], np.nan)
+    where = np.moveaxis(at - low - 0.5, -1, 0)[::-1]
+    values = np.stack(
+        [ndimage.map_coordinates(part[..., c], where, order=1, mode="nearest") for c in range(3)],
+        axis=-1,
+    )
+    first = np.median(values[..., :outside, :], axis=-2, keepdims=True)
+    last = np.median(values[..., -inside:, :], axis=-2, keepdims=True)
+    step = last - first
+    size = (step**2).sum(axis=-1)
+    cover = ((values - first) * step).sum(axis=-1) / np.maximum(size, 1e-9)
+    return np.where(size > 2e-4, cover, np.nan)
+
+
+def _crossing(cover: Floats, at: Floats) -> float | None:
+    """Where a profile passes one half for the only time, or the last; None where it never does."""
+    above = cover >= 0.5
+    rises = np.flatnonzero(~above[:-1] & above[1:])
+    if not len(rises) or not np.isfinite(cover).all():
+        return None
+    k = int(rises[np.argmin(np.abs(at[rises]))])
+    share = (0.5 - cover[k]) / (cover[k + 1] - cover[k])
+    return float(at[k] + share * (at[k + 1] - at[k]))
