@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 import itertools
 import re
+import subprocess
+import sys
 from fractions import Fraction
 
 import pytest
@@ -248,3 +250,8 @@ def test_a_wheel_ends_each_cut() -> None:
     canvas.save()
     reader = PdfReader(out)
     assert max(box[2] for box in ink_of(reader.pages[0], reader).marks) == pytest.approx(83.6)
+
+
+def test_importing_the_room_loads_no_pdf_library() -> None:
+    code = "import sequencer.sheets, sys; sys.exit('reportlab' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
