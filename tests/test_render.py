@@ -7,6 +7,8 @@ from fractions import Fraction as F
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 from skimage.color import rgb2lab
 
@@ -178,6 +180,29 @@ def test_no_pixel_is_left_bare(ppi: float, corners: str) -> None:
     plan = flat_plan(border={"print": "sky", "width": F(5, 8), "corners": corners})
     plan = replace(plan, bordered=tuple(side + F(5, 4) for side in plan.centre))
     assert np.asarray(render(plan, PRINTS, ppi=ppi)).max(axis=2).min() > 5
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    widths=st.lists(st.integers(2, 40), min_size=1, max_size=7),
+    heights=st.lists(st.integers(2, 16), min_size=4, max_size=4),
+    border=st.integers(2, 30),
+    ppi=st.floats(3, 60),
+)
+def test_any_plan_is_drawn_whole_and_to_scale(
+    widths: list[int], heights: list[int], border: int, ppi: float
+) -> None:
+    strips = dict(zip(COLOURS, (F(h, 8) for h in heights), strict=True))
+    columns = tuple(Column(F(w, 8) + F(1, 2), F(w, 8), k % 4) for k, w in enumerate(widths))
+    centre = (F(sum(widths), 8), 2 * F(sum(heights), 8))
+    plan = flat_plan(
+        finished_strip=strips, columns=columns, centre=centre,
+        bordered=tuple(side + F(border, 4) for side in centre),
+        border={"print": "moss", "width": F(border, 8), "corners": "mitred"},
+    )  # fmt: skip
+    drawn = render(plan, PRINTS, ppi=ppi)
+    assert drawn.size == tuple(max(1, round(float(side) * ppi)) for side in picture_size(plan))
+    assert np.asarray(drawn).max(axis=2).min() > 5
 
 
 def test_corners_are_butted_or_mitred() -> None:

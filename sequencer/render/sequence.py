@@ -7,18 +7,21 @@ goes on, or a loop that closes, ends with a narrow piece of the print that follo
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Sequence as Many
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from sequencer.colour import lab_to_srgb8
 from sequencer.errors import SheetError
 from sequencer.models import Neighbours, Print, Sequence
-from sequencer.render.textures import cloth_at, encode, mirrored
+from sequencer.render.cutting import long_strip
+from sequencer.render.textures import cloth_at, encode
 
 WIDTH = 1600
 MARGIN = 48
@@ -174,11 +177,16 @@ def _draw_value(pen: ImageDraw.ImageDraw, cloth: Print, at: tuple[int, int, int]
 
 
 def _window(cloth: Print, width: int) -> Image.Image:
-    """The print at the picture's one scale: ``width`` × CLOTH_HEIGHT pixels of its middle."""
+    """The print at the picture's one scale: ``width`` × CLOTH_HEIGHT pixels of its middle.
+
+    Cloth that is smaller goes on as in a border.
+    """
     light = cloth_at(cloth, CLOTH_HEIGHT / _CELL_INCHES)
-    top = max(0, (light.shape[0] - CLOTH_HEIGHT) // 2)
-    left = max(0, (light.shape[1] - width) // 2)
-    return Image.fromarray(encode(mirrored(light, top, left, CLOTH_HEIGHT, width)))
+    if light.shape[0] < CLOTH_HEIGHT or light.shape[1] < width:
+        rng = np.random.default_rng(zlib.crc32(cloth.id.encode()))
+        light = long_strip(light, max(width, light.shape[1]), CLOTH_HEIGHT, rng)
+    top, left = (light.shape[0] - CLOTH_HEIGHT) // 2, (light.shape[1] - width) // 2
+    return Image.fromarray(encode(light[top : top + CLOTH_HEIGHT, left : left + width]))
 
 
 def _draw_meeting(
