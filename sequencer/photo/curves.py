@@ -18,6 +18,7 @@ from sequencer.colour import (
     ciede2000,
     lab_to_xyz,
     linear_to_xyz,
+    planes_to_lab,
     srgb_to_linear,
     xyz_to_lab,
 )
@@ -31,14 +32,17 @@ USUAL_BEND = 0.15
 
 @dataclass(frozen=True, eq=False)
 class Profile:
-    """Encoded sRGB → XYZ: ``bend`` (3,) of the tone curve, then ``matrix`` (3, 3) from linear.
+    """Encoded sRGB → XYZ → CIELAB.
 
-    ``misfit``: mean ΔE00 left on the target's patches, 0 without a target.
+    ``bend`` (3,) of the tone curve, then ``matrix`` (3, 3) from linear to XYZ; with a target also
+    ``rest`` (10, 3), a quadratic in CIELAB for what those left on its patches. ``misfit``: mean
+    ΔE00 left there by bend and matrix, 0 without a target.
     """
 
     bend: Floats
     matrix: Floats
     misfit: float = 0.0
+    rest: Floats | None = None
 
     def curve(self) -> NDArray[np.float32]:
         """Linear light of every 8-bit value, (256, 3)."""
@@ -48,6 +52,13 @@ class Profile:
     def linear(self, encoded: Floats) -> Floats:
         """Linear light of encoded values (…, 3), 0 to 1."""
         return np.stack([unbent(encoded[..., i], self.bend[i]) for i in range(3)], axis=-1)
+
+    def lab(self, planes: Floats) -> Floats:
+        """CIELAB planes (3, n) of evened linear light (3, n)."""
+        lab = planes_to_lab(planes, self.matrix)
+        if self.rest is not None:
+            lab += np.einsum("ki,kn->in", self.rest.astype(lab.dtype), _quadratic(lab))
+        return lab
 
 
 SRGB = Profile(np.zeros(3), linear_to_xyz(np.eye(3)).T)
@@ -83,10 +94,29 @@ def target_profile(encoded: Floats, light: Floats) -> Profile:
     linear = Profile(bend, SRGB.matrix).linear(encoded) / light[:, None]
     start = np.concatenate([bend, _first_matrix(linear).ravel()])
     best = least_squares(errors, start, loss="soft_l1", f_scale=2.0, max_nfev=40).x
-    bend, matrix = best[:3], best[3:].reshape(3, 3)
-    linear = Profile(bend, matrix).linear(encoded) / light[:, None]
-    seen = xyz_to_lab(np.maximum(linear @ matrix.T, 0))
-    return Profile(bend, matrix, float(ciede2000(seen, PATCHES_LAB).mean()))
+    profile = Profile(best[:3], best[3:].reshape(3, 3))
+    seen = profile.lab((profile.linear(encoded) / light[:, None]).T).T
+    misfit = float(ciede2000(seen, PATCHES_LAB).mean())
+    return Profile(profile.bend, profile.matrix, misfit, _rest(seen))
+
+
+def _rest(seen: Floats) -> Floats:
+    """Ridge regression of what is left on the patches, as a smooth function of colour."""
+    terms = _quadratic(seen.T).T
+    ridge = 0.3 * np.eye(terms.shape[1])
+    return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (PATCHES_LAB - seen))
+
+
+def _quadratic(lab: Floats) -> Floats:
+    """1, L, a, b and their products (10, n), scaled to about one; held still beyond the patches."""
+    terms = np.empty((10, lab.shape[1]), dtype=lab.dtype)
+    terms[0] = 1
+    for row, low, high in ((1, 0, 100), (2, -80, 80), (3, -80, 80)):
+        np.multiply(np.clip(lab[row - 1], low, high), 0.02, out=terms[row])
+    terms[1] -= 1
+    for row, (first, second) in enumerate(((1, 1), (2, 2), (3, 3), (1, 2), (1, 3), (2, 3)), 4):
+        np.multiply(terms[first], terms[second], out=terms[row])
+    return terms
 
 
 def _first_matrix(linear: Floats) -> Floats:

@@ -46,7 +46,7 @@ def make_view(pixels: Pixels) -> View:
     """A view of analysis pixels (h, w, 3)."""
     step = max(1, -(-max(pixels.shape[:2]) // _SIDE))
     small = _shrunk(pixels, step)
-    lab = srgb8_to_lab(small)
+    lab = np.ascontiguousarray(srgb8_to_lab(small))
     return View(small, lab, _change(lab), step)
 
 
