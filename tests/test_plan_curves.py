@@ -183,3 +183,13 @@ def test_a_plan_keeps_its_drawn_curve(tmp_path: Path) -> None:
     other = replan(plan, prints, curve="hill")
     assert other.curve == "hill"
     assert isinstance(read_curve("hill"), Curve)
+
+
+def test_given_widths_that_stray_are_told() -> None:
+    prints, ids = box()
+    wide = plan_columns(prints, ids, columns=["3"] * 4, curve_height=12)
+    assert "curve_not_followed" in {warning.code for warning in wide.warnings}
+    assert wide.fit_rms_rows is not None
+    assert wide.fit_rms_rows > 1
+    close = plan_columns(prints, ids, columns=["1/2"] * 24)
+    assert "curve_not_followed" not in {warning.code for warning in close.warnings}

@@ -162,7 +162,7 @@ def test_precuts_hold_what_they_say() -> None:
 @pytest.mark.parametrize(
     ("size", "cut", "expected"),
     [((9.0, 7.0), F(3, 4), (9, 9)), ((5.19, 0.7), F(3, 4), (0, F(41, 8))),
-     ((9.0, 8.9), F(3), (3, F(71, 8))), (None, F(1), None)],
+     ((9.0, 8.9), F(3), (3, F(71, 8)))],
 )  # fmt: skip
 def test_strips_in_a_scrap(size: Any, cut: Fraction, expected: Any) -> None:
     """9 x 7 in at 3/4 in: 9 strips of 9 in, not 12 of 7 in, which would cost more joins."""
@@ -215,3 +215,16 @@ def test_metric_plans_know_only_millimetres() -> None:
     assert " cm" in words
     assert "/" not in words
     assert '"' not in words
+
+
+def test_a_scrap_too_small_for_the_frame_is_told() -> None:
+    def told(size: tuple[float, float] | None) -> bool:
+        prints = [
+            Print(f"p{i}", f"P{i}", "", (), (20.0 + i, 0, 0), (), size_in=size) for i in range(5)
+        ]
+        plan = plan_columns(prints, [item.id for item in prints], border_print="p2")
+        return "frame_cloth" in {warning.code for warning in plan.warnings}
+
+    assert told((12.0, 8.0))
+    assert not told((40.0, 20.0))
+    assert not told(None)

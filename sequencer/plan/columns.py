@@ -24,6 +24,8 @@ from sequencer.errors import PlanError
 
 Ints = NDArray[np.int64]
 MILLI = 1000
+MOST_STATES = 8_000_000
+MOST_WORK = 4_000_000_000
 FAR = np.int64(2**60)
 
 
@@ -55,7 +57,8 @@ def fit_columns(
         symmetric: mirror the columns about the middle (the curve is averaged with its mirror).
 
     Raises:
-        PlanError: no number of such columns adds up to the width.
+        PlanError: no number of such columns adds up to the width, or the table would not fit
+            into memory.
     """
     aims = np.rint(rows * MILLI).astype(np.int64)
     if symmetric:
@@ -63,6 +66,7 @@ def fit_columns(
     cells = len(aims)
     _check_fill(cells, smallest, largest)
     offsets = np.arange(aims.min() // MILLI - 1, aims.max() // MILLI + 3)
+    _check_work(cells * len(offsets), min(largest, cells) - smallest + 1)
     table = _Table(aims, offsets, smallest, largest, tuple(steps), round(price * MILLI**2))
     widths, chosen, cost = table.symmetric() if symmetric else table.solve()
     return Fitted(tuple(widths), tuple(chosen), _rms(aims, widths, chosen), cost)
@@ -71,6 +75,14 @@ def fit_columns(
 def _check_fill(cells: int, smallest: int, largest: int) -> None:
     if cells < smallest or -(-cells // largest) * smallest > cells:
         raise PlanError("No number of columns between the smallest and largest fills the width.")
+
+
+def _check_work(states: int, choices: int) -> None:
+    if states > MOST_STATES or states * choices > MOST_WORK:
+        raise PlanError(
+            "This curve is too high, or the ruler too fine, to try all columns. Use a coarser "
+            "ruler, a lower curve or a narrower largest column."
+        )
 
 
 class _Table:

@@ -10,13 +10,16 @@ import math
 from bisect import bisect_left, insort
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PlanError
 from sequencer.inches import round_down
 from sequencer.models import Column, FabricNeed, Print, StripCut
 from sequencer.plan.request import Request
 from sequencer.plan.shopping import cloth_for, precut_count, quarter_count
+
+if TYPE_CHECKING:
+    from sequencer.plan.ledger import Handing
 
 
 def join_loss(seam: str, cut_width: Fraction, allowance: Fraction) -> Fraction:
@@ -52,6 +55,15 @@ def lanes_of(one: Print, cut_width: Fraction, grid: Fraction) -> list[Fraction] 
         return None
     found = [strips_in(size, cut_width, grid) for size in sizes]
     return sorted((along for count, along in found for _ in range(count)), reverse=True)
+
+
+def cloth_area(one: Print) -> Fraction | None:
+    """Square inches of the print's scraps; None without sizes."""
+    sizes = one.scraps or ((one.size_in,) if one.size_in else ())
+    if not sizes:
+        return None
+    exact = [[Fraction(str(side)) for side in size] for size in sizes]
+    return sum((long * short for long, short in exact), Fraction(0))
 
 
 class Scraps:
@@ -148,7 +160,7 @@ class Scraps:
 
 
 def fabric_needs(
-    request: Request, scraps: Scraps, steps: Sequence[Mapping[str, Any]]
+    request: Request, scraps: Scraps | Handing, steps: Sequence[Mapping[str, Any]]
 ) -> tuple[FabricNeed, ...]:
     """What each print must give, read off the cutting steps, against what its scrap holds.
 
@@ -166,7 +178,7 @@ def fabric_needs(
     return tuple(_need(scraps, key, strips[key], joins[key]) for key in request.ids)
 
 
-def _need(scraps: Scraps, key: str, strips: list[StripCut], joins: int) -> FabricNeed:
+def _need(scraps: Scraps | Handing, key: str, strips: list[StripCut], joins: int) -> FabricNeed:
     needed = sum((strip.length for strip in strips), Fraction(0))
     held = scraps.lanes[key]
     have = None

@@ -141,5 +141,18 @@ def _under_widths(request: Request, curve: Curve, widths: Sequence[Fraction]) ->
     ]
     rms = float(np.sqrt(np.mean((rows - shown) ** 2)))
     return Followed(
-        _columns(request, widths, offsets), replace(curve, height=height), round(rms, 6)
+        _columns(request, widths, offsets),
+        replace(curve, height=height),
+        round(rms, 6),
+        _strayed(rms),
     )
+
+
+def _strayed(rms: float) -> tuple[PlanWarning, ...]:
+    if rms <= 1:
+        return ()
+    text = (
+        f"Columns of these widths stray from the curve by {rms:.1f} rows on average (root mean "
+        "square). Let the widths follow the curve, or use a lower curve or more columns."
+    )
+    return (PlanWarning("curve_not_followed", text),)

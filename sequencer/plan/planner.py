@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import UsageError
-from sequencer.models import Plan, Print, plain
+from sequencer.models import Column, Plan, Print, plain
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.curves import Curve, Points, read_curve
 from sequencer.plan.fabric import Scraps, fabric_needs
@@ -16,12 +16,15 @@ from sequencer.plan.follow import follow
 from sequencer.plan.layers import count_layers
 from sequencer.plan.request import Length, Request, choose, read_pieces
 from sequencer.plan.seams import count_seams
-from sequencer.plan.sets import plan_sets
+from sequencer.plan.sets import StripSet, plan_sets
 from sequencer.plan.steps import sewing_steps
 from sequencer.plan.tolerance import simulate_precision
 from sequencer.plan.understand import understand
 from sequencer.plan.warn import plan_warnings
 from sequencer.plan.words import say_steps
+
+if TYPE_CHECKING:
+    from sequencer.plan.ledger import Handing
 
 
 def plan_columns(
@@ -62,6 +65,7 @@ def plan_columns(
     pieces: Mapping[str, Sequence[Sequence[Length]]] | None = None,
     tolerance: Length | None = None,
     seed: int = 0,
+    prove: bool = False,
 ) -> Plan:
     """Plan a stepped, curved panel: exact columns, strips, sewing steps and finishing.
 
@@ -101,6 +105,8 @@ def plan_columns(
         pieces: for some prints, the pieces of each of their strips (sets in order, each set top
             to bottom), to be joined where more than one; default as the scraps allow.
         tolerance: sewing error of a seam (default 1/32 in); seed: of its simulation.
+        prove: cut the scraps in the best way there is (least short, fewest joins, joins kept out
+            of seams and narrow columns); slower than the quick way, which is good as a rule.
 
     Raises:
         UsageError: an argument that cannot be understood.
@@ -118,15 +124,15 @@ def plan_columns(
     followed = follow(request, shape)
     known = {item.id: item for item in prints}
     scraps = Scraps(request, known, read_pieces(pieces, request.ids))
-    strip_sets = plan_sets(request, followed.columns, scraps.longest_set(followed.columns))
+    strip_sets, supply = lay_out(request, known, followed.columns, scraps, prove and not pieces)
     framing = pick_print(border_print, prints, request.ids)
     edging = framing if binding_print is None else pick_print(binding_print, prints, request.ids)
     finished = finish(request, border, framing, binding, edging, backing,
                       choose("Corners", corners, ("butted", "mitred")))  # fmt: skip
     sewing = sewing_steps(
-        request, followed.columns, strip_sets, scraps, finished.borders, finished.binding
+        request, followed.columns, strip_sets, supply, finished.borders, finished.binding
     )
-    fabric = fabric_needs(request, scraps, sewing)
+    fabric = fabric_needs(request, supply, sewing)
     layers = count_layers(request, followed.columns)
     seams = count_seams(request, followed.columns, sewing, finished.borders)
     asked["curve"] = shape.to_json()
@@ -151,7 +157,8 @@ def plan_columns(
         warnings=(
             *followed.warnings,
             *plan_warnings(
-                request, seq, known, followed.columns, fabric, seams, layers, precision
+                request, seq, known, followed.columns, fabric, seams, layers, precision,
+                [*finished.borders, finished.binding],
             ),
         ),
         fit_rms_rows=followed.rms_rows,
@@ -160,7 +167,24 @@ def plan_columns(
         press=request.press,
         curve="given" if followed.curve is None else followed.curve.name,
         options=_options(request, followed.curve, asked, precision),
-    )  # fmt: skip
+    )
+
+
+def lay_out(
+    request: Request,
+    known: Mapping[str, Print],
+    columns: Sequence[Column],
+    scraps: Scraps,
+    prove: bool,
+) -> tuple[list[StripSet], Scraps | Handing]:
+    """Strip sets, and who hands out their strips: the scraps at once, or the proved ledger."""
+    first = scraps.longest_set(columns)
+    if not prove:
+        return plan_sets(request, columns, first), scraps
+    from sequencer.plan.ledger import Handing, settle
+
+    sets, ledger = settle(request, known, columns, first)
+    return sets, Handing(request, ledger)
 
 
 def replan(

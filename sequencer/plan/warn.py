@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from sequencer.inches import on_grid
 from sequencer.models import Column, FabricNeed, PlanWarning, Print
 from sequencer.models import Sequence as Ordered
+from sequencer.plan.fabric import cloth_area
 from sequencer.plan.request import Request
 
 
@@ -20,12 +22,14 @@ def plan_warnings(
     seams: Mapping[str, Any],
     layers: Mapping[str, int],
     precision: Mapping[str, float],
+    framing: Sequence[Mapping[str, Any] | None],
 ) -> tuple[PlanWarning, ...]:
     """Every warning that applies, in the order of the work."""
     found = [
         _open_sequence(request, seq),
-        _unknown_sizes(request, fabric),
+        _unknown_sizes(request, known, fabric),
         _short(request, known, fabric),
+        _frame(known, fabric, framing),
         _joins(fabric),
         _off_ruler(request),
         _bulk(request, layers),
@@ -57,12 +61,15 @@ def _open_sequence(request: Request, seq: Ordered | Sequence[str]) -> Found:
     )
 
 
-def _unknown_sizes(request: Request, fabric: Sequence[FabricNeed]) -> Found:
-    unknown = [need.print for need in fabric if need.have_length is None]
+def _unknown_sizes(
+    request: Request, known: Mapping[str, Print], fabric: Sequence[FabricNeed]
+) -> Found:
+    unknown = [known[need.print].name or need.print for need in fabric if need.have_length is None]
     if not unknown:
         return None
+    which = "any print" if len(unknown) == len(fabric) else _list(unknown)
     return "sizes_unknown", (
-        f"No size is known for {_list(unknown)}. Planned as if each gave all its strips in one "
+        f"No size is known for {which}. Planned as if each gave all its strips in one "
         f"piece, up to {request.show(request.usable)} long. Measure and compare with the list."
     )
 
@@ -79,6 +86,39 @@ def _short(request: Request, known: Mapping[str, Print], fabric: Sequence[Fabric
         f"Too little cloth, counted in length of strip: {_list(short)}. Use fewer or narrower "
         "columns, fewer repeats or narrower strips, or add another scrap."
     )
+
+
+def _frame(
+    known: Mapping[str, Print],
+    fabric: Sequence[FabricNeed],
+    framing: Sequence[Mapping[str, Any] | None],
+) -> Found:
+    """Border and binding out of a scrap whose strips leave too little of it, by area."""
+    strips = {
+        need.print: sum((s.width * s.length for s in need.strips), Fraction(0)) for need in fabric
+    }
+    frame: dict[str, Fraction] = {}
+    for piece in filter(None, framing):
+        frame[piece["print"]] = frame.get(piece["print"], Fraction(0)) + _area(piece)
+    short = []
+    for key, area in frame.items():
+        have = cloth_area(known[key])
+        if have is not None and area + strips.get(key, 0) > have:
+            short.append(known[key].name or key)
+    if not short:
+        return None
+    return "frame_cloth", (
+        f"The scrap of {_list(short)} does not hold border and binding beside its strips. Buy a "
+        "length of it, or frame the piece with another cloth of that value."
+    )
+
+
+def _area(piece: Mapping[str, Any]) -> Fraction:
+    """Cloth in one border (four strips) or in the binding, in square inches."""
+    width = Fraction(piece["cut_width"])
+    if "sides" in piece:
+        return 2 * width * Fraction(piece["sides"]["length"] + piece["top_bottom"]["length"])
+    return width * Fraction(piece["length"])
 
 
 def _joins(fabric: Sequence[FabricNeed]) -> Found:
