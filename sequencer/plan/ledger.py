@@ -154,19 +154,19 @@ def settle(
     """Strip sets of the length that suits the scraps best, and the ledger of their strips.
 
     ``first`` is the length tried first; others only where it is short of cloth or needs joins.
-    Least shortage wins, then fewest joins, then fewest sets.
+    By the quick cutting of each the least shortage wins, then fewest joins, then fewest sets;
+    the cutting of the one chosen is then proved.
     """
     scraps = {key: scraps_of(known[key], request.grid) for key in request.ids}
     sets = plan_sets(request, columns, first)
-    cuttings = _cuttings(request, scraps, sets)
-    merit = _merit(cuttings, sets)
+    merit = _merit(_cuttings(request, scraps, sets, prove=False), sets)
     if any(merit[:2]) and request.set_length is None:
         for longest in _set_lengths(request, scraps, columns, first):
             others = plan_sets(request, columns, longest)
-            found = _cuttings(request, scraps, others)
-            if _merit(found, others) < merit:
-                sets, cuttings, merit = others, found, _merit(found, others)
-    return sets, _ledger(request, scraps, sets, cuttings)
+            found = _merit(_cuttings(request, scraps, others, prove=False), others)
+            if found < merit:
+                sets, merit = others, found
+    return sets, _ledger(request, scraps, sets, _cuttings(request, scraps, sets, prove=True))
 
 
 def _merit(
@@ -199,22 +199,27 @@ def _cuttings(
     request: Request,
     scraps: Mapping[str, tuple[Size, ...] | None],
     sets: Sequence[StripSet],
+    prove: bool,
 ) -> dict[str, Cutting | None]:
     lengths: dict[str, list[Fraction]] = {key: [] for key in request.ids}
     for one in sets:
         for key in one.order:
             lengths[key].append(one.length)
-    return {key: _cutting(request, key, scraps[key], lengths[key]) for key in request.ids}
+    return {key: _cutting(request, key, scraps[key], lengths[key], prove) for key in request.ids}
 
 
 def _cutting(
-    request: Request, key: str, sizes: tuple[Size, ...] | None, lengths: Sequence[Fraction]
+    request: Request,
+    key: str,
+    sizes: tuple[Size, ...] | None,
+    lengths: Sequence[Fraction],
+    prove: bool,
 ) -> Cutting | None:
     if sizes is None:
         return None
     cut, how = request.cut(request.strips[key]), joining(request, key)
     ways = tuple(ways_to_cut(size, cut, key in request.directional) for size in sizes)
-    return cut_pieces(Order(ways, tuple(lengths), how.loss, how.shortest))
+    return cut_pieces(Order(ways, tuple(lengths), how.loss, how.shortest), prove)
 
 
 def joining(request: Request, key: str) -> Joining:
