@@ -25,7 +25,7 @@ from sequencer.errors import PlanError
 Ints = NDArray[np.int64]
 MILLI = 1000
 MOST_STATES = 8_000_000
-MOST_WORK = 4_000_000_000
+MOST_WORK = 1_000_000_000
 FAR = np.int64(2**60)
 
 
@@ -66,7 +66,8 @@ def fit_columns(
     cells = len(aims)
     _check_fill(cells, smallest, largest)
     offsets = np.arange(aims.min() // MILLI - 1, aims.max() // MILLI + 3)
-    _check_work(cells * len(offsets), min(largest, cells) - smallest + 1)
+    largest = min(largest, cells)
+    _check_work(cells * len(offsets), (largest - smallest) // smallest + 1)
     table = _Table(aims, offsets, smallest, largest, tuple(steps), round(price * MILLI**2))
     widths, chosen, cost = table.symmetric() if symmetric else table.solve()
     return Fitted(tuple(widths), tuple(chosen), _rms(aims, widths, chosen), cost)
@@ -104,30 +105,29 @@ class _Table:
         self.sums = np.zeros((self.cells + 1, len(offsets)), dtype=np.int64)
         np.cumsum(misses, axis=0, out=self.sums[1:])
         self.best = np.full_like(self.sums, FAR)
-        self.start = np.zeros(self.sums.shape, dtype=np.int32)
+        # open[a + window - 1] is reach[a] - G[a]; the rows before a = 0 stand for no place at all
+        self.window = largest - smallest + 1
+        self.open = np.full((self.cells + self.window, len(offsets)), FAR)
+        self.open[self.window - 1] = 0
         self._fill()
 
     def _fill(self) -> None:
         """Columns are at least ``smallest`` wide, so that many places can be filled at once."""
-        window = self.largest - self.smallest + 1
-        pad = np.full((window - 1, len(self.offsets)), FAR)
-        open_ = np.concatenate([pad, np.full_like(self.sums, FAR)])
-        open_[window - 1] = 0
         for first in range(self.smallest, self.cells + 1, self.smallest):
             last = min(first + self.smallest, self.cells + 1)
-            low = first - self.smallest
-            near = open_[low : last - self.smallest + window - 1]
-            views = np.lib.stride_tricks.sliding_window_view(near, window, axis=0)
-            pick = views.argmin(axis=2)
-            least = np.take_along_axis(views, pick[:, :, None], axis=2)[:, :, 0]
-            ends = self.sums[first:last]
+            near = self.open[first - self.smallest : last - self.smallest + self.window - 1]
+            least, ends = _window_minima(near, self.window), self.sums[first:last]
             self.best[first:last] = np.where(least < FAR // 2, least + ends + self.price, FAR)
-            places = np.arange(low, last - self.smallest)[:, None]
-            self.start[first:last] = places + pick - (window - 1)
             follow = self._follow(self.best[first:last])
-            open_[first + window - 1 : last + window - 1] = np.where(
+            self.open[first + self.window - 1 : last + self.window - 1] = np.where(
                 follow < FAR, follow - ends, FAR
             )
+
+    def _start(self, place: int, index: int) -> int:
+        """Where the column ending at ``place`` begins; the widest of equally good ones."""
+        low = place - self.smallest
+        ways = self.open[low : low + self.window, index]
+        return low - (self.window - 1) + int(ways.argmin())
 
     def _follow(self, best: Ints) -> Ints:
         """Least cost among the offsets from which each offset may follow."""
@@ -149,7 +149,7 @@ class _Table:
     def _trace(self, place: int, index: int) -> tuple[list[int], list[int]]:
         widths, chosen = [], []
         while place > 0:
-            start = int(self.start[place, index])
+            start = self._start(place, index)
             widths.append(place - start)
             chosen.append(int(self.offsets[index]))
             place = start
@@ -181,6 +181,25 @@ class _Table:
         widths, chosen = self._trace(left, self._before(left, index)) if left else ([], [])
         across, offset = self.cells - 2 * left, int(self.offsets[index])
         return [*widths, across, *widths[::-1]], [*chosen, offset, *chosen[::-1]], cost
+
+
+def _window_minima(near: Ints, window: int) -> Ints:
+    """Least of rows i to i + window - 1 for every i, column by column.
+
+    All windows share a core, which is searched once; what they have before and after it is
+    gathered by running minima.
+    """
+    count = len(near) - window + 1
+    if window < count:
+        views = np.lib.stride_tricks.sliding_window_view(near, window, axis=0)
+        return np.asarray(views.min(axis=2))
+    least = np.repeat(near[count - 1 : window].min(axis=0)[None, :], count, axis=0)
+    if count > 1:
+        before = np.minimum.accumulate(near[: count - 1][::-1], axis=0)[::-1]
+        after = np.minimum.accumulate(near[window:], axis=0)
+        np.minimum(least[:-1], before, out=least[:-1])
+        np.minimum(least[1:], after, out=least[1:])
+    return least
 
 
 def fit_offsets(means: NDArray[np.float64], weights: Sequence[float],
