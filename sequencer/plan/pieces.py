@@ -73,9 +73,13 @@ def cut_pieces(order: Order, prove: bool = True) -> Cutting:
     bound = lower_bound(order)
     best: Cutting | None = None
     for ways in _mixes(order):
-        found = _first_fit(order, ways, bound)
-        if best is None or _merit(found) < _merit(best):
-            best = found
+        for sign in (-1, 1):  # longest first; shortest first gives more strips where cloth lacks
+            found = _first_fit(order, ways, bound, sign)
+            if best is None or _merit(found) < _merit(best):
+                best = found
+            if not found.short_by:
+                break
+        assert best is not None
         if _merit(best) == bound:
             break
     assert best is not None
@@ -152,19 +156,19 @@ def stock(ways: Sequence[Way | None]) -> list[tuple[int, int, Fraction]]:
 
 
 def _first_fit(
-    order: Order, ways: tuple[Way | None, ...], bound: tuple[Fraction, int]
+    order: Order, ways: tuple[Way | None, ...], bound: tuple[Fraction, int], sign: int
 ) -> Cutting:
-    """Longest first, each from the strip it leaves least of; what is left over is joined."""
+    """By length, each from the strip it leaves least of; what is left over is joined."""
     strips = [_Strip(*item) for item in stock(ways)]
     made: dict[int, list[Piece]] = {}
-    longest_first = sorted(range(len(order.lengths)), key=lambda i: (-order.lengths[i], i))
-    for wanted in longest_first:
+    turn = sorted(range(len(order.lengths)), key=lambda i: (sign * order.lengths[i], i))
+    for wanted in turn:
         length = order.lengths[wanted]
         fits = [strip for strip in strips if strip.left >= length]
         if fits:
             best = min(fits, key=lambda strip: (strip.left, strip.scrap, strip.number))
             made[wanted] = [best.take(length)]
-    for wanted in longest_first:
+    for wanted in turn:
         if wanted not in made:
             made[wanted] = _joined(order, strips, order.lengths[wanted])
     pieces = tuple(tuple(made[i]) for i in range(len(order.lengths)))
