@@ -9,7 +9,7 @@ it does not meet the lower bound, HiGHS proves the best or states what it could 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -73,8 +73,8 @@ def cut_pieces(order: Order, prove: bool = True) -> Cutting:
     bound = lower_bound(order)
     best: Cutting | None = None
     for ways in _mixes(order):
-        for sign in (-1, 1):  # longest first; shortest first gives more strips where cloth lacks
-            found = _first_fit(order, ways, bound, sign)
+        for turn in _turns(order.lengths):
+            found = _first_fit(order, ways, bound, turn)
             if best is None or _merit(found) < _merit(best):
                 best = found
             if not found.short_by:
@@ -102,6 +102,18 @@ def _mixes(order: Order) -> list[tuple[Way | None, ...]]:
     longest = max(order.lengths)
     fit = tuple(max(ways, key=lambda way: _whole(way, longest)) for ways in choices)
     return [fit, *islice(product(*choices), MOST_MIXES - 1)]
+
+
+def _turns(lengths: Sequence[Fraction]) -> Iterator[list[int]]:
+    """Longest first; then, for where cloth lacks, with each length in turn left to the last."""
+    first = sorted(range(len(lengths)), key=lambda i: (-lengths[i], i))
+    yield first
+    distinct = sorted(set(lengths))
+    if len(distinct) > 1:
+        yield first[::-1]
+        for length in distinct:
+            last = max(i for i in first if lengths[i] == length)
+            yield [*(i for i in first if i != last), last]
 
 
 def _whole(way: Way | None, length: Fraction) -> tuple[int, Fraction]:
@@ -156,12 +168,11 @@ def stock(ways: Sequence[Way | None]) -> list[tuple[int, int, Fraction]]:
 
 
 def _first_fit(
-    order: Order, ways: tuple[Way | None, ...], bound: tuple[Fraction, int], sign: int
+    order: Order, ways: tuple[Way | None, ...], bound: tuple[Fraction, int], turn: Sequence[int]
 ) -> Cutting:
-    """By length, each from the strip it leaves least of; what is left over is joined."""
+    """In turn, each from the strip it leaves least of; what is left over is joined."""
     strips = [_Strip(*item) for item in stock(ways)]
     made: dict[int, list[Piece]] = {}
-    turn = sorted(range(len(order.lengths)), key=lambda i: (sign * order.lengths[i], i))
     for wanted in turn:
         length = order.lengths[wanted]
         fits = [strip for strip in strips if strip.left >= length]
