@@ -27,6 +27,7 @@ is the wide negative Gaussian of light-dark, which flattens slow changes: whoeve
 picture does that with their own eyes."""
 _FWHM = 2 * np.sqrt(2 * np.log(2))
 _COARSE = 4.0
+_BAND = 256
 
 
 def as_value(light: Light) -> Light:
@@ -50,18 +51,29 @@ def from_afar(light: Light, ppi: float, distance: float = ACROSS_ROOM) -> Light:
     luminance and over a* and b*.
     """
     per_degree = ppi * distance * np.tan(np.radians(1.0))
-    xyz = linear_to_xyz(light)
-    planes = np.moveaxis(xyz_to_lab(xyz), 2, 0).astype(np.float32)
-    planes[0] = xyz[..., 1]
+    bands = [slice(top, top + _BAND) for top in range(0, len(light), _BAND)]
+    planes = np.empty((3, *light.shape[:2]), dtype=np.float32)
+    for band in bands:
+        xyz = linear_to_xyz(light[band])
+        planes[:, band] = np.moveaxis(xyz_to_lab(xyz), 2, 0)
+        planes[0, band] = xyz[..., 1]
     for k, gaussians in enumerate(_FILTERS):
         planes[k] = sum(
             np.float32(weight) * _blurred(planes[k], width * per_degree / _FWHM, per_degree / 2)
             for width, weight in gaussians
         )
+    seen = np.empty_like(light)
+    for band in bands:
+        seen[band] = _relit(planes[:, band])
+    return seen
+
+
+def _relit(planes: NDArray[np.float32]) -> Light:
+    """Luminance, a* and b* (3, h, w) back to linear sRGB, as much of it as the screen can show."""
     luminance = np.clip(planes[0], 0.0, 1.0)[..., None]
-    planes[0] = xyz_to_lab(luminance * D65_WHITE.astype(np.float32))[..., 0]
-    seen = xyz_to_linear(lab_to_xyz(np.moveaxis(planes, 0, 2)))
-    return np.asarray(np.clip(seen, 0.0, 1.0), dtype=np.float32)
+    lightness = xyz_to_lab(luminance * D65_WHITE.astype(np.float32))[..., 0]
+    linear = xyz_to_linear(lab_to_xyz(np.stack([lightness, planes[1], planes[2]], axis=-1)))
+    return np.asarray(np.clip(linear, 0.0, 1.0), dtype=np.float32)
 
 
 def _blurred(
