@@ -196,8 +196,16 @@ def test_no_inches_are_left_on_a_sheet_in_centimetres(tmp_path: Path) -> None:
         text = text.replace("5 cm 1 in Print at 100 %", "")
         assert not re.findall(r"\d in\b(?! (?:all|each|every|the|columns?)\b)", text)
         metric = planned(prints, units="cm")
-        text = text_of(written(tmp_path / "m.pdf", metric, prints))
+        text = text_of(written(tmp_path / "m.pdf", metric, prints, units="in"))
         assert not re.findall(r"\d cm\b", text.replace("5 cm", ""))
+
+
+@pytest.mark.parametrize(("units", "word"), [("in", "inches"), ("cm", "centimetres")])
+def test_sheets_speak_the_plans_own_unit(units: str, word: str, tmp_path: Path) -> None:
+    prints = made_prints(3)
+    text = text_of(written(tmp_path / "s.pdf", planned(prints, units=units), prints))
+    assert f"Lengths in {word}" in text
+    assert "≈" not in text.replace("≈ marks a length", "")
 
 
 def test_cutting_list_says_cut_finished_needed_and_short(tmp_path: Path) -> None:
@@ -280,6 +288,25 @@ def test_nothing_half_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
         write_sheets(plan, prints, target)
     assert target.read_bytes() == b"the old sheets"
     assert [path.name for path in tmp_path.iterdir()] == ["s.pdf"]
+
+
+def test_a_part_larger_than_a_page_is_told_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    prints = made_prints(3)
+    monkeypatch.setattr("sequencer.sheets.columns_drawing.TALLEST", 3000.0)
+    plan = planned(prints, columns=["1/4"] * 3, repeats=40)
+    with pytest.raises(SheetError, match="larger than a page of letter paper"):
+        write_sheets(plan, prints, tmp_path / "s.pdf")
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("title", ["W" * 300, "a b " * 100, ""])
+def test_long_titles_leave_room_for_the_page_count(title: str, tmp_path: Path) -> None:
+    prints = made_prints(2)
+    reader = written(tmp_path / "s.pdf", planned(prints), prints, title=title)
+    check_ink(reader)
+    assert f"page 1 of {len(reader.pages)}" in text_of(reader)
 
 
 def test_how_each_meets_the_next(tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ def write_sheets(
     prints: Iterable[Print],
     path: str | PathLike[str],
     paper: str = "letter",
-    units: str = "in",
+    units: str | None = None,
     *,
     title: str | None = None,
     seq: PrintSequence | None = None,
@@ -33,7 +33,7 @@ def write_sheets(
     """Write cutting and sewing sheets for a plan as one PDF; the old file stays on failure.
 
     ``paper``: letter (8 1/2 × 11 in, ANSI/ASME Y14.1) or a4 (210 × 297 mm, ISO 216). ``units``:
-    in or cm for every length shown. ``title`` stands on each page. With ``seq`` or ``report``
+    in or cm for every length shown; None takes the plan's own. ``title`` stands on each page. With ``seq`` or ``report``
     the list of prints says how each meets the next; ``bridges`` (those of the report by default)
     add a card of colours to look for. Same input, same bytes.
 
@@ -42,7 +42,8 @@ def write_sheets(
         SheetError: a print of the plan is missing, or the file cannot be written.
     """
     _check(paper, PAPERS, "paper")
-    _check(units, UNITS, "unit")
+    shown_in = units or str(plan.options.get("units", "in"))
+    _check(shown_in, UNITS, "unit")
     known = {one.id: one for one in prints}
     missing = [ident for ident in plan.prints if ident not in known]
     if missing:
@@ -52,7 +53,7 @@ def write_sheets(
     from sequencer.sheets.document import sheets_pdf
 
     wanted = tuple(bridges) or (report.bridges if report else ())
-    data = sheets_pdf(plan, known, paper, units, title, seq, report, wanted)
+    data = sheets_pdf(plan, known, paper, shown_in, title, seq, report, wanted)
     target = Path(path)
     try:
         replace_file(target, data)

@@ -9,7 +9,7 @@ from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table
 
 from sequencer.sheets.drawings import DRAWINGS, WIDTH, StepDrawing, Ways
 from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, ITEM, SUBHEADING, Story, section
+from sequencer.sheets.layout import BODY, ITEM, SMALL, SUBHEADING, Story, section
 from sequencer.sheets.marks import Boxes
 from sequencer.sheets.tables import side_by_side
 
@@ -30,6 +30,8 @@ TITLES = {
 GAP = 12.0
 LONGEST_BESIDE = 260.0
 """A longer instruction goes below its drawing, where it can run over to the next page."""
+MOST_LETTERS = 24
+"""With more prints than this the list of prints must serve for their letters."""
 LONGEST_PART = 1200
 """Characters of an instruction kept together on a page."""
 Numbered = tuple[int, str]
@@ -37,7 +39,7 @@ Numbered = tuple[int, str]
 
 def assembly(job: Job) -> Story:
     """The pages' story."""
-    story = [*section("Sewing, step by step"), *_notes(job)]
+    story = [*section("Sewing, step by step"), *_letters(job), *_notes(job)]
     drawn: set[str] = set()
     number = 0
     for kind, listed in groupby(job.plan.instructions, key=lambda item: item.kind):
@@ -103,6 +105,14 @@ def _beside(texts: list[Numbered], width: float, room: float) -> list[Table]:
 def _line(number: int, text: str, width: float) -> Table:
     words = Paragraph(f"<b>{number}.</b> {marked(text)}", BODY)
     return side_by_side([[Spacer(0, 2), Boxes(1)], words], [18, width - 18], above=1, below=4)
+
+
+def _letters(job: Job) -> Story:
+    """Which letter is which print, since the steps call the prints by name."""
+    ids = job.plan.prints
+    if len(ids) > MOST_LETTERS:
+        return []
+    return [Paragraph(" · ".join(job.keyed(ident) for ident in ids), SMALL)]
 
 
 def _notes(job: Job) -> Story:

@@ -45,14 +45,14 @@ def printable(text: str, longest: int | None = None) -> str:
     return drawn
 
 
-def fitted(text: str, width: float, size: float) -> str:
+def fitted(text: str, width: float, size: float, font: str = REGULAR) -> str:
     """Printable text on one line of ``width`` points: cut in the middle where it is longer.
 
     Names made from file names often differ at their end only.
     """
     whole = printable(text)
     kept, shown = len(whole), whole
-    while kept > 2 and pdfmetrics.stringWidth(shown, REGULAR, size) > width:
+    while kept > 2 and pdfmetrics.stringWidth(shown, font, size) > width:
         kept -= 1
         shown = f"{whole[: kept - kept // 2]}…{whole[len(whole) - kept // 2 :]}"
     return shown

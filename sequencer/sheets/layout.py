@@ -28,8 +28,10 @@ from reportlab.platypus import (
     PageTemplate,
     Paragraph,
 )
+from reportlab.platypus.doctemplate import LayoutError
 
-from sequencer.sheets.fonts import BOLD, REGULAR, register
+from sequencer.errors import SheetError
+from sequencer.sheets.fonts import BOLD, REGULAR, fitted, register
 
 PAPERS: dict[str, tuple[float, float]] = {"letter": letter, "a4": A4}
 SIDE = 46.0
@@ -40,6 +42,8 @@ GREY = Color(0.38, 0.38, 0.38)
 PALE = Color(0.9, 0.9, 0.9)
 RULE = Color(0.62, 0.62, 0.62)
 SMALLEST_TYPE = 9.0
+PAGE_COUNT = 100.0
+"""Room kept for 'page 123 of 456' beside the title, points."""
 
 register()
 BODY = ParagraphStyle(
@@ -124,11 +128,20 @@ def build(
 
     Same story, same bytes: reportlab's invariant mode takes the clock and the random document
     id away. Viewers are asked to print at 100 %.
+
+    Raises:
+        SheetError: a part is larger than a page.
     """
-    pages = _Template(io.BytesIO(), paper, title, footer, subject, of=0).count(story())
     out = io.BytesIO()
-    with _binary_streams():
-        _Template(out, paper, title, footer, subject, of=pages).build(story())
+    try:
+        pages = _Template(io.BytesIO(), paper, title, footer, subject, of=0).count(story())
+        with _binary_streams():
+            _Template(out, paper, title, footer, subject, of=pages).build(story())
+    except LayoutError as error:
+        raise SheetError(
+            f"Something on the sheets is larger than a page of {paper} paper. Try the other "
+            f"paper, or shorter names. ({str(error).splitlines()[0][:120]})"
+        ) from None
     return out.getvalue()
 
 
@@ -182,7 +195,8 @@ class _Template(BaseDocTemplate):  # type: ignore[misc]
         width, height = PAPERS[self._paper]
         canvas.saveState()
         canvas.setFont(BOLD, 9.5)
-        canvas.drawString(SIDE, height - 42, self.title)
+        room = frame_width(self._paper) - PAGE_COUNT
+        canvas.drawString(SIDE, height - 42, fitted(self.title, room, 9.5, BOLD))
         canvas.setFont(REGULAR, 9.5)
         canvas.drawRightString(
             width - SIDE, height - 42, f"page {canvas.getPageNumber()} of {self._of}"
