@@ -33,9 +33,9 @@ def write_sheets(
     """Write cutting and sewing sheets for a plan as one PDF; the old file stays on failure.
 
     ``paper``: letter (8 1/2 × 11 in, ANSI/ASME Y14.1) or a4 (210 × 297 mm, ISO 216). ``units``:
-    in or cm for every length shown; None takes the plan's own. ``title`` stands on each page. With ``seq`` or ``report``
-    the list of prints says how each meets the next; ``bridges`` (those of the report by default)
-    add a card of colours to look for. Same input, same bytes.
+    in or cm for every length shown; None takes the plan's own. ``title`` stands on each page.
+    With ``seq`` or ``report`` the list of prints says how each meets the next; ``bridges`` (those
+    of the report by default) add a card of colours to look for. Same input, same bytes.
 
     Raises:
         UsageError: unknown paper or unit.
