@@ -19,7 +19,7 @@ from sequencer.models import PaletteColour, Print
 Floats = NDArray[np.floating]
 Random = np.random.Generator
 
-MAIN, HANDED = 0.55, 0.17
+HANDED = 0.17
 MOST_COLOURS = 6
 MERGE = 8.0
 SHARED_ACCENTS = np.array([[95, 0, 5], [20, 5, 5], [60, 60, 40], [35, 20, -50], [80, 0, 75]], float)
@@ -31,16 +31,18 @@ class Maker:
 
     ``scheme``: how main colours run (see :func:`main_colours`). ``accent``: share, from and to.
     ``accents``: any colour, one of five that many prints share, or of the scheme's own family.
-    ``adding``: rest or scaled. ``dominant``: whether one colour leads; otherwise the main colour
-    is parted into two shades. ``handed``: what is handed over: the neighbour's main colour, or a
-    colour of the pair's own. ``noise``: standard deviation in Lab of each colour; ``stretch``:
-    of the log of each share. ``clusters``: whether to split and merge.
+    ``adding``: rest or scaled, the latter with ``main`` before scaling. ``dominant``: whether the
+    main colour is one; otherwise it is parted into two shades. ``handed``: what is handed over:
+    the neighbour's main colour, or a colour of the pair's own. ``noise``: standard deviation in
+    Lab of each colour; ``stretch``: of the log of each share. ``clusters``: whether to split and
+    merge.
     """
 
     scheme: str = "hue"
     accent: tuple[float, float] = (0.12, 0.38)
     accents: str = "any"
     adding: str = "rest"
+    main: float = 0.55
     dominant: bool = True
     handed: str = "main"
     noise: float = 1.5
@@ -108,7 +110,7 @@ def _ingredients(
     accent = random.uniform(*maker.accent)
     accents = _accents(maker.accents, mains, random)
     parts = [HANDED] * len(handed)
-    main = MAIN if maker.adding == "scaled" else max(1 - sum(parts) - accent, 0.08)
+    main = maker.main if maker.adding == "scaled" else max(1 - sum(parts) - accent, 0.08)
     own = [mains[i]]
     if not maker.dominant:
         step = 12.0 if mains[i][0] < 60 else -12.0

@@ -1,7 +1,7 @@
 """What makes two prints hand over colour: the evidence for the transition cost.
 
-    python benchmarks/transition.py            about five minutes on one core
-    python benchmarks/transition.py --quick    about half a minute
+    python benchmarks/transition.py            about ten minutes on one core
+    python benchmarks/transition.py --quick    about a minute
 
 Prints of known sequence (``known_sequences.py``) are shuffled and ordered exactly, by Held and
 Karp's dynamic programme (1962), under the cost the project uses and under what one might use
@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from known_sequences import Maker, make_set
 
 from sequencer.colour import D65_WHITE, adaptation_matrix, ciede2000, hyab, xyz_to_lab
-from sequencer.colour.meeting import meet, palettes_of
+from sequencer.colour.meeting import WEIGHTS, meet, palettes_of
 from sequencer.colour.transport import partial_transport
 from sequencer.models import Print
 from sequencer.order.transition import transition_graph
@@ -42,6 +42,7 @@ CASES = {
     "strong accents": Maker(accent=STRONG),
     "accent 38 %": Maker(accent=LARGEST),
     "no dominant colour": Maker(dominant=False),
+    "no colour leads": Maker(adding="scaled", main=0.2),
     "scaled shares": Maker(adding="scaled"),
     "shared accents": Maker(accents="shared"),
     "family accents": Maker(accents="family"),
@@ -55,6 +56,15 @@ CASES = {
 
 def project(prints: list[Print], a: NDArray[np.intp], b: NDArray[np.intp]) -> Floats:
     return meet(palettes_of(prints), a, b).cost
+
+
+def without(part: str) -> Cost:
+    def cost(prints: list[Print], a: NDArray[np.intp], b: NDArray[np.intp]) -> Floats:
+        found = meet(palettes_of(prints), a, b)
+        rest = [weight * getattr(found, name) for name, weight in WEIGHTS.items() if name != part]
+        return np.sum(rest, axis=0)
+
+    return cost
 
 
 def means(prints: list[Print], a: NDArray[np.intp], b: NDArray[np.intp]) -> Floats:
@@ -179,6 +189,22 @@ def table_of_costs(sets: int, counts: tuple[int, ...]) -> None:
     print(LEGEND)
 
 
+def table_of_parts(sets: int, counts: tuple[int, ...]) -> None:
+    """What each part of the blend adds: the recovery without it."""
+    costs = {"whole blend": project, **{f"no {part}": without(part) for part in WEIGHTS}}
+    print(f"\nThe blend and what it loses without each part, %, all schemes and cases, {counts}")
+    for noise in (1.5, 2.2):
+        runs = [
+            hits(replace(maker, scheme=scheme, noise=noise), n, loop, sets, 50 + k, costs)
+            for scheme in SCHEMES
+            for k, maker in enumerate(CASES.values())
+            for n in counts
+            for loop in (False, True)
+        ]
+        row = [f"{name} {100 * np.mean([run[name] for run in runs]):.1f}" for name in costs]
+        print(f"noise {noise}   " + "   ".join(row), flush=True)
+
+
 def table_of_schemes(sets: int, counts: tuple[int, ...]) -> None:
     print(f"\nThe project's cost, %, all cases but the last, {counts} prints")
     makers = list(CASES.values())[:-1]
@@ -276,6 +302,7 @@ def main() -> None:
     asked.add_argument("--quick", action="store_true", help="fewer and smaller sets")
     quick = asked.parse_args().quick
     table_of_costs(*((2, (5, 7)) if quick else (6, (5, 7, 9))))
+    table_of_parts(*((1, (6,)) if quick else (4, (6, 9))))
     table_of_schemes(*((2, (6,)) if quick else (6, (6, 9))))
     table_of_sizes(*((2, 8) if quick else (6, 12)))
     print("\nSTRESS against Munsell renotation, pairs 10 to 60 HyAB apart (0 is perfect)")
