@@ -6,7 +6,7 @@ import io
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sequencer.corrections import settled
 from sequencer.errors import SheetError
@@ -14,6 +14,9 @@ from sequencer.files import replace_file
 from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, as_saved, load, save
+
+if TYPE_CHECKING:
+    from sequencer.plan.scaling import Scaled
 
 PREVIEW_PPI = 100
 
@@ -109,13 +112,52 @@ def read_again(piece: Piece, folder: Path, progress: Progress | None = None) -> 
 
 
 def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Plan]:
-    """Plan columns, strips and steps; without wishes those of last time count. Not saved here."""
+    """Plan columns, strips and steps; without wishes those of last time count. Not saved here.
+
+    The wish ``largest_piece`` asks for the largest the scraps can give, ``best_at`` (a size) for
+    the best one of that size; what was found is kept as plain wishes, so that it stays.
+    """
+    from sequencer.plan import best_at, largest_piece
     from sequencer.plan import plan_columns as plan_it
 
     piece, sequence = sequenced(piece)
     wanted = dict(piece.plan_wishes if wishes is None else wishes)
-    plan = plan_it(list(piece.prints), sequence, **wanted)
-    return replace(piece, plan_wishes=wanted, plan=plan.to_json()), plan
+    largest, best = wanted.pop("largest_piece", False), wanted.pop("best_at", None)
+    prints = list(piece.prints)
+    if largest:
+        plan = largest_piece(prints, sequence, **wanted)
+    elif best:
+        plan = best_at(prints, sequence, best, **wanted)
+    else:
+        plan = plan_it(prints, sequence, **wanted)
+    kept = {**wanted, **_as_wishes(plan)} if largest or best else wanted
+    return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
+
+
+def _as_wishes(plan: Plan) -> dict[str, Any]:
+    """What makes ``plan_columns`` draw this plan again, JSON-plain."""
+    return {
+        "strip": {id_: str(width) for id_, width in plan.finished_strip.items()},
+        "repeats": plan.repeats,
+        "columns": [str(column.finished_width) for column in plan.columns],
+        "offsets": [column.offset for column in plan.columns],
+        "curve": None,
+    }
+
+
+def scale(piece: Piece, size: str) -> Scaled:
+    """The same design with its centre at another size: what survives, and three plain answers."""
+    from sequencer.plan.scaling import scale as scale_it
+
+    piece, plan = plan_columns(piece)
+    return scale_it(plan, list(piece.prints), size)
+
+
+def write_scale_picture(piece: Piece, scaled: Scaled, path: Path) -> Path:
+    """Both sizes side by side, as PNG."""
+    from sequencer.render import beside
+
+    return _write_png(beside(scaled.before, scaled.plan, list(piece.prints)), path)
 
 
 def write_sequence_picture(piece: Piece, path: Path) -> Path:

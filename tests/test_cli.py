@@ -12,7 +12,7 @@ from PIL import Image
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 COMMANDS = ("make", "read", "name", "size", "drop", "merge", "split", "redraw", "order",
-            "contrast", "plan", "preview", "sheets")
+            "contrast", "plan", "scale", "preview", "sheets")
 
 
 def cloth(path: Path, colour, seed=0, size=(700, 500)) -> Path:

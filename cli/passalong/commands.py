@@ -93,6 +93,14 @@ def _plan(asked: argparse.Namespace) -> Answer:
     return plan.to_json(), lambda: show.plan(piece, plan)
 
 
+def _scale(asked: argparse.Namespace) -> Answer:
+    piece = pieces.load(asked.folder)
+    scaled = road.scale(piece, asked.to)
+    path = road.write_scale_picture(piece, scaled, asked.out or asked.folder / "scale.png")
+    document = {**scaled.to_json(), "picture": str(path)}
+    return document, lambda: show.scaled(document)
+
+
 def _preview(asked: argparse.Namespace) -> Answer:
     piece, plan = road.plan_columns(pieces.load(asked.folder))
     path = road.write_preview(piece, plan, asked.out, view=asked.view, ppi=asked.ppi)
@@ -127,6 +135,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "order": _order,
     "contrast": _contrast,
     "plan": _plan,
+    "scale": _scale,
     "preview": _preview,
     "sheets": _sheets,
 }

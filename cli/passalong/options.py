@@ -8,8 +8,11 @@ from typing import Any
 
 ORDER_KEYS = ("pick", "loop", "first", "last", "include", "exclude", "together", "apart",
               "before", "aim", "distinct", "value_range", "alternatives", "seconds", "sequence")
-PLAN_KEYS = ("size", "strip", "repeats", "curve", "columns", "offsets", "seam", "method", "press",
-             "border", "binding")
+PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "curve_height",
+             "curve_count", "curve_phase", "columns", "offsets", "steps", "smallest", "largest",
+             "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
+             "border", "corners", "border_print", "binding", "binding_print", "backing",
+             "directional", "units", "prove")
 READ_KEYS = ("shows", "reference", "scale")
 Subparsers = Any
 
@@ -26,7 +29,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="store_true", help="say which version this is")
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
     for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _order, _contrast,
-                _plan, _preview, _sheets):
+                _plan, _scale, _preview, _sheets):
         add(commands)
     return top
 
@@ -125,6 +128,15 @@ def _plan(commands: Subparsers) -> None:
     _planning(one)
 
 
+def _scale(commands: Subparsers) -> None:
+    one = _command(commands, "scale", "the same design at another size: what survives, what does "
+                   "not, whether it is worth it", "scale box --to 8x10")
+    _folder(one)
+    one.add_argument("--to", required=True, metavar="WxH", help="the centre's new size")
+    one.add_argument("--out", type=Path, metavar="FILE",
+                     help="PNG of both sizes (default scale.png in the folder)")
+
+
 def _preview(commands: Subparsers) -> None:
     one = _command(commands, "preview", "a picture of the finished piece from the photographed "
                    "cloth", "preview box --out wall.png --view across-room")
@@ -202,18 +214,66 @@ def _ordering(one: argparse.ArgumentParser) -> None:
 
 def _planning(one: argparse.ArgumentParser) -> None:
     group = one.add_argument_group("plan (widths are finished widths)")
-    group.add_argument("--size", metavar="WxH", help="centre without border, e.g. 8x10")
-    group.add_argument("--strip", metavar="W", help="finished strip (default 1/4)")
+    sizes = group.add_mutually_exclusive_group()
+    sizes.add_argument("--size", metavar="WxH", help="centre without border, e.g. 8x10")
+    sizes.add_argument("--largest", dest="largest_piece", action="store_const", const=True,
+                       help="the largest piece that the scraps can give")
+    sizes.add_argument("--best", dest="best_at", metavar="WxH",
+                       help="the best piece of this size that the scraps can give")
+    group.add_argument("--strip", metavar="W",
+                       help="finished strip (default 1/4, or what fills the size)")
     group.add_argument("--repeats", type=_whole, metavar="R", help="runs through all prints")
-    group.add_argument("--curve", metavar="NAME|FILE",
-                       help="wave, hill, valley, zigzag, flame, slope, or a file of points")
     group.add_argument("--columns", type=_texts, metavar="W,W,…", help="column widths")
-    group.add_argument("--offsets", type=_whole_list, metavar="N,N,…", help="column offsets")
+    group.add_argument("--offsets", type=_whole_list, metavar="N,N,…",
+                       help="how many prints each column is shifted")
     group.add_argument("--seam", metavar="S", help="seam allowance (default 1/4)")
-    group.add_argument("--method", choices=("flat", "loop"), help="how columns are shifted")
+    group.add_argument("--method", choices=("flat", "loop"),
+                       help="open a seam and carry the top down, or sew the set into a loop first")
     group.add_argument("--press", choices=("open", "nested"), help="how seams are pressed")
-    group.add_argument("--border", metavar="W", help="border width, 0 for none")
-    group.add_argument("--binding", metavar="W", help="binding width shown, 0 for none")
+    group.add_argument("--units", choices=("in", "cm"),
+                       help="custom and ruler that defaults follow (default in)")
+    _curve(one)
+    _scraps(one)
+    _finishing(one)
+
+
+def _curve(one: argparse.ArgumentParser) -> None:
+    group = one.add_argument_group("curve")
+    group.add_argument("--curve", metavar="NAME|FILE",
+                       help="wave, hill, valley, zigzag, flame, slope, or a file: points as CSV or "
+                       "JSON, or a PNG with one dark line")
+    group.add_argument("--curve-height", type=_figure, metavar="ROWS", help="rows it rises")
+    group.add_argument("--curve-count", type=_figure, metavar="N", help="how often it runs")
+    group.add_argument("--curve-phase", type=float, metavar="P", help="shift, in runs")
+    group.add_argument("--steps", type=_whole_list, metavar="N,N",
+                       help="rows by which neighbours may differ, of 0,1,2 (default 1)")
+    group.add_argument("--smallest", metavar="W", help="narrowest column")
+    group.add_argument("--widest", dest="largest", metavar="W", help="widest column")
+    group.add_argument("--symmetric", action="store_const", const=True,
+                       help="mirrored about the middle")
+    group.add_argument("--grid", metavar="W", help="the ruler's lines (default 1/8)")
+
+
+def _scraps(one: argparse.ArgumentParser) -> None:
+    group = one.add_argument_group("scraps")
+    group.add_argument("--sets", choices=("auto", "repeat", "tall"),
+                       help="a strip set holds one repeat, or all of them")
+    group.add_argument("--squaring", metavar="W", help="taken off each strip set (default 1/2)")
+    group.add_argument("--usable", metavar="W", help="usable fabric width (default 40)")
+    group.add_argument("--join", choices=("diagonal", "straight"), help="end-to-end joins")
+    group.add_argument("--directional", type=_ids, metavar="ID,ID", help="prints with an up")
+    group.add_argument("--prove", action="store_const", const=True,
+                       help="cut the scraps in the best way there is, which takes longer")
+
+
+def _finishing(one: argparse.ArgumentParser) -> None:
+    group = one.add_argument_group("border and binding")
+    group.add_argument("--border", metavar="W", help="border width, 0 for none; several: 1/2,2")
+    group.add_argument("--corners", choices=("butted", "mitred"), help="corners of the border")
+    group.add_argument("--border-print", metavar="ID", help="print of the border")
+    group.add_argument("--binding", metavar="W", help="cut width of the binding, 0 for none")
+    group.add_argument("--binding-print", metavar="ID", help="print of the binding")
+    group.add_argument("--backing", metavar="W", help="backing larger on each side")
 
 
 def _whole(text: str) -> int:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from sequencer.inches import show_inches
 from sequencer.make import Made
-from sequencer.models import ContrastReport, Neighbours, Plan, Print, Sequence
+from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence
 from sequencer.piece import Piece
 
 
@@ -26,7 +27,7 @@ def _table(*headings: str) -> Any:
 
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for heading in headings:
-        table.add_column(heading.lstrip(">"), justify="right" if heading[0] == ">" else "left")
+        table.add_column(heading.lstrip(">"), justify="right" if heading[:1] == ">" else "left")
     return table
 
 
@@ -156,6 +157,29 @@ def plan(piece: Piece, planned: Plan) -> None:
     console.print(columns)
     for warning in planned.warnings:
         console.print(f"- {warning.text}", markup=False)
+
+
+def scaled(document: Json) -> None:
+    """Figures of both sizes side by side, then the three answers."""
+    console = _console()
+    table = _table("", ">now", ">then")
+    before, after = document["before"], document["after"]
+    for key, value in before.items():
+        if not isinstance(value, dict):
+            table.add_row(key.replace("_", " "), _plain(value), _plain(after[key]))
+    console.print(table)
+    for answer in document["answers"]:
+        console.print(f"{answer['question']} {answer['verdict'].capitalize()}. "
+                      f"{answer['reason']}", markup=False)
+    console.print(f"\npicture {document['picture']}", markup=False, soft_wrap=True)
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, list):
+        return " × ".join(map(_plain, value)) or "none"
+    if isinstance(value, str) and "/" in value:
+        return show_inches(Fraction(value))
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def made(result: Made) -> None:
