@@ -73,8 +73,8 @@ def cut_pieces(order: Order, prove: bool = True) -> Cutting:
     bound = lower_bound(order)
     best: Cutting | None = None
     for ways in _mixes(order):
-        for turn in _turns(order.lengths):
-            found = _first_fit(order, ways, bound, turn)
+        for turn, whole_first in _turns(order.lengths):
+            found = _first_fit(order, ways, bound, turn, whole_first)
             if best is None or _merit(found) < _merit(best):
                 best = found
             if not found.short_by:
@@ -104,16 +104,18 @@ def _mixes(order: Order) -> list[tuple[Way | None, ...]]:
     return [fit, *islice(product(*choices), MOST_MIXES - 1)]
 
 
-def _turns(lengths: Sequence[Fraction]) -> Iterator[list[int]]:
-    """Longest first; then, for where cloth lacks, with each length in turn left to the last."""
+def _turns(lengths: Sequence[Fraction]) -> Iterator[tuple[list[int], bool]]:
+    """Longest first, whole strips before joined ones; then, for where cloth lacks, as they come,
+    and with each length in turn left to the last.
+    """
     first = sorted(range(len(lengths)), key=lambda i: (-lengths[i], i))
-    yield first
+    yield first, True
     distinct = sorted(set(lengths))
     if len(distinct) > 1:
-        yield first[::-1]
+        yield first, False
         for length in distinct:
             last = max(i for i in first if lengths[i] == length)
-            yield [*(i for i in first if i != last), last]
+            yield [*(i for i in first if i != last), last], False
 
 
 def _whole(way: Way | None, length: Fraction) -> tuple[int, Fraction]:
@@ -168,22 +170,34 @@ def stock(ways: Sequence[Way | None]) -> list[tuple[int, int, Fraction]]:
 
 
 def _first_fit(
-    order: Order, ways: tuple[Way | None, ...], bound: tuple[Fraction, int], turn: Sequence[int]
+    order: Order,
+    ways: tuple[Way | None, ...],
+    bound: tuple[Fraction, int],
+    turn: Sequence[int],
+    whole_first: bool,
 ) -> Cutting:
     """In turn, each from the strip it leaves least of; what is left over is joined."""
     strips = [_Strip(*item) for item in stock(ways)]
     made: dict[int, list[Piece]] = {}
+    if whole_first:
+        for wanted in turn:
+            _whole_strip(strips, order.lengths[wanted], wanted, made)
     for wanted in turn:
-        length = order.lengths[wanted]
-        fits = [strip for strip in strips if strip.left >= length]
-        if fits:
-            best = min(fits, key=lambda strip: (strip.left, strip.scrap, strip.number))
-            made[wanted] = [best.take(length)]
-    for wanted in turn:
-        if wanted not in made:
+        if wanted not in made and not _whole_strip(strips, order.lengths[wanted], wanted, made):
             made[wanted] = _joined(order, strips, order.lengths[wanted])
     pieces = tuple(tuple(made[i]) for i in range(len(order.lengths)))
     return finish(order, ways, pieces, bound)
+
+
+def _whole_strip(
+    strips: Sequence[_Strip], length: Fraction, wanted: int, made: dict[int, list[Piece]]
+) -> bool:
+    """Cut the strip whole from the one it leaves least of, if there is one."""
+    fits = [strip for strip in strips if strip.left >= length]
+    if fits:
+        best = min(fits, key=lambda strip: (strip.left, strip.scrap, strip.number))
+        made[wanted] = [best.take(length)]
+    return bool(fits)
 
 
 def _joined(order: Order, strips: Sequence[_Strip], length: Fraction) -> list[Piece]:
@@ -205,9 +219,7 @@ def _joined(order: Order, strips: Sequence[_Strip], length: Fraction) -> list[Pi
     return [Piece(ABSENT, 0, length)]
 
 
-def _lend(
-    pieces: list[Piece], strip: _Strip, surplus: Fraction, shortest: Fraction
-) -> list[Piece]:
+def _lend(pieces: list[Piece], strip: _Strip, surplus: Fraction, shortest: Fraction) -> list[Piece]:
     """Take from the last piece what the one after it, cut long enough to join, has too much."""
     last = pieces[-1]
     back = min(surplus, max(Fraction(0), last.length - shortest))
