@@ -119,14 +119,15 @@ class _Speaker:
         one = self.sets[step["makes"].split(" ")[1]]
         n = len(self.request.ids)
         names = ", ".join(self.name(print_id) for print_id in one.order[:n])
-        times = f", and so on {len(one.order) // n} times over" if len(one.order) > n else ""
+        times = f", all of it {len(one.order) // n} times over" if len(one.order) > n else ""
         seam = self.request.seam
         across = sum((self.request.strips[p] for p in one.order), Fraction(0)) + 2 * seam
         return (
             f"Sew strip set {one.name} lengthwise with {self.show(seam)} seams, from top to "
             f"bottom: {names}{times}. Sew pairs, then pairs of pairs, each seam from the other "
             f"end than the last, so that the set stays straight. {PRESS[step['press']]} "
-            f"It should measure {self.show(across)} across; if not, mend the seam width now."
+            f"It should measure {self.show(across)} across; if it is smaller, sew a scant seam, a "
+            "few threads inside the allowance."
         )
 
     def _square_end(self, group: Steps) -> str:
@@ -143,8 +144,8 @@ class _Speaker:
             f"Bring the bottom strip of set {one.name} ({self.name(one.order[-1])}) up to its top "
             f"strip ({self.name(one.order[0])}), right sides together, and sew them along their "
             "whole length: a tube. Before sewing see that it is not twisted: the squared ends "
-            f"lie at the same side, one on the other. {PRESS[one.press]} Turn nothing inside out; "
-            "lay the tube flat, seams matched, for cutting."
+            f"lie at the same side, one on the other. {PRESS[one.press]} Leave the tube wrong side "
+            "out and lay it flat, seams matched, for cutting."
         )
 
     def _cut_segment(self, group: Steps) -> str:
@@ -166,10 +167,10 @@ class _Speaker:
         why = "" if len(widths) == 1 else (
             ", widest first, so that a slip still leaves cloth for a narrower one"
         )  # fmt: skip
-        mark = "" if looped else " at the top, on the wrong side"
+        mark = " and an arrow towards the set's top" if looped else " at its top"
         return (
             f"Cut {_count(len(group), word)} from {source}{why}: {'; '.join(parts)}. Mark each "
-            f"with its column number{mark}."
+            f"with its column number{mark}, on the wrong side."
         )
 
     # ── columns ───────────────────────────────────────────────────────────────────────────
