@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from sequencer.inches import show_inches
 from sequencer.models import Plan, Print
+from sequencer.render.lettering import font
 from sequencer.render.picture import picture_size, render
 
 _PAPER, _INK = (250, 249, 245), (40, 38, 36)
-_HEIGHT, _GAP, _TEXT = 720, 48, 30
+_HEIGHT, _GAP, _TEXT = 720, 48, 26
 
 
 def beside(
@@ -44,17 +45,17 @@ def _scaled(picture: Image.Image, height: int) -> Image.Image:
 
 
 def _row(pictures: list[Image.Image], titles: list[str], what: str) -> Image.Image:
-    font = ImageFont.load_default(_TEXT)
-    widths = [max(picture.width, round(font.getlength(title)))
+    letters = font(_TEXT)
+    widths = [max(picture.width, round(letters.getlength(title)))
               for picture, title in zip(pictures, titles, strict=True)]
     tallest = max(picture.height for picture in pictures)
     row = Image.new("RGB", (sum(widths) + 3 * _GAP, tallest + 4 * _TEXT), _PAPER)
     pen = ImageDraw.Draw(row)
-    pen.text((_GAP, 0), what, fill=_INK, font=font)
+    pen.text((_GAP, 0), what, fill=_INK, font=letters)
     left = _GAP
     for picture, title, width in zip(pictures, titles, widths, strict=True):
         row.paste(picture, (left, 2 * _TEXT + tallest - picture.height))
-        pen.text((left, 2 * _TEXT + tallest + 8), title, fill=_INK, font=font)
+        pen.text((left, 2 * _TEXT + tallest + 8), title, fill=_INK, font=letters)
         left += width + _GAP
     return row
 

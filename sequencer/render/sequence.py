@@ -10,9 +10,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Sequence as Many
 from dataclasses import dataclass
-from functools import cache
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
@@ -21,6 +19,7 @@ from sequencer.colour import lab_to_srgb8
 from sequencer.errors import SheetError
 from sequencer.models import Neighbours, Print, Sequence
 from sequencer.render.cutting import long_strip
+from sequencer.render.lettering import font
 from sequencer.render.textures import cloth_at, encode
 
 WIDTH = 1600
@@ -103,13 +102,13 @@ def _heading(pen: ImageDraw.ImageDraw, sequence: Sequence) -> None:
     count = len(sequence.order)
     kind = "in a loop" if sequence.loop else "in a row"
     noun = "print" if count == 1 else "prints"
-    pen.text((MARGIN, 40), f"{count} {noun} {kind}", fill=_INK, font=_font(52, bold=True))
+    pen.text((MARGIN, 40), f"{count} {noun} {kind}", fill=_INK, font=font(52, bold=True))
     if sequence.status == "optimal":
         proof = "no better order exists (proved)"
     else:
         proof = f"within {100 * sequence.gap:.1f} % of the best possible"
     said = f"largest step {sequence.worst:.1f}   ·   {proof}"
-    pen.text((MARGIN, 108), said, fill=_SOFT, font=_font(30))
+    pen.text((MARGIN, 108), said, fill=_SOFT, font=font(30))
 
 
 def _legend(pen: ImageDraw.ImageDraw, y: int, doubt: bool) -> None:
@@ -145,11 +144,11 @@ def _draw_print(
     pen.text(
         (left + width / 2, top + CLOTH_HEIGHT + VALUE_HEIGHT / 2),
         f"L* {cloth.value:.0f}",
-        fill="white" if cloth.value < 55 else _INK, font=_font(25), anchor="mm",
+        fill="white" if cloth.value < 55 else _INK, font=font(25), anchor="mm",
     )  # fmt: skip
-    name, font = _named(cloth, width - 16)
+    name, letters = _named(cloth, width - 16)
     place = (left + width / 2, top + CLOTH_HEIGHT + VALUE_HEIGHT + 28)
-    pen.text(place, name, fill=_INK, font=font, anchor="mm")
+    pen.text(place, name, fill=_INK, font=letters, anchor="mm")
 
 
 def _draw_next(
@@ -167,7 +166,7 @@ def _draw_next(
         teeth.append((right - (16 if k % 2 else 2), y))
     pen.polygon([*teeth, (right + 1, bottom + 15)], fill=_PAPER)
     said = "to the first" if row.closes else "next row"
-    pen.text((right, bottom + 28), said, fill=_SOFT, font=_font(20), anchor="rm")
+    pen.text((right, bottom + 28), said, fill=_SOFT, font=font(20), anchor="rm")
 
 
 def _draw_value(pen: ImageDraw.ImageDraw, cloth: Print, at: tuple[int, int, int]) -> None:
@@ -202,9 +201,9 @@ def _draw_meeting(
     figures = [("colour", pair.delta_e, "{:.0f}"), ("value", pair.value_step, "{:+.0f}")]
     said = "  ".join(f"{word} {form.format(number)}" for word, number, form in figures
                      if number is not None).replace("-", "−")  # fmt: skip
-    font = _fitting(_LONGEST, 27, cell - 22)
-    pen.text((middle, y + 164), said, fill=_INK, font=font, anchor="mm")
-    pen.text((middle, y + 198), f"cost {pair.cost:.1f}", fill=_SOFT, font=_font(25), anchor="mm")
+    letters = _fitting(_LONGEST, 27, cell - 22)
+    pen.text((middle, y + 164), said, fill=_INK, font=letters, anchor="mm")
+    pen.text((middle, y + 198), f"cost {pair.cost:.1f}", fill=_SOFT, font=font(25), anchor="mm")
 
 
 def _draw_discs(
@@ -229,38 +228,30 @@ def _draw_discs(
 def _draw_verdict(pen: ImageDraw.ImageDraw, pair: Neighbours, at: tuple[int, int]) -> None:
     """The verdict; the two that want attention are set in a box, jumps in a full one."""
     said = f"{pair.verdict}{'' if pair.certain else '?'}"
-    font = _font(31, bold=True)
-    left, _, right, _ = pen.textbbox(at, said, font=font, anchor="mm")
+    letters = font(31, bold=True)
+    left, _, right, _ = pen.textbbox(at, said, font=letters, anchor="mm")
     box = (left - 14, at[1] - 23, right + 14, at[1] + 23)
     if pair.verdict == "jumps":
         pen.rounded_rectangle(box, 10, fill=_INK)
     elif pair.verdict == "blurs":
         pen.rounded_rectangle(box, 10, outline=_INK, width=3)
-    pen.text(at, said, fill=_PAPER if pair.verdict == "jumps" else _INK, font=font, anchor="mm")
-
-
-@cache
-def _font(size: int, bold: bool = False) -> ImageFont.FreeTypeFont:
-    import reportlab
-
-    name = "VeraBd.ttf" if bold else "Vera.ttf"
-    return ImageFont.truetype(str(Path(reportlab.__file__).parent / "fonts" / name), size)
+    pen.text(at, said, fill=_PAPER if pair.verdict == "jumps" else _INK, font=letters, anchor="mm")
 
 
 def _fitting(text: str, size: int, width: int) -> ImageFont.FreeTypeFont:
     """The font at ``size``, or as much smaller as the text needs (12 at least)."""
-    long = _font(size).getlength(text)
-    return _font(size if long <= width else max(12, int(size * width / long)))
+    long = font(size).getlength(text)
+    return font(size if long <= width else max(12, int(size * width / long)))
 
 
 def _named(cloth: Print, width: int) -> tuple[str, ImageFont.FreeTypeFont]:
     """The print's name in the larger of two sizes that holds it, else shortened in its middle."""
     name = " ".join((cloth.name or cloth.id).split())
     for size in (31, 24):
-        font = _font(size, bold=True)
-        if font.getlength(name) <= width:
-            return name, font
+        letters = font(size, bold=True)
+        if letters.getlength(name) <= width:
+            return name, letters
     head, tail = name[: len(name) // 2], name[len(name) // 2 :]
-    while font.getlength(f"{head}…{tail}") > width and len(head) + len(tail) > 2:
+    while letters.getlength(f"{head}…{tail}") > width and len(head) + len(tail) > 2:
         head, tail = (head[:-1], tail) if len(head) >= len(tail) else (head, tail[1:])
-    return f"{head.rstrip()}…{tail.lstrip()}", font
+    return f"{head.rstrip()}…{tail.lstrip()}", letters
