@@ -115,6 +115,26 @@ def test_look_alikes_and_doubts_are_said():
                for s in advise(graph, replace(sequence, neighbours=lost), prints))
 
 
+def test_a_print_that_blurs_with_another_is_no_loner():
+    """A pattern whose mean is a plain's: no colour in common, and yet one strip from afar."""
+    plain = plain_cloth("plain", 60.0, 0.0, 0.0)
+    checks = cloth("checks", ((95.0, 0.0, 0.0), 0.5), ((25.0, 0.0, 0.0), 0.5))
+    kin = [cloth(f"k{k}", (TEAL, 0.5 + 0.1 * k), (CREAM, 0.5 - 0.1 * k)) for k in range(3)]
+    assert transition_graph([plain, checks]).edges["plain", "checks"]["verdict"] == "blurs"
+    assert not any("companion" in s for s in advice([plain, checks, *kin]))
+
+
+def test_a_journey_that_returns_to_a_colour_is_not_spelt_out():
+    colours = [CREAM, GOLD, CREAM, PLUM]
+    told = advice([plain_cloth(n, *c) for n, c in zip("abcd", colours, strict=True)])[0]
+    assert told.startswith("Sets out from the creams")
+
+
+def test_many_look_alikes_are_counted():
+    told = advice([plain_cloth(f"g{k}", 50.0 + k, 0.0, 0.0) for k in range(5)])
+    assert any(s.startswith("4 of 4 neighbours are look-alikes: choose fewer") for s in told)
+
+
 def test_nothing_is_said_of_one_print_or_of_strangers():
     one = [plain_cloth("a", *TEAL)]
     assert advice(one) == ()

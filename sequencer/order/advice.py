@@ -84,7 +84,7 @@ def _journey(ordered: List[Print], loop: bool) -> str:
         return f"All of it stays in the {stations[0]}: value and pattern make the difference here."
     home = ", then home to the start" if loop else ""
     between = stations[1:-1]
-    if len(between) > _LONGEST_JOURNEY:
+    if len(between) > _LONGEST_JOURNEY or len(set(stations)) < len(stations):
         return (
             f"Sets out from the {stations[0]} with {called(ordered[0])} and changes colour "
             f"{len(stations) - 1} times on the way to {called(ordered[-1])}{home}."
@@ -127,14 +127,13 @@ def _best_hand_over(by_id: Mapping[str, Print], pairs: List[Neighbours]) -> str:
 
 def _loners(graph: nx.Graph[str], sequence: Sequence, by_id: Mapping[str, Print]) -> str:
     """Prints that must jump wherever they stand."""
-    jump = graph.graph.get("jump")
-    if jump is None or len(sequence.order) < 3:
+    chosen = set(sequence.order)
+    if len(chosen) < 3:
         return ""
     alone = [
         by_id[name]
         for name in sequence.order
-        if min(edge["cost"] for other, edge in graph[name].items() if other in sequence.order)
-        >= jump
+        if all(edge.get("verdict") == "jumps" for x, edge in graph[name].items() if x in chosen)
     ]
     if not alone or len(alone) > len(sequence.order) // 2:
         return ""
@@ -172,6 +171,11 @@ def _look_alikes(sequence: Sequence, by_id: Mapping[str, Print]) -> str:
     pairs = [pair for pair in sequence.neighbours if pair.verdict == "blurs"]
     if not pairs:
         return ""
+    if 2 * len(pairs) > len(sequence.neighbours) > 2:
+        return (
+            f"{len(pairs)} of {len(sequence.neighbours)} neighbours are look-alikes: choose fewer "
+            "prints, or the steps will not show."
+        )
     who = listed(f"{called(by_id[pair.a])} with {called(by_id[pair.b])}" for pair in pairs[:2])
     more = f", and {len(pairs) - 2} pairs more" if len(pairs) > 2 else ""
     return f"Look-alikes side by side ({who}{more}) will read as one wide strip."
