@@ -180,7 +180,11 @@ def test_a_plan_keeps_its_drawn_curve(tmp_path: Path) -> None:
     assert again.columns == plan.columns
     assert again.curve == "mine.csv"
     assert again.to_json() == plan.to_json()
-    other = replan(plan, prints, curve="hill")
+    lower = replan(plan, prints, curve_height=3)
+    assert lower.options["curve"]["height"] == 3
+    assert replan(lower, prints, curve_height=None).columns == plan.columns
+    other = replan(lower, prints, curve="hill")
+    assert other.options["asked"]["curve_height"] is None
     assert other.curve == "hill"
     assert isinstance(read_curve("hill"), Curve)
 

@@ -135,7 +135,7 @@ def plan_columns(
     fabric = fabric_needs(request, supply, sewing)
     layers = count_layers(request, followed.columns)
     seams = count_seams(request, followed.columns, sewing, finished.borders)
-    asked["curve"] = shape.to_json()
+    asked |= _asked_curve(shape)
     precision = simulate_precision(request, followed.columns, seed)
     return Plan(
         prints=request.ids,
@@ -181,7 +181,8 @@ def lay_out(
     first = scraps.longest_set(columns)
     if not prove:
         return plan_sets(request, columns, first), scraps
-    from sequencer.plan.ledger import Handing, settle
+    from sequencer.plan.ledger import Handing
+    from sequencer.plan.settle import settle
 
     sets, ledger = settle(request, known, columns, first)
     return sets, Handing(request, ledger)
@@ -199,7 +200,7 @@ def replan(
     unknown = sorted(set(changes) - set(plan.options["asked"]))
     if unknown:
         raise UsageError(f"A plan has no {', '.join(unknown)} to change.")
-    if "curve" in changes and not isinstance(changes["curve"], Mapping):
+    if "curve" in changes:
         asked = {**asked, "curve_height": None, "curve_count": None, "curve_phase": 0.0, **changes}
     return plan_columns(prints, plan.prints if seq is None else seq, **asked)
 
@@ -222,6 +223,17 @@ def _options(
         "curve": None if curve is None else curve.to_json(),
         "precision": dict(precision),
         "asked": plain({key: _plain(value) for key, value in asked.items()}),
+    }
+
+
+def _asked_curve(shape: Curve) -> dict[str, Any]:
+    """The curve's arguments without its file: a name, or the points themselves."""
+    drawn = {"name": shape.name, "points": [list(point) for point in shape.points]}
+    return {
+        "curve": drawn if shape.points else shape.name,
+        "curve_height": shape.height,
+        "curve_count": None if shape.points else shape.count,
+        "curve_phase": shape.phase,
     }
 
 

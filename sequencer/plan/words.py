@@ -223,7 +223,7 @@ class _Speaker:
         if len(group[0]["takes"]) == 1:
             return f"The single column is the centre. {measure}"
         nest = (
-            "their seams are pressed opposite ways, so let them nest"
+            "their seams are pressed opposite ways, so let them nest and pin them"
             if request.press == "nested"
             else "pin where seams should meet"
         )
