@@ -75,7 +75,8 @@ def plan_columns(
     Args:
         prints: the prints, sizes (``size_in``) known or not.
         seq: a Sequence or ids in order, 2 or more.
-        size: centre without border, ``"8x10"`` or (width, height); None for a small wall piece.
+        size: centre without border, ``"8x10"``, (width, height), or ``"A4"`` (ISO 216, upright;
+            best with ``units="cm"``); None for a small wall piece.
         strip: one finished strip, a list in sequence, ``{id: width}``, or ``"fit"`` for one or
             two ruler widths that fill the height. None: ``"fit"`` if there is a size, else 1/4 in
             (7 mm with ``units="cm"``).

@@ -1,0 +1,180 @@
+"""Settling the ledger: strip sets that suit the scraps, every strip cut, joins moved aside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
+
+from sequencer.models import Column, Plan, Print
+from sequencer.plan.fabric import join_loss
+from sequencer.plan.joins import Join, Joining, Segments, place_joins
+from sequencer.plan.ledger import Ledger, Page, Strip
+from sequencer.plan.pieces import Cutting, Order, Piece, cut_pieces, finish
+from sequencer.plan.request import Request
+from sequencer.plan.sets import StripSet, plan_sets
+from sequencer.plan.stock import Size, scraps_of, ways_to_cut
+
+MOST_LENGTHS = 8
+"""Lengths of strip set that are tried where the first is short of cloth or needs joins."""
+
+
+def settle(
+    request: Request, known: Mapping[str, Print], columns: Sequence[Column], first: Fraction
+) -> tuple[list[StripSet], Ledger]:
+    """Strip sets of the length that suits the scraps best, and the ledger of their strips.
+
+    ``first`` is the length tried first; others only where it is short of cloth or needs joins.
+    By the quick cutting of each the least shortage wins, then fewest joins, then fewest sets;
+    the cutting of the one chosen is then proved.
+    """
+    scraps = {key: scraps_of(known[key], request.grid) for key in request.ids}
+    sets = plan_sets(request, columns, first)
+    merit = _merit(_cuttings(request, scraps, sets, prove=False), sets)
+    if any(merit[:2]) and request.set_length is None:
+        for longest in _set_lengths(request, scraps, columns, first):
+            others = plan_sets(request, columns, longest)
+            found = _merit(_cuttings(request, scraps, others, prove=False), others)
+            if found < merit:
+                sets, merit = others, found
+    return sets, _ledger(request, scraps, sets, _cuttings(request, scraps, sets, prove=True))
+
+
+def _merit(
+    cuttings: Mapping[str, Cutting | None], sets: Sequence[StripSet]
+) -> tuple[Fraction, int, int]:
+    found = [cutting for cutting in cuttings.values() if cutting]
+    short = sum((cutting.short_by for cutting in found), Fraction(0))
+    return short, sum(cutting.joins for cutting in found), len(sets)
+
+
+def _set_lengths(
+    request: Request,
+    scraps: Mapping[str, tuple[Size, ...] | None],
+    columns: Sequence[Column],
+    first: Fraction,
+) -> list[Fraction]:
+    """Other lengths worth trying: one set for all, and what the scraps' sides give."""
+    widest = max(column.cut_width for column in columns) + request.squaring
+    whole = request.squaring + sum((column.cut_width for column in columns), Fraction(0)) * (
+        1 if request.tall else request.repeats
+    )
+    sides = {side for sizes in scraps.values() for size in sizes or () for side in size}
+    lengths = {request.usable, whole, whole / 2, whole / 3, *sides} - {first}
+    able = sorted((x for x in lengths if widest <= x <= request.usable), reverse=True)
+    step = max(1, -(-len(able) // MOST_LENGTHS))
+    return able[::step]
+
+
+def _cuttings(
+    request: Request,
+    scraps: Mapping[str, tuple[Size, ...] | None],
+    sets: Sequence[StripSet],
+    prove: bool,
+) -> dict[str, Cutting | None]:
+    lengths: dict[str, list[Fraction]] = {key: [] for key in request.ids}
+    for one in sets:
+        for key in one.order:
+            lengths[key].append(one.length)
+    return {key: _cutting(request, key, scraps[key], lengths[key], prove) for key in request.ids}
+
+
+def _cutting(
+    request: Request,
+    key: str,
+    sizes: tuple[Size, ...] | None,
+    lengths: Sequence[Fraction],
+    prove: bool,
+) -> Cutting | None:
+    if sizes is None:
+        return None
+    cut, how = request.cut(request.strips[key]), joining(request, key)
+    ways = tuple(ways_to_cut(size, cut, key in request.directional) for size in sizes)
+    return cut_pieces(Order(ways, tuple(lengths), how.loss, how.shortest), prove)
+
+
+def joining(request: Request, key: str) -> Joining:
+    """How two ends of this print's strips are joined."""
+    cut = request.cut(request.strips[key])
+    loss = join_loss(request.join, cut, request.seam)
+    # a diagonal seam's allowances stick out past the overlap by less than a seam allowance
+    reach = request.seam if request.join == "diagonal" else Fraction(0)
+    return Joining(loss, reach, loss + cut / 2, request.grid)
+
+
+def _ledger(
+    request: Request,
+    scraps: Mapping[str, tuple[Size, ...] | None],
+    sets: Sequence[StripSet],
+    cuttings: Mapping[str, Cutting | None],
+) -> Ledger:
+    segments = {one.name: Segments(one, request.squaring, request.seam) for one in sets}
+    places: dict[str, list[tuple[StripSet, int]]] = {key: [] for key in request.ids}
+    for one in sets:
+        for number, key in enumerate(one.order, 1):
+            places[key].append((one, number))
+    pages = {}
+    for key in request.ids:
+        how, cutting = joining(request, key), cuttings[key]
+        if cutting is None:
+            whole = [Strip(one.name, n, one.length, (Piece(0, 0, one.length),), ())
+                     for one, n in places[key]]  # fmt: skip
+        else:
+            whole, cutting = _strips(how, places[key], cutting, segments)
+        pages[key] = Page(key, request.cut(request.strips[key]), how.loss, scraps[key], cutting,
+                          tuple(whole))  # fmt: skip
+    return Ledger(pages)
+
+
+def _strips(
+    how: Joining,
+    places: Iterable[tuple[StripSet, int]],
+    cutting: Cutting,
+    segments: Mapping[str, Segments],
+) -> tuple[list[Strip], Cutting]:
+    """The strips with their joins moved, and the cutting as it then is."""
+    spare = {(piece.scrap, piece.strip): piece.length for piece in cutting.left}
+    strips = []
+    for (one, number), pieces in zip(places, cutting.strips, strict=True):
+        joins: list[Join] = []
+        if len(pieces) > 1:
+            pieces, joins = _move(how, one, pieces, spare, segments[one.name])
+        strips.append(Strip(one.name, number, one.length, pieces, tuple(joins)))
+    order = Order((), (), how.loss, how.shortest)
+    made = tuple(strip.pieces for strip in strips)
+    return strips, finish(order, cutting.ways, made, cutting.bound)
+
+
+def _move(
+    how: Joining,
+    one: StripSet,
+    pieces: tuple[Piece, ...],
+    spare: dict[tuple[int, int], Fraction],
+    segments: Segments,
+) -> tuple[tuple[Piece, ...], list[Join]]:
+    """Pieces reordered and recut so that joins do least harm; ``spare`` is kept up to date."""
+    lengths = [piece.length for piece in pieces]
+    free = []
+    for piece in pieces:
+        key = piece.scrap, piece.strip
+        twice = sum(other.scrap == piece.scrap and other.strip == piece.strip for other in pieces)
+        free.append(spare.get(key, Fraction(0)) if twice == 1 else Fraction(0))
+    cut, joins = place_joins(lengths, free, how, segments, one.length)
+    moved = []
+    for at, length in cut:
+        piece = pieces[at]
+        key = piece.scrap, piece.strip
+        spare[key] = spare.get(key, Fraction(0)) + piece.length - length
+        moved.append(Piece(piece.scrap, piece.strip, length))
+    return tuple(moved), joins
+
+
+def take_stock(plan: Plan, prints: Sequence[Print]) -> Ledger:
+    """The ledger behind a plan made with ``prove=True`` (others: what proving would make of it)."""
+    from sequencer.plan.asking import ask
+    from sequencer.plan.fabric import Scraps
+    from sequencer.plan.follow import follow
+
+    request, curve = ask(prints, plan.prints, plan.options["asked"])
+    columns = follow(request, curve).columns
+    known = {item.id: item for item in prints}
+    return settle(request, known, columns, Scraps(request, known).longest_set(columns))[1]
