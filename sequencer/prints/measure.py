@@ -15,7 +15,7 @@ from sequencer.prints.spread import reads_as
 Floats = NDArray[np.floating]
 
 _ENOUGH = 60_000
-_MIXED = 6.0
+_MIXED = 9.0
 
 
 @dataclass(frozen=True)
