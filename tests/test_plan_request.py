@@ -11,9 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sequencer.errors import PassalongError, PlanError, UsageError
+from sequencer.inches import to_mm
 from sequencer.models import Neighbours, Plan, Print, Sequence
 from sequencer.plan import plan_columns
 from sequencer.plan.planner import replan
+from sequencer.plan.request import read_size
 
 F = Fraction
 
@@ -107,6 +109,26 @@ def test_a_size_alone_is_filled_exactly(size: str, n: int) -> None:
     assert plan.centre == (width, height)
     assert plan.repeats * sum(plan.finished_strip.values()) == height
     assert len(set(plan.finished_strip.values())) <= 2
+
+
+ISO_216 = {
+    "A0": (841, 1189), "A1": (594, 841), "A2": (420, 594), "A3": (297, 420), "A4": (210, 297),
+    "A5": (148, 210), "A6": (105, 148), "A7": (74, 105), "A8": (52, 74), "A9": (37, 52),
+    "A10": (26, 37),
+}  # fmt: skip
+"""Millimetres, ISO 216:2007 table of the A series (from memory of the standard)."""
+
+
+@pytest.mark.parametrize("name", ISO_216)
+def test_sizes_by_iso_216(name: str) -> None:
+    size = read_size(name)
+    assert size is not None
+    assert tuple(to_mm(side) for side in size) == ISO_216[name]
+
+
+def test_an_a4_piece_in_millimetres() -> None:
+    plan = make(9, size="a4", units="cm")
+    assert [to_mm(side) for side in plan.centre] == [210, 297]
 
 
 def test_defaults_suit_a_small_wall() -> None:

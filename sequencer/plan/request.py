@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -233,11 +234,21 @@ def parse_offsets(given: str | Sequence[int] | None) -> tuple[int, ...] | None:
     return found
 
 
+def iso_216(number: int) -> tuple[Fraction, Fraction]:
+    """Width and height of the upright sheet A0 to A10: 841 x 1189 mm, halved, whole millimetres."""
+    width, height = 841, 1189
+    for _ in range(number):
+        width, height = height // 2, width
+    return width * MM, height * MM
+
+
 def read_size(size: str | Sequence[Length] | None) -> tuple[Fraction, Fraction] | None:
-    """``WxH`` or a pair of lengths; None stays None."""
+    """``WxH``, a pair of lengths, or A0 to A10 upright (ISO 216); None stays None."""
     if size is None:
         return None
-    if isinstance(size, str):
+    if isinstance(size, str) and (sheet := re.fullmatch(r"\s*[aA](\d|10)\s*", size)):
+        found = iso_216(int(sheet[1]))
+    elif isinstance(size, str):
         found = parse_size(size)
     else:
         parts = listed("Size", size)
