@@ -98,6 +98,15 @@ def test_bulk_is_told_only_where_there_is_bulk() -> None:
 
     assert "bulk" in codes(strip="1/4")
     assert "bulk" not in codes(strip="1", smallest="1")
+    plan = make(columns=["1", "1/4", "3/8", "1/4", "1", "1/4", "1"], offsets=[0] * 7)
+    told = next(warning.text for warning in plan.warnings if warning.code == "bulk")
+    assert "most of all in columns 2 to 4 and 6." in told
+
+
+def test_a_single_column_is_told() -> None:
+    plan = make(columns="9")
+    assert "one_column" in {warning.code for warning in plan.warnings}
+    assert plan.layers["column_seam_max"] == 0
 
 
 def test_precision_shrinks_with_tolerance_and_pins() -> None:

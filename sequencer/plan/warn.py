@@ -32,7 +32,8 @@ def plan_warnings(
         _frame(known, fabric, framing),
         _joins(fabric),
         _off_ruler(request),
-        _bulk(request, layers),
+        _bulk(request, columns, layers),
+        _one_column(request, columns),
         _slivers(request, columns),
         _nesting(request),
         _opening(request, seams),
@@ -49,6 +50,17 @@ def _list(words: Sequence[str], most: int = 6) -> str:
     if len(words) > most:
         return f"{', '.join(words[:most])} and {len(words) - most} more"
     return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """``2, 3 and 10 to 17``."""
+    starts = [n for n in numbers if n - 1 not in numbers]
+    ends = [n for n in numbers if n + 1 not in numbers]
+    parts = [
+        str(a) if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}"
+        for a, b in zip(starts, ends, strict=True)
+    ]
+    return _list(parts, 12)
 
 
 def _open_sequence(request: Request, seq: Ordered | Sequence[str]) -> Found:
@@ -142,16 +154,29 @@ def _off_ruler(request: Request) -> Found:
     )
 
 
-def _bulk(request: Request, layers: Mapping[str, int]) -> Found:
+def _bulk(
+    request: Request, columns: Sequence[Column], layers: Mapping[str, int]
+) -> Found:
     if layers["column_seam_max"] < 6:
         return None
+    narrow = [i for i, one in enumerate(columns, 1) if one.finished_width < 2 * request.seam]
+    where = f", most of all in columns {_runs(narrow)}" if 1 < len(narrow) < len(columns) else ""
     ease = [] if request.press == "open" else ["press open"]
     ease += ["trim allowances to half after sewing", "finger-press before the iron",
              "sew slowly with a longer stitch"]  # fmt: skip
     return "bulk", (
         f"Column seams go through up to {layers['column_seam_max']} layers (typically "
         f"{layers['column_seam_typical']}), and the top is up to {layers['panel_max']} layers "
-        f"thick. What helps: {_list(ease)}; wider strips lie flatter."
+        f"thick{where}. What helps: {_list(ease)}; wider strips lie flatter."
+    )
+
+
+def _one_column(request: Request, columns: Sequence[Column]) -> Found:
+    if len(columns) > 1:
+        return None
+    return "one_column", (
+        f"There is one column, {request.show(columns[0].finished_width)} wide, so nothing steps. "
+        "Column widths are listed one by one; leave them out to let the curve choose."
     )
 
 
