@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sequencer.colour import ciede2000, lch
-from sequencer.colour.meeting import Meetings, meet, palettes_of
+from sequencer.colour.meeting import meet, palettes_of, strip_difference
 from sequencer.colour.spaces import Floats
 from sequencer.colour.verdicts import (
     BLURS_DELTA_E,
@@ -105,8 +105,12 @@ def _completed(by_id: Mapping[str, Print], sequence: Sequence) -> tuple[Neighbou
     pairs = sequence.neighbours
     if all(pair.verdict is not None and pair.delta_e is not None for pair in pairs):
         return pairs
-    found = _meetings(by_id, pairs)
-    words = verdicts(found.delta_e, found.value, found.cost, JUMP_CEILING)
+    prints, place = list(by_id.values()), {name: k for k, name in enumerate(by_id)}
+    first = np.array([place[pair.a] for pair in pairs], dtype=np.intp)
+    second = np.array([place[pair.b] for pair in pairs], dtype=np.intp)
+    found = meet(palettes_of(prints), first, second)
+    apart = strip_difference(prints, first, second, found.delta_e)
+    words = verdicts(apart, found.value, found.cost, JUMP_CEILING)
     return tuple(
         replace(
             pair,
@@ -117,13 +121,6 @@ def _completed(by_id: Mapping[str, Print], sequence: Sequence) -> tuple[Neighbou
         )
         for k, pair in enumerate(pairs)
     )
-
-
-def _meetings(by_id: Mapping[str, Print], pairs: tuple[Neighbours, ...]) -> Meetings:
-    place = {name: k for k, name in enumerate(by_id)}
-    first = np.array([place[pair.a] for pair in pairs], dtype=np.intp)
-    second = np.array([place[pair.b] for pair in pairs], dtype=np.intp)
-    return meet(palettes_of(list(by_id.values())), first, second)
 
 
 def _vision(by_id: Mapping[str, Print], pairs: tuple[Neighbours, ...]) -> Json:

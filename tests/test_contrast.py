@@ -1,6 +1,7 @@
 """The contrast report: verdicts, sentences, colour-blind eyes, colours that look lighter."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -65,6 +66,15 @@ def test_a_step_without_a_common_colour_is_a_jump_in_every_box():
     graph = transition_graph([plain_cloth("a", *TEAL), plain_cloth("b", *GOLD)])
     assert graph.edges["a", "b"]["shared"] == 0
     assert graph.edges["a", "b"]["cost"] >= JUMP_CEILING
+
+
+def test_a_motif_larger_than_the_strip_is_told_apart_from_an_even_print():
+    plain, checks = plain_cloth("a", *TEAL), replace(plain_cloth("b", *HARBOUR), spread=12.0)
+    words = {
+        spread: transition_graph([replace(plain, spread=spread), checks]).edges["a", "b"]["verdict"]
+        for spread in (None, 0.5, 11.0)
+    }
+    assert words == {None: "blurs", 0.5: "gentle", 11.0: "blurs"}
 
 
 # ── the report ────────────────────────────────────────────────────────────────────────────

@@ -76,6 +76,23 @@ def palettes_of(prints: Sequence[Print]) -> Palettes:
     )
 
 
+def strip_difference(
+    prints: Sequence[Print],
+    first: NDArray[np.intp],
+    second: NDArray[np.intp],
+    delta_e: Floats,
+) -> Floats:
+    """How far two prints lie apart as narrow strips: ΔE00 of the means, and how evenly they read.
+
+    A print whose motif is larger than the strip changes along it (``spread``, ΔE of strip-sized
+    patches from their mean); beside an even print of the same mean it is still told apart. The
+    two differences are at right angles to each other. Where a spread is unknown the means decide.
+    """
+    spread = np.array([np.nan if one.spread is None else one.spread for one in prints], dtype=float)
+    uneven = np.nan_to_num(spread[first] - spread[second]) if len(first) else np.zeros(0)
+    return np.asarray(np.hypot(delta_e, uneven))
+
+
 @dataclass(frozen=True)
 class Meetings:
     """P pairs of palettes: the cost, its unweighted parts and the plain figures, (P,) each."""

@@ -43,7 +43,7 @@ def jump_threshold(step_costs: ArrayLike) -> float:
 
 
 def verdicts(delta_e: ArrayLike, value_step: ArrayLike, cost: ArrayLike, jump: float) -> list[str]:
-    """The word for each of P steps: ΔE00 of the means, value step (L*, either sign), cost."""
+    """The word for each of P steps: ΔE00 as strips, value step (L*, either sign), cost."""
     colour, value, price = (np.asarray(x, dtype=float) for x in (delta_e, np.abs(value_step), cost))
     blurs = (colour < BLURS_DELTA_E) & (value < BLURS_VALUE)
     clear = (colour >= CLEAR_DELTA_E) | (value >= CLEAR_VALUE)

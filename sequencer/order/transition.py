@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sequencer.colour.meeting import meet, palettes_of
+from sequencer.colour.meeting import meet, palettes_of, strip_difference
 from sequencer.colour.verdicts import DISTINCT, jump_threshold, verdicts
 from sequencer.errors import SequenceError
 from sequencer.models import Print
@@ -44,7 +44,8 @@ def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
     meetings = meet(palettes_of(prints), first, second)
     jump = jump_threshold(_tree_costs(len(prints), meetings.cost))
     graph.graph["jump"] = jump
-    words = verdicts(meetings.delta_e, meetings.value, meetings.cost, jump)
+    apart = strip_difference(prints, first, second, meetings.delta_e)
+    words = verdicts(apart, meetings.value, meetings.cost, jump)
     ids = [one.id for one in prints]
     columns = (
         meetings.cost, meetings.delta_e, meetings.value, meetings.shared,
