@@ -21,6 +21,7 @@ from sequencer.photo.cloth import SHOWS, find_cloth
 from sequencer.photo.correct import Corrected, correct
 from sequencer.photo.edits import Edit, Numbered, numbered
 from sequencer.photo.load import SUFFIXES, Photo, load
+from sequencer.photo.quality import check_quality
 from sequencer.photo.reference import KINDS, Reference, find_reference
 from sequencer.photo.scale import Scale, check_scale, find_scale
 from sequencer.photo.scraps import Scrap
@@ -231,6 +232,7 @@ def _read_one(path: Path, wishes: _Wishes) -> _ReadPhoto | Rejected:
     """One photo from file to prints, or the reason why not."""
     try:
         photo = load(path)
+        poor = check_quality(photo)
         reference = find_reference(photo, wishes.reference)
         known = [reference.polygon] if reference else []
         cloth = find_cloth(photo, wishes.shows, known)
@@ -242,15 +244,14 @@ def _read_one(path: Path, wishes: _Wishes) -> _ReadPhoto | Rejected:
         corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
     except PhotoError as error:
         return Rejected(error.photo, error.why)
-    notes = (*photo.notes, *corrected.warnings, *scale_notes, *lost)
-    prints = tuple(
-        (
-            one.number if len(cloth.scraps) > 1 or len(scraps) > 1 else 0,
-            _print(photo, one.scrap, corrected, scale, wishes.strip, notes, cloth.shows),
-        )
-        for one in scraps
-    )
-    return _ReadPhoto(photo.stem, prints)
+    notes = (*photo.notes, *poor, *corrected.warnings, *scale_notes, *cloth.notes, *lost)
+    many = len(cloth.scraps) > 1 or len(scraps) > 1
+    prints = []
+    for one in scraps:
+        own = (*notes, _CUT_OFF) if one.scrap.cut_off and cloth.shows == "many" else notes
+        made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
+        prints.append((one.number if many else 0, made))
+    return _ReadPhoto(photo.stem, tuple(prints))
 
 
 def _sheet(reference: Reference | None) -> Floats | None:
@@ -271,12 +272,12 @@ def _print(
     scale: Scale | None,
     strip: Fraction,
     notes: tuple[str, ...],
-    cloth_shows: str,
+    known: Sequence[Floats],
 ) -> Print:
     ppi = None if scale is None else scale.ppi(scrap.outline.mean(axis=0))
-    measured = measure_print(corrected.lab[scrap.box], _measurable(scrap, corrected), ppi, strip)
-    angle = rectangle_like(scrap.outline)[2]
-    cut_off = (_CUT_OFF,) if scrap.cut_off and cloth_shows == "many" else ()
+    lab = corrected.lab_in(scrap.box)
+    measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
+    size, usable = _sized(scrap, scale, known)
     return Print(
         id="",
         name="",
@@ -285,11 +286,11 @@ def _print(
         mean_lab=measured.mean_lab,
         palette=measured.palette,
         spread=measured.spread,
-        size_in=_size_in(scrap, scale),
+        size_in=size,
         reference=corrected.kind,
         uncertainty=corrected.uncertainty,
-        warnings=(*notes, *cut_off, *measured.warnings),
-        swatch=cut_swatch(photo, largest_inside(scrap.outline, angle), corrected.lab, scrap, ppi),
+        warnings=(*notes, *measured.warnings),
+        swatch=cut_swatch(photo, usable, lab, scrap, ppi),
     )
 
 
@@ -302,9 +303,17 @@ def _measurable(scrap: Scrap, corrected: Corrected) -> Mask:
     return scrap.mask
 
 
-def _size_in(scrap: Scrap, scale: Scale | None) -> tuple[float, float] | None:
-    """Long and short side in inches; None without scale or where the picture's edge cuts it."""
-    if scale is None or scrap.cut_off:
-        return None
-    long, short, _ = rectangle_like(scale.inches(scrap.outline))
-    return long, short
+def _sized(
+    scrap: Scrap, scale: Scale | None, known: Sequence[Floats]
+) -> tuple[tuple[float, float] | None, Floats]:
+    """Long and short side in inches, and the corners in the picture of what is usable.
+
+    The size is None without scale or where the picture's edge cuts the scrap.
+    """
+    if scale is None:
+        angle = rectangle_like(scrap.outline)[2]
+        return None, largest_inside(scrap.outline, angle, known)
+    laid = scale.inches(scrap.outline)
+    long, short, angle = rectangle_like(laid)
+    usable = largest_inside(laid, angle, [scale.inches(polygon) for polygon in known])
+    return None if scrap.cut_off else (long, short), scale.pixels(usable)

@@ -18,6 +18,7 @@ from sequencer.photo.table import Floats, Mask, Table, find_table
 SHOWS = ("auto", "one", "many")
 _FRAME = 0.12
 _DARK = 14.0
+_EVEN = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,6 +33,7 @@ class Cloth:
     scraps: tuple[Scrap, ...]
     things: tuple[Scrap, ...]
     table: Mask | None
+    notes: tuple[str, ...] = ()
 
     def without(self, polygon: Floats | None) -> Cloth:
         """The same without scraps that lie mostly in ``polygon``: a card that was recognised."""
@@ -58,8 +60,9 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
     if shows == "auto":
         shows = "many" if table is not None and _looks_many(scraps, things, table) else "one"
     if shows == "one":
-        whole = _only(photo, lab, scraps, table)
-        return Cloth("one", (whole,), tuple(things), _bare(table, [whole], lab.shape))
+        whole = _only(photo, lab, scraps, table, known)
+        bare = None if whole.cut_off else _bare(table, things, lab.shape)
+        return Cloth("one", (whole,), tuple(things), bare, _doubts(whole, things, table))
     if not scraps:
         raise PhotoError(
             photo.name,
@@ -114,7 +117,13 @@ def _straight(scrap: Scrap) -> float:
     return area(scrap.outline) / max(long * short, 1e-9)
 
 
-def _only(photo: Photo, lab: Floats, scraps: list[Scrap], table: Table | None) -> Scrap:
+def _only(
+    photo: Photo,
+    lab: Floats,
+    scraps: list[Scrap],
+    table: Table | None,
+    known: Sequence[Floats],
+) -> Scrap:
     """The one print: a single piece with table around it, or the photo less its own margin."""
     shape = lab.shape[:2]
     cloth = sum(one.area for one in scraps)
@@ -130,11 +139,25 @@ def _only(photo: Photo, lab: Floats, scraps: list[Scrap], table: Table | None) -
     mask = _inside_frame(lab)
     if photo.opaque is not None:
         mask &= _largest(photo.opaque)
+    for polygon in known:
+        mask &= ~ndimage.binary_dilation(inside(polygon, shape), iterations=3)
     if not mask.any():
         raise PhotoError(photo.name, "nothing but transparency or a dark frame: no cloth in it")
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
     return as_scrap(mask[box], (int(columns[0]), int(rows[0])), shape)
+
+
+def _doubts(whole: Scrap, things: list[Scrap], table: Table | None) -> tuple[str, ...]:
+    """Say so when what was read as cloth may be a bare table."""
+    if table is None or not whole.cut_off or table.border_share < 0.9 or table.spread > _EVEN:
+        return ()
+    if sum(one.area for one in things) > 0.3 * whole.area:
+        return ()
+    return (
+        "no scrap stands out, so the whole picture was read as one print; if it shows a bare "
+        "table, drop it",
+    )
 
 
 def _inside_frame(lab: Floats) -> Mask:

@@ -12,7 +12,13 @@ from sequencer.errors import UsageError
 from sequencer.inches import parse_length
 from sequencer.photo.edges import corner_radius, refined_corners
 from sequencer.photo.load import Photo
-from sequencer.photo.perspective import corners_of, homography, local_scale, project
+from sequencer.photo.perspective import (
+    corners_of,
+    homography,
+    local_scale,
+    project,
+    without_convergence,
+)
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats, area, sides
 
@@ -26,6 +32,8 @@ _BY_SHEET = 0.03
 _BY_SHAPE = 0.05
 _ROUND = (0.68, 1.3)
 _WARPED = 1.06
+_CARD_TRUE, _SHEET_TRUE, _SCRAP_TRUE = 0.0012, 0.0005, 0.012
+"""How far from parallel opposite sides are measured or cut, in radians."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +54,10 @@ class Scale:
     def inches(self, points: Floats) -> Floats:
         """Points of the analysis picture (n, 2) as inches on the table."""
         return project(self.to_inches, points)
+
+    def pixels(self, points: Floats) -> Floats:
+        """Points on the table in inches (n, 2) as points of the analysis picture."""
+        return project(np.linalg.inv(self.to_inches), points)
 
 
 def find_scale(
@@ -70,7 +82,7 @@ def find_scale(
     rated = sorted((_likeness(photo, quad, flat), k) for k, quad in enumerate(quads))
     fitting = [(rate, quads[k]) for rate, k in rated if rate < 1.0]
     if fitting and (len(fitting) == 1 or fitting[1][0] - fitting[0][0] > 0.3):
-        scale = _from_card(fitting[0][1], flat)
+        scale = _from_card(photo, fitting[0][1], flat, things)
         return scale, _warp(photo, scale)
     if fitting:
         return None, (
@@ -138,16 +150,19 @@ def _misfit(quad: Floats, sheet: Floats, size: tuple[float, float]) -> float:
     return float(max(abs(np.log(long / CARD_IN[0])), abs(np.log(short / CARD_IN[1]))))
 
 
-def _from_card(card: Floats, sheet: Floats | None) -> Scale:
-    """Scale and perspective from the card; with a sheet, whose corners lie farther apart, the
-    convergence of lines is the sheet's and only lengths and angles are the card's."""
-    if sheet is None:
-        return Scale(homography(card, _laid(card, CARD_IN)), "bankcard", card)
-    squared = homography(sheet, np.array([[0, 0], [1, 0], [1, 1], [0, 1]], float))
-    seen = project(squared, card)
-    design = np.column_stack([seen, np.ones(4)])
+def _from_card(photo: Photo, card: Floats, sheet: Floats | None, things: Sequence[Scrap]) -> Scale:
+    """Lengths and angles are the card's; how lines converge is seen on everything with four
+    straight sides, most surely on a sheet, whose corners lie far apart."""
+    quads = [(card, _CARD_TRUE)] + ([] if sheet is None else [(sheet, _SHEET_TRUE)])
+    for thing in things:
+        corners = None if thing.cut_off else corners_of(thing.outline)
+        if corners is not None and 0.95 < area(thing.outline) / area(corners) < 1.03:
+            quads.append((corners, _SCRAP_TRUE))
+    height, width = photo.pixels.shape[:2]
+    even = without_convergence(quads, float(np.hypot(height, width)) / 2)
+    design = np.column_stack([project(even, card), np.ones(4)])
     affine = np.linalg.lstsq(design, _laid(card, CARD_IN), rcond=None)[0].T
-    return Scale(np.vstack([affine, [0, 0, 1]]) @ squared, "bankcard", card)
+    return Scale(np.vstack([affine, [0, 0, 1]]) @ even, "bankcard", card)
 
 
 def _warp(photo: Photo, scale: Scale) -> tuple[str, ...]:

@@ -5,6 +5,8 @@ Points are (n, 2) x, y. Rectangles are four corners in order.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -107,8 +109,12 @@ def outline_of(mask: Mask) -> Floats:
     return np.asarray(simple[:, ::-1] - 1.5)
 
 
-def largest_inside(polygon: Floats, angle: float, grid: int = 72) -> Floats:
+def largest_inside(
+    polygon: Floats, angle: float, holes: Sequence[Floats] = (), grid: int = 72
+) -> Floats:
     """Corners of the largest rectangle with sides along ``angle`` that the polygon holds.
+
+    ``holes``: polygons that it must not touch.
 
     Found on a grid of that many cells along the longer side, then slid outward side by side.
     """
@@ -118,6 +124,8 @@ def largest_inside(polygon: Floats, angle: float, grid: int = 72) -> Floats:
     cell = float((turned.max(axis=0) - low).max()) / (grid * 4)
     shape = tuple(int(n) + 1 for n in ((turned.max(axis=0) - low) / cell)[::-1])
     fine = inside((turned - low) / cell, shape)
+    for hole in holes:
+        fine &= ~inside((np.asarray(hole) @ turn.T - low) / cell, shape)
     top, left, bottom, right = _slid(fine, *(4 * n for n in _largest_box(_coarse(fine))))
     box = np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float)
     return np.asarray((box * cell + low) @ turn)

@@ -21,8 +21,8 @@ def cut_swatch(
 ) -> Swatch:
     """Cut ``rectangle`` (4 corners in order, analysis pixels) out of the photo's finest pixels.
 
-    ``lab`` (h, w, 3): the analysis picture after colour correction; its colours within the scrap
-    teach the finer pixels theirs. ``ppi``: analysis pixels per inch, or None.
+    ``lab``: the scrap's box of the analysis picture after colour correction, which teaches the
+    finer pixels their colours. ``ppi``: analysis pixels per inch, or None.
     """
     pixels, factor = photo.finest
     scale = photo.factor / factor
@@ -33,7 +33,7 @@ def cut_swatch(
     height = max(1, round(float(np.linalg.norm(corners[2] - corners[1])) * shrink))
     cut = _straightened(pixels, corners, width, height)
     return Swatch(
-        _taught(cut, *_lesson(photo.pixels[scrap.box], lab[scrap.box], scrap.mask)),
+        _taught(cut, *_lesson(photo.pixels[scrap.box], lab, scrap.mask)),
         None if ppi is None else ppi * scale * shrink,
     )
 

@@ -1,0 +1,83 @@
+"""Photographs that cannot be measured, and those that can only be measured badly."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from sequencer.errors import PhotoError
+from sequencer.models import Pixels
+from sequencer.photo.load import Photo
+
+_BLACK = 24
+_DARK = 60
+_BLOWN = 0.9
+_SMALL = 400
+_SHARP = 0.17
+_STEP_SEEN = 6.0
+
+
+def check_quality(photo: Photo) -> tuple[str, ...]:
+    """Warnings about a photo that is dark, blurred or small.
+
+    Raises:
+        PhotoError: nearly black, or so overexposed that no colour is left.
+    """
+    brightest = photo.pixels[::2, ::2].max(axis=-1)
+    if photo.opaque is not None:
+        brightest = brightest[photo.opaque[::2, ::2]]
+        if not brightest.size:
+            raise PhotoError(photo.name, "the whole picture is transparent: no cloth in it")
+    top = float(np.percentile(brightest, 99))
+    if top < _BLACK:
+        raise PhotoError(photo.name, "nearly black: no colour can be measured; use more light")
+    darkest = photo.pixels[::2, ::2].min(axis=-1)
+    if photo.opaque is None and float((darkest >= 250).mean()) > _BLOWN:
+        raise PhotoError(
+            photo.name, "overexposed to white: no colour is left; photograph it with less light"
+        )
+    notes = []
+    if top < _DARK:
+        notes.append("a very dark photo: its colours are uncertain; use more light")
+    if max(photo.full_size) < _SMALL:
+        width, height = photo.full_size
+        notes.append(f"only {width} × {height} pixels: colours are rough; use the original photo")
+    if _is_blurred(photo):
+        notes.append(
+            "the photo is blurred: prints with small figures read as more mixed than they are; "
+            "hold the camera still and tap the cloth to focus"
+        )
+    return tuple(notes)
+
+
+def _is_blurred(photo: Photo) -> bool:
+    """Whether the steepest edges, seen at full detail, are still slopes.
+
+    The steepest gradients are compared with those of a copy eight times coarser: the same for a
+    sharp edge, an eighth for an edge many pixels wide. Soft prints have slopes of their own, so
+    that only wide blur is called so.
+    """
+    grey = photo.finest[0][..., 1]
+    height, width = (n // 8 * 8 for n in grey.shape)
+    if min(height, width) < 128:
+        return False
+    coarse = np.asarray(Image.fromarray(grey[:height, :width]).reduce(8))
+    steep = _steepest(coarse, 1)
+    return steep > _STEP_SEEN and _steepest(grey, 4) < _SHARP * steep
+
+
+def _steepest(grey: Pixels, every: int) -> float:
+    """The 99.7th percentile of the step from a pixel to the next, both ways, on some lines."""
+    level = grey.astype(np.int16)
+    steps = np.diff(level[::every], axis=1), np.diff(level[:, ::every], axis=0)
+    return max(_percentile(np.abs(step).ravel()) for step in steps)
+
+
+def _percentile(steps: NDArray[np.int16]) -> float:
+    """99.7th percentile of small whole numbers, interpolated within its count."""
+    counts = np.cumsum(np.bincount(steps))
+    wanted = 0.997 * counts[-1]
+    k = int(np.searchsorted(counts, wanted))
+    before = counts[k - 1] if k else 0
+    return k - 0.5 + float((wanted - before) / max(counts[k] - before, 1))
