@@ -15,7 +15,7 @@ _HOME = {
     "find_sequence": "sequencer.order",
     "contrast": "sequencer.contrast",
     "plan_columns": "sequencer.plan",
-    "render": "sequencer.render",
+    "render": "sequencer.rendering",
     "write_sheets": "sequencer.sheets",
 }
 

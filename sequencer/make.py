@@ -155,14 +155,14 @@ def scale(piece: Piece, size: str) -> Scaled:
 
 def write_scale_picture(piece: Piece, scaled: Scaled, path: Path) -> Path:
     """Both sizes side by side, as PNG."""
-    from sequencer.render import beside
+    from sequencer.rendering import beside
 
     return _write_png(beside(scaled.before, scaled.plan, list(piece.prints)), path)
 
 
 def write_sequence_picture(piece: Piece, path: Path) -> Path:
     """Swatches in order with the contrast between them, as PNG."""
-    from sequencer.render import sequence_picture
+    from sequencer.rendering import sequence_picture
 
     piece, sequence = sequenced(piece)
     return _write_png(sequence_picture(list(piece.prints), sequence), path)
@@ -172,15 +172,15 @@ def write_preview(
     piece: Piece, plan: Plan, path: Path, view: str = "colour", ppi: int = PREVIEW_PPI
 ) -> Path:
     """The finished piece as it will look, as PNG."""
-    from sequencer.render import render
+    from sequencer.rendering import render
 
     return _write_png(render(plan, list(piece.prints), ppi=ppi, view=view), path)
 
 
 def write_sheets(
-    piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str = "in"
+    piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str | None = None
 ) -> Path:
-    """The cutting and sewing sheets, as PDF."""
+    """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given."""
     from sequencer.sheets import write_sheets as write
 
     piece, sequence = sequenced(piece)

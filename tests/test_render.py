@@ -14,10 +14,10 @@ from skimage.color import rgb2lab
 
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Column, PaletteColour, Plan, Print, Swatch
-from sequencer.render import VIEWS, drawn_ppi, picture_size, render, swatch_thumbnail
-from sequencer.render.cutting import Cutter, long_strip
-from sequencer.render.textures import cloth_at, encode, mirrored, resized
-from sequencer.render.views import from_afar
+from sequencer.rendering import VIEWS, drawn_ppi, picture_size, render, swatch_thumbnail
+from sequencer.rendering.cutting import Cutter, long_strip
+from sequencer.rendering.textures import cloth_at, encode, mirrored, resized
+from sequencer.rendering.views import from_afar
 
 COLOURS = {
     "sky": (150, 190, 220), "moss": (70, 110, 50), "plum": (110, 40, 90), "sand": (220, 190, 140),

@@ -11,8 +11,8 @@ from skimage.color import rgb2lab
 
 from sequencer.errors import SheetError
 from sequencer.models import Neighbours, PaletteColour, Print, Sequence, Swatch
-from sequencer.render import sequence_picture
-from sequencer.render.sequence import CLOTH_HEIGHT, MARGIN, NEXT_WIDTH, VALUE_HEIGHT, WIDTH
+from sequencer.rendering import sequence_picture
+from sequencer.rendering.sequence import CLOTH_HEIGHT, MARGIN, NEXT_WIDTH, VALUE_HEIGHT, WIDTH
 
 TOP = 168
 

@@ -154,7 +154,7 @@ def _sheets(commands: Subparsers) -> None:
     _folder(one)
     one.add_argument("--out", required=True, type=Path, metavar="FILE.pdf", help="PDF to write")
     one.add_argument("--paper", choices=("letter", "a4"), default="letter", help="paper size")
-    one.add_argument("--units", choices=("in", "cm"), default="in", help="units shown")
+    one.add_argument("--units", choices=("in", "cm"), help="units shown (default the plan's)")
 
 
 def _photos(one: argparse.ArgumentParser) -> None:

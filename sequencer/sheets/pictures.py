@@ -31,7 +31,7 @@ class Gallery:
 
     def cloth(self, ident: str, width: float, height: float) -> bytes:
         """A print's cloth for a place of ``width`` × ``height`` points."""
-        from sequencer.render import swatch_thumbnail
+        from sequencer.rendering import swatch_thumbnail
 
         across, down = (max(2, round(side * PAPER_PPI / POINTS)) for side in (width, height))
         wanted = (ident, across, down)
@@ -41,9 +41,9 @@ class Gallery:
 
     def piece(self, width: float, height: float) -> Picture:
         """The finished piece, as large as fits ``width`` × ``height`` points."""
-        from sequencer.render import render
+        from sequencer.rendering import picture_size, render
 
-        across, down = (float(side) for side in self._plan.bordered)
+        across, down = (float(side) for side in picture_size(self._plan))
         scale = min(width / across, height / down)
         if scale not in self._piece:
             ppi = scale * PAPER_PPI / POINTS

@@ -11,10 +11,10 @@ from fractions import Fraction
 import numpy as np
 
 from sequencer.models import Plan
-from sequencer.render import relief
-from sequencer.render.cutting import cutter
-from sequencer.render.edges import marks
-from sequencer.render.textures import Light
+from sequencer.rendering import relief
+from sequencer.rendering.cutting import cutter
+from sequencer.rendering.edges import marks
+from sequencer.rendering.textures import Light
 
 _NESTED = 0.45
 """How much more a seam shows on the side its allowances are pressed to (by eye, no source)."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequencer.models import Plan
-from sequencer.render.textures import Light, mirrored
+from sequencer.rendering.textures import Light, mirrored
 
 _GOLDEN = (5**0.5 - 1) / 2
 _CANDIDATES = 16

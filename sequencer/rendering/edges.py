@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 
 from sequencer.models import Plan
-from sequencer.render import relief
-from sequencer.render.cutting import long_strip
-from sequencer.render.textures import Light
+from sequencer.rendering import relief
+from sequencer.rendering.cutting import long_strip
+from sequencer.rendering.textures import Light
 
 _FOLD = 0.2
 _FOLD_WIDTH = 0.012

@@ -18,9 +18,9 @@ from PIL import Image, ImageDraw, ImageFont
 from sequencer.colour import lab_to_srgb8
 from sequencer.errors import SheetError
 from sequencer.models import Neighbours, Print, Sequence
-from sequencer.render.cutting import long_strip
-from sequencer.render.lettering import font
-from sequencer.render.textures import cloth_at, encode
+from sequencer.rendering.cutting import long_strip
+from sequencer.rendering.lettering import font
+from sequencer.rendering.textures import cloth_at, encode
 
 WIDTH = 1600
 MARGIN = 48

@@ -12,10 +12,10 @@ from PIL import Image
 
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Plan, Print
-from sequencer.render.edges import binding_frame, border_frame, borders, covered, draw_frame
-from sequencer.render.patchwork import lay_out, lay_print, light_seams
-from sequencer.render.textures import Light, cloth_at, encode, smooth_noise
-from sequencer.render.views import ACROSS_ROOM, as_seen_by, as_value, from_afar
+from sequencer.rendering.edges import binding_frame, border_frame, borders, covered, draw_frame
+from sequencer.rendering.patchwork import lay_out, lay_print, light_seams
+from sequencer.rendering.textures import Light, cloth_at, encode, smooth_noise
+from sequencer.rendering.views import ACROSS_ROOM, as_seen_by, as_value, from_afar
 
 VIEWS = ("colour", "value", "protan", "deutan", "tritan", "across-room")
 MOST_PIXELS = 12_000_000

@@ -8,8 +8,8 @@ from PIL import Image, ImageDraw
 
 from sequencer.inches import show_inches
 from sequencer.models import Plan, Print
-from sequencer.render.lettering import font
-from sequencer.render.picture import picture_size, render
+from sequencer.rendering.lettering import font
+from sequencer.rendering.picture import picture_size, render
 
 _PAPER, _INK = (250, 249, 245), (40, 38, 36)
 _HEIGHT, _GAP, _TEXT = 720, 48, 26

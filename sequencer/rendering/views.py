@@ -11,7 +11,7 @@ from PIL import Image
 
 from sequencer.colour import D65_WHITE, lab_to_xyz, linear_to_xyz, xyz_to_lab, xyz_to_linear
 from sequencer.colour.vision import simulate
-from sequencer.render.textures import Light
+from sequencer.rendering.textures import Light
 
 ACROSS_ROOM = 120.0
 """Viewing distance of the across-room view: 10 ft, in inches."""
