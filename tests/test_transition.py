@@ -113,6 +113,10 @@ def test_bad_prints_are_named():
         transition_graph([replace(teal, mean_lab=(float("nan"), 0.0, 0.0))])
     with pytest.raises(SequenceError, match="a has shares"):
         transition_graph([replace(teal, palette=(PaletteColour(TEAL, 0.0),))])
+    with pytest.raises(SequenceError, match="a has an uncertainty of nan"):
+        transition_graph([replace(teal, uncertainty=float("nan"))])
+    with pytest.raises(SequenceError, match="5000 prints make 12,497,500 pairs"):
+        transition_graph([teal] * 5000)
 
 
 # ── sequences that are known ──────────────────────────────────────────────────────────────

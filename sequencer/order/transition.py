@@ -16,7 +16,8 @@ from sequencer.order.hand_over import colour_word
 if TYPE_CHECKING:
     import networkx as nx
 
-PARTS = ("hand_over", "unshared", "whole", "value")
+MOST_PRINTS = 2000
+"""Two million pairs: about a minute and 1.5 GB."""
 
 
 def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
@@ -32,7 +33,8 @@ def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
     with many colours in common may be dearer than ``distinct`` and yet read as one strip.
 
     Raises:
-        SequenceError: two prints bear one id, or a colour is not a finite number.
+        SequenceError: two prints bear one id, a colour is not a finite number, or there are more
+            than MOST_PRINTS prints.
     """
     import networkx as nx
 
@@ -91,14 +93,25 @@ def _tree_costs(count: int, costs: np.ndarray[Any, np.dtype[np.floating]]) -> np
 
 
 def _check(prints: Sequence[Print]) -> None:
+    if len(prints) > MOST_PRINTS:
+        raise SequenceError(
+            f"{len(prints)} prints make {len(prints) * (len(prints) - 1) // 2:,} pairs, too many "
+            f"to compare at once: order at most {MOST_PRINTS:,} prints together"
+        )
     seen: set[str] = set()
     for one in prints:
         if one.id in seen:
             raise SequenceError(f"two prints are called {one.id}: give each its own id")
         seen.add(one.id)
-        figures = [*one.mean_lab, *(x for c in one.palette for x in (*c.lab, c.share))]
-        if not np.isfinite(figures).all():
-            raise SequenceError(f"{one.id} has a colour that is not a number: read its photo again")
-        if one.palette and not (all(c.share >= 0 for c in one.palette)
-                                and sum(c.share for c in one.palette) > 0):  # fmt: skip
-            raise SequenceError(f"{one.id} has shares that add up to nothing: read its photo again")
+        _check_figures(one)
+
+
+def _check_figures(one: Print) -> None:
+    figures = [*one.mean_lab, *(x for c in one.palette for x in (*c.lab, c.share))]
+    if not np.isfinite(figures).all():
+        raise SequenceError(f"{one.id} has a colour that is not a number: read its photo again")
+    shares = [c.share for c in one.palette]
+    if shares and (min(shares) < 0 or sum(shares) <= 0):
+        raise SequenceError(f"{one.id} has shares that add up to nothing: read its photo again")
+    if not (np.isfinite(one.uncertainty) and one.uncertainty >= 0):
+        raise SequenceError(f"{one.id} has an uncertainty of {one.uncertainty}: read its photo again")
