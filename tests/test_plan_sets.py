@@ -80,13 +80,11 @@ def test_nested_columns_come_from_sets_pressed_opposite_ways(method: str) -> Non
 @pytest.mark.parametrize("method", ["loop", "flat"])
 def test_narrow_columns_are_cut_last(method: str) -> None:
     """A slip of the cutter then still leaves cloth for a narrower column."""
-    plan = make(12, method=method)
+    plan = make(12, method=method, set_length=14)
     runs = groupby(plan.steps, key=lambda step: step["op"])
     cuts = [[step["width"] for step in run] for op, run in runs if op == "cut_segment"]
-    assert cuts
-    assert all(widths == sorted(widths, reverse=True) for widths in cuts if method == "loop")
-    flat = [w for widths in cuts for w in widths]
-    assert flat[-1] == min(flat)
+    assert len(cuts) > 2
+    assert all(widths == sorted(widths, reverse=True) for widths in cuts)
 
 
 def test_strip_sets_wait_for_no_hopeless_scrap() -> None:

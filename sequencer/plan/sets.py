@@ -46,8 +46,8 @@ class StripSet:
 def plan_sets(request: Request, columns: Sequence[Column], longest: Fraction) -> list[StripSet]:
     """Strip sets no longer than ``longest`` (unless one segment alone needs more).
 
-    First-fit decreasing (Johnson 1973, at most 11/9 of the fewest sets, plus one). Where a group
-    needs several sets each starts with another print if that leaves more columns unshifted.
+    First-fit decreasing (Johnson 1973; at most 11/9 of the fewest sets plus 6/9, Dosa 2007). Where
+    a group needs several sets each starts with another print if more columns then need no shift.
     """
     sets = []
     for letter, press, members in _groups(request, columns):
@@ -139,8 +139,8 @@ def _strip_set(
 ) -> StripSet:
     once = request.ids[top:] + request.ids[:top]
     used = request.squaring + sum((s.width for s in segments), Fraction(0))
-    if request.method == "loop":
-        segments = sorted(segments, key=lambda s: (s.shift > 0, -s.width, s.column, s.part))
+    loop = request.method == "loop"  # unshifted columns are cut before the set becomes a tube
+    segments = sorted(segments, key=lambda s: (loop and s.shift > 0, -s.width, s.column, s.part))
     return StripSet(
         name=name,
         top=top,

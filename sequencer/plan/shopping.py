@@ -37,7 +37,7 @@ def bought(needed: Fraction, request: Request) -> Fraction:
 def lanes(lengths: Sequence[Fraction], lane: Fraction, loss: Fraction) -> int:
     """Lanes of cloth that hold the lengths, short ones sharing a lane, long ones joined.
 
-    First-fit decreasing (Johnson 1973): at most 11/9 of the fewest, plus one.
+    First-fit decreasing (Johnson 1973; at most 11/9 of the fewest plus 6/9, Dosa 2007).
     """
     unit = math.lcm(*(item.denominator for item in (lane, loss, *lengths)))
     whole, lost = int(lane * unit), int(loss * unit)
