@@ -8,12 +8,14 @@ from functools import cache
 from typing import Any
 
 from sequencer.errors import UsageError
-from sequencer.models import Print
+from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.curves import Curve, heights, read_curve
+from sequencer.plan.fabric import Scraps
 from sequencer.plan.follow import Followed, follow
 from sequencer.plan.planner import plan_columns
 from sequencer.plan.request import Request
+from sequencer.plan.settle import length_that_fits
 from sequencer.plan.understand import understand
 
 
@@ -63,3 +65,23 @@ class Fits:
         if key not in self.known:
             self.known[key] = follow(request, curve)
         return self.known[key]
+
+
+def plan_within(
+    prints: Sequence[Print],
+    seq: Ordered | Sequence[str],
+    options: Mapping[str, Any],
+    fits: Fits,
+) -> tuple[Plan | None, bool]:
+    """The plan with its scraps cut in the best way there is, None where some print is short.
+
+    The second value says whether None is proved.
+    """
+    request, curve = ask(prints, seq, options)
+    columns = fits(request, curve).columns
+    known = {item.id: item for item in prints}
+    first = Scraps(request, known).longest_set(columns)
+    longest, proved = length_that_fits(request, known, columns, first)
+    if longest is None:
+        return None, proved
+    return plan_columns(prints, seq, **{**options, "set_length": longest, "prove": True}), True

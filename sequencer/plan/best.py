@@ -17,7 +17,7 @@ from sequencer.errors import PlanError, UsageError
 from sequencer.inches import on_grid, round_up, show_length
 from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
-from sequencer.plan.asking import Fits, ask, check_options
+from sequencer.plan.asking import Fits, ask, check_options, plan_within
 from sequencer.plan.planner import plan_columns
 from sequencer.plan.request import MOST_ROWS, Length, Request, ordered_ids, read_size
 from sequencer.plan.stock import scraps_of, ways_to_cut
@@ -26,6 +26,7 @@ NO_FINER = 0.02
 """Share of the curve's height below which a miss counts as none (our judgement)."""
 MOST_PLANS = 60
 """Whole plans the search may lay out."""
+SETTLED = ("size", "strip", "repeats", "columns", "offsets", "smallest", "pieces", "prove")
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ def best_at(
         UsageError: an option or size that cannot be understood or that the search settles itself.
         PlanError: no such panel can be sewn, or none can be cut from the scraps; says what lacks.
     """
-    check_options(options, ("size", "strip", "repeats", "columns", "offsets", "smallest"))
+    check_options(options, SETTLED)
     wanted = read_size(size)
     if wanted is None:
         raise UsageError("The best piece of which size? Write width x height, like 8x10.")
@@ -68,21 +69,28 @@ def best_at(
     if not choices:
         raise PlanError(search.none())
     able = [choice for choice in choices if choice.lacking <= 0]
+    bound: float | None = None
     for tried, choice in enumerate(able[:MOST_PLANS], 1):
-        plan = plan_columns(prints, seq, **choice.wishes)
-        if not any(need.short_by for need in plan.fabric):
-            return _report(plan, choice, tried)
+        plan, proved = plan_within(prints, seq, choice.wishes, search.fits)
+        if plan is not None:
+            return _report(plan, choice, tried, choice.miss if bound is None else bound)
+        if not proved and bound is None:
+            bound = choice.miss
     raise PlanError(_lacking(prints, seq, min(choices, key=lambda c: c.lacking)))
 
 
-def _report(plan: Plan, choice: Choice, tried: int) -> Plan:
-    search = {"goal": "best", "status": "optimal", "miss": choice.miss, "bound": choice.miss,
-              "gap": 0.0, "plans": tried}  # fmt: skip
+def _report(plan: Plan, choice: Choice, tried: int, bound: float) -> Plan:
+    """``bound``: the least miss that could not be ruled out."""
+    search = {
+        "goal": "best", "status": "optimal" if bound == choice.miss else "bounded",
+        "miss": choice.miss, "bound": bound,
+        "gap": round((choice.miss - bound) / choice.miss, 6), "plans": tried,
+    }  # fmt: skip
     return replace(plan, options={**plan.options, "search": search})
 
 
 def _lacking(prints: Sequence[Print], seq: Ordered | Sequence[str], nearest: Choice) -> str:
-    plan = plan_columns(prints, seq, **nearest.wishes)
+    plan = plan_columns(prints, seq, **{**nearest.wishes, "prove": True})
     units = str(plan.options["units"])
     short = [
         f"{need.print} by {show_length(need.short_by, units)}"
@@ -171,10 +179,16 @@ class _Sizes:
 
     def widest(self, request: Request, key: str, need: Fraction, most: Fraction) -> Fraction:
         """The widest strip of the print, on the ruler, that still gives ``need``; 0 if none."""
-        width = most
-        while width >= request.seam and self.held(request, key, width) < need:
-            width -= request.grid
-        return width if width >= request.seam else Fraction(0)
+        low, high = math.ceil(request.seam / request.grid) - 1, int(most / request.grid)
+        if self.scraps[key] is None:
+            return high * request.grid
+        while low < high:
+            middle = (low + high + 1) // 2
+            if self.held(request, key, middle * request.grid) >= need:
+                low = middle
+            else:
+                high = middle - 1
+        return low * request.grid if low * request.grid >= request.seam else Fraction(0)
 
 
 def even_parts(total: int, least: int, most: Sequence[int]) -> list[int]:

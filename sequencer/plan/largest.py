@@ -17,8 +17,7 @@ from sequencer.errors import PlanError, UsageError
 from sequencer.inches import round_down, round_up, show_length
 from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
-from sequencer.plan.asking import Fits, ask, check_options
-from sequencer.plan.planner import plan_columns
+from sequencer.plan.asking import Fits, ask, check_options, plan_within
 from sequencer.plan.request import LARGEST_SIDE, MM, Length, length
 from sequencer.plan.stock import scraps_of, ways_to_cut
 
@@ -68,7 +67,7 @@ def largest_piece(
         UsageError: an option that cannot be understood or that the search settles itself.
         PlanError: no scrap has a size, or not even the smallest panel can be cut.
     """
-    check_options(options, ("size", "repeats", "columns", "offsets"))
+    check_options(options, ("size", "repeats", "columns", "offsets", "pieces", "prove"))
     search = Search(prints, seq, options)
     low, high = (length("Shape", side) for side in shape)
     if not 0 < low <= high:
@@ -149,19 +148,21 @@ class Search:
         """
         held = {strip: self.capacity(strip) for strip in {c.strip for c in space}}
         least = {strip: min(each.values()) for strip, each in held.items()}
-        proved = True
+        budget = True
         bound = Fraction(0)
         for place, candidate in enumerate(space):
-            if proved and (len(self.fits.known) >= MOST_FITS or self.plans >= MOST_PLANS):
-                proved, bound = False, candidate.area
-            if not proved and place % 10:
+            if budget and (len(self.fits.known) >= MOST_FITS or self.plans >= MOST_PLANS):
+                budget, bound = False, max(bound, candidate.area)
+            if not budget and place % 10:
                 continue
             if self.least_length(candidate) > least[candidate.strip]:
                 continue
-            plan = self.plan(candidate)
-            if not any(item.short_by for item in plan.fabric):
+            plan, proved = self.plan(candidate)
+            if plan is not None:
                 area = candidate.area
                 return self.report(plan, area, max(bound, area), held[candidate.strip])
+            if not proved:
+                bound = max(bound, candidate.area)
         raise PlanError("Not even the smallest panel of these prints can be cut from the scraps.")
 
     def least_length(self, candidate: Candidate) -> Fraction:
@@ -183,10 +184,12 @@ class Search:
             "repeats": candidate.repeats,
         }
 
-    def plan(self, candidate: Candidate) -> Plan:
-        """The whole plan of a candidate."""
+    def plan(self, candidate: Candidate) -> tuple[Plan | None, bool]:
+        """The whole plan of a candidate, its scraps cut by the ledger; None if they do not do,
+        and whether that is proved.
+        """
         self.plans += 1
-        return plan_columns(self.prints, self.seq, **self.wishes(candidate))
+        return plan_within(self.prints, self.seq, self.wishes(candidate), self.fits)
 
     def report(
         self, plan: Plan, area: Fraction, bound: Fraction, held: Mapping[str, Fraction]

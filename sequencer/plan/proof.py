@@ -19,6 +19,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 
 import numpy as np
 
@@ -27,9 +28,10 @@ from sequencer.plan.pieces import ABSENT, Cutting, Order, Piece, finish, stock
 from sequencer.plan.solver import Program
 from sequencer.plan.stock import Way
 
-MOST_CHAINS = 6_000
+MOST_CHAINS = 500
 MOST_PATTERNS = 1_000
-"""Patterns of the largest model; beyond it the quick answer stands, with its bound."""
+"""Chains of one length, and patterns of the largest model; beyond them the quick answer stands,
+with its bound."""
 
 Counts = tuple[int, ...]
 
@@ -77,33 +79,51 @@ def _patterns(
     unit = math.lcm(*(x.denominator for x in (*have, *want, order.loss)))
     held, wanted = [int(x * unit) for x in have], [int(x * unit) for x in want]
     loss, counts = int(order.loss * unit), Counter(order.lengths)
-    most = [counts[length] for length in want]
-    limits = [
-        sum(max((w.count for w in scrap if w.length == length), default=0)
-            for scrap in order.scraps) for length in have
-    ]  # fmt: skip
+    most = tuple(counts[length] for length in want)
+    found: dict[Pattern, None] = {}
+    for limits in _limits(order, have):
+        if not _add_patterns(found, held, wanted, most, limits, loss, quick):
+            return []
+    return list(found)
+
+
+def _limits(order: Order, have: Sequence[Fraction]) -> list[Counts]:
+    """How many strips of each length there are, for each way of cutting all scraps."""
+    mixes = product(*(scrap or (None,) for scrap in order.scraps))
+    found = {
+        tuple(sum(way.count for way in mix if way and way.length == length) for length in have)
+        for mix in mixes
+    }
+    return sorted(found, reverse=True)
+
+
+def _add_patterns(
+    found: dict[Pattern, None],
+    held: Sequence[int],
+    wanted: Sequence[int],
+    most: Counts,
+    limits: Counts,
+    loss: int,
+    quick: Cutting,
+) -> bool:
+    """Add the chains that these strips give; False where there are too many."""
     longest_chain = sum(limits) if quick.short_by else min(sum(limits), quick.joins + 1)
-    chains: dict[Counts, int] = {tuple(0 for _ in have): loss}
-    found: list[Pattern] = []
+    chains: dict[Counts, int] = {tuple(0 for _ in held): loss}
     gives: dict[Counts, int] = {}
-    seen = 0
     for size in range(1, longest_chain + 1):
         chains = _longer(chains, held, limits, loss)
-        seen += len(chains)
         if not chains:
             break
-        if seen > MOST_CHAINS:
-            return []
+        if len(chains) > MOST_CHAINS or len(found) > MOST_PATTERNS:
+            return False
         for strips, room in chains.items():
             fillings = list(_fillings(room, wanted, most))
             if len(wanted) == 1:
                 gives[strips] = fillings[0][0] if fillings else 0
                 if size > 1 and _splits(strips, gives):
                     continue
-            found += [Pattern(strips, filling) for filling in fillings]
-        if len(found) > MOST_PATTERNS:
-            return []
-    return found
+            found.update(dict.fromkeys(Pattern(strips, filling) for filling in fillings))
+    return True
 
 
 def _longer(

@@ -39,6 +39,43 @@ def settle(
     return sets, _ledger(request, scraps, sets, _cuttings(request, scraps, sets, prove=True))
 
 
+def length_that_fits(
+    request: Request, known: Mapping[str, Print], columns: Sequence[Column], first: Fraction
+) -> tuple[Fraction | None, bool]:
+    """A length of strip set with which every print's scraps suffice, and whether that is proved.
+
+    (None, True): with every length tried some print is short, whatever its cutting. (None,
+    False): none was found. The tightest print is asked first, so that most failures show at once.
+    """
+    scraps = {key: scraps_of(known[key], request.grid) for key in request.ids}
+    need = sum((column.cut_width for column in columns), Fraction(0)) * request.repeats
+    tight = sorted(request.ids, key=lambda key: _plenty(request, key, scraps[key]) / need)
+    lengths = [first]
+    if request.set_length is None:
+        lengths += _set_lengths(request, scraps, columns, first)
+    proved = True
+    for longest in lengths:
+        wanted = _wanted(request, plan_sets(request, columns, longest))
+        lacking = next(filter(None, (
+            found for key in tight
+            if (found := _cutting(request, key, scraps[key], wanted[key], True))
+            and found.short_by
+        )), None)  # fmt: skip
+        if lacking is None:
+            return longest, True
+        proved = proved and lacking.bound[0] > 0
+    return None, proved
+
+
+def _plenty(request: Request, key: str, sizes: tuple[Size, ...] | None) -> Fraction:
+    """Most length of strip the scraps can give; very much where no size is known."""
+    if sizes is None:
+        return Fraction(10**9)
+    cut = request.cut(request.strips[key])
+    best = [ways_to_cut(size, cut, key in request.directional)[:1] for size in sizes]
+    return sum((way.total for ways in best for way in ways), Fraction(0))
+
+
 def _merit(
     cuttings: Mapping[str, Cutting | None], sets: Sequence[StripSet]
 ) -> tuple[Fraction, int, int]:
@@ -71,11 +108,17 @@ def _cuttings(
     sets: Sequence[StripSet],
     prove: bool,
 ) -> dict[str, Cutting | None]:
+    lengths = _wanted(request, sets)
+    return {key: _cutting(request, key, scraps[key], lengths[key], prove) for key in request.ids}
+
+
+def _wanted(request: Request, sets: Sequence[StripSet]) -> dict[str, list[Fraction]]:
+    """Lengths of the strips of each print, sets in order, each top to bottom."""
     lengths: dict[str, list[Fraction]] = {key: [] for key in request.ids}
     for one in sets:
         for key in one.order:
             lengths[key].append(one.length)
-    return {key: _cutting(request, key, scraps[key], lengths[key], prove) for key in request.ids}
+    return lengths
 
 
 def _cutting(
