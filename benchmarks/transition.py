@@ -31,6 +31,7 @@ from sequencer.colour.meeting import WEIGHTS, meet, palettes_of
 from sequencer.colour.transport import partial_transport
 from sequencer.models import Print
 from sequencer.order.transition import transition_graph
+from sequencer.prints.palette import palette_of
 
 Floats = NDArray[np.floating]
 Cost = Callable[[list[Print], NDArray[np.intp], NDArray[np.intp]], Floats]
@@ -220,6 +221,40 @@ def table_of_schemes(sets: int, counts: tuple[int, ...]) -> None:
         print(f"{scheme:24}" + "   ".join(shown), flush=True)
 
 
+def table_through_pixels(sets: int, counts: tuple[int, ...]) -> None:
+    """Known prints drawn as cloth pixels and read back by the project's own palette finder."""
+    print(f"\nThe project's cost on palettes read from pixels, %, all schemes, {counts} prints")
+    exact = {case: replace(maker, clusters=False) for case, maker in CASES.items()}
+    for case in ("strong accents", "accent 38 %", "no dominant colour", "scaled shares"):
+        found = []
+        for k, scheme in enumerate(SCHEMES):
+            for n in counts:
+                for loop in (False, True):
+                    random = np.random.default_rng([k, n, loop])
+                    for _ in range(sets):
+                        made = make_set(replace(exact[case], scheme=scheme), n, loop, random)
+                        shuffle = random.permutation(n)
+                        prints = [from_pixels(made[i], random) for i in shuffle]
+                        costs = np.zeros((1, n, n))
+                        a, b = np.triu_indices(n, 1)
+                        costs[0, a, b] = costs[0, b, a] = project(prints, a, b) ** 2
+                        found.append(recovered(shuffle[best_orders(costs, loop)[0]], loop))
+        print(f"{case:20}{100 * np.mean(found):6.0f}", flush=True)
+
+
+def from_pixels(one: Print, random: np.random.Generator, count: int = 12_000) -> Print:
+    """Weave (L* 3), sensor noise (1), one pixel in eight on a border between two colours."""
+    labs = np.array([colour.lab for colour in one.palette])
+    shares = np.array([colour.share for colour in one.palette])
+    pixels, other = (labs[random.choice(len(labs), count, p=shares)] for _ in range(2))
+    border = random.random((count, 1)) < 1 / 8
+    pixels = np.where(border, pixels + random.random((count, 1)) * (other - pixels), pixels)
+    pixels = pixels + random.normal(size=(count, 1)) * np.array([3.0, 0.0, 0.0])
+    pixels = pixels + random.normal(size=(count, 3))
+    mean = tuple(float(x) for x in pixels.mean(axis=0))
+    return replace(one, mean_lab=mean, palette=palette_of(pixels))
+
+
 def table_of_sizes(sets: int, largest: int) -> None:
     print("\nThe project's cost, %, strong accents and no dominant colour, all schemes")
     for loop in (False, True):
@@ -304,6 +339,7 @@ def main() -> None:
     table_of_costs(*((2, (5, 7)) if quick else (6, (5, 7, 9))))
     table_of_parts(*((1, (6,)) if quick else (4, (6, 9))))
     table_of_schemes(*((2, (6,)) if quick else (6, (6, 9))))
+    table_through_pixels(1, (6,) if quick else (6, 9, 12))
     table_of_sizes(*((2, 8) if quick else (6, 12)))
     print("\nSTRESS against Munsell renotation, pairs 10 to 60 HyAB apart (0 is perfect)")
     for name, figure in uniformity().items():

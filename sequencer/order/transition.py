@@ -114,4 +114,6 @@ def _check_figures(one: Print) -> None:
     if shares and (min(shares) < 0 or sum(shares) <= 0):
         raise SequenceError(f"{one.id} has shares that add up to nothing: read its photo again")
     if not (np.isfinite(one.uncertainty) and one.uncertainty >= 0):
-        raise SequenceError(f"{one.id} has an uncertainty of {one.uncertainty}: read its photo again")
+        raise SequenceError(
+            f"{one.id} has an uncertainty of {one.uncertainty}: read its photo again"
+        )
