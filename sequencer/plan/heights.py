@@ -47,7 +47,7 @@ def settle_height(
             raise PlanError(f"{repeats * len(ids)} rows are needed for that height with such "
                             "narrow strips. Use wider strips.")  # fmt: skip
     if one * repeats != wanted[1]:
-        _wrong_height(ids, strips, repeats, wanted[1], customs)
+        _wrong_height(ids, strips, repeats, wanted[1], customs, seam)
     return strips, repeats
 
 
@@ -57,16 +57,19 @@ def _wrong_height(
     repeats: int,
     height: Fraction,
     customs: Customs,
+    seam: Fraction,
 ) -> None:
     units = "cm" if customs is METRIC else "in"
     one = sum(strips.values(), Fraction(0))
     near = max(1, math.floor(height / one))
     show = [f"{show_length(one * count, units)} ({count} repeats)" for count in (near, near + 1)]
+    even = height / (len(ids) * repeats)
+    exactly = f"Strips of {show_length(even, units)} would do it exactly. " if even >= seam else ""
+    exactly += "Without a strip width, one or two widths of the ruler are chosen to fill the height."
     raise PlanError(
         f"{len(ids)} prints × {repeats} repeats in these strips are "
         f"{show_length(one * repeats, units)} high, not {show_length(height, units)}. Nearest: "
-        f"{' or '.join(show)}; strips of {show_length(height / (len(ids) * repeats), units)} "
-        "would do it exactly, and strip 'fit' mixes two widths of the ruler to reach it."
+        f"{' or '.join(show)}. {exactly}"
     )
 
 
