@@ -62,12 +62,12 @@ def _wrong_height(
     units = "cm" if customs is METRIC else "in"
     one = sum(strips.values(), Fraction(0))
     near = max(1, math.floor(height / one))
-    show = [f"{show_length(one * count, units)} ({count} repeats)" for count in (near, near + 1)]
+    show = [f"{show_length(one * count, units)} ({count} repeat{'s' if count > 1 else ''})" for count in (near, near + 1)]
     even = height / (len(ids) * repeats)
     exactly = f"Strips of {show_length(even, units)} would do it exactly. " if even >= seam else ""
-    exactly += "Without a strip width, one or two widths of the ruler are chosen to fill the height."
+    exactly += "Without a strip width, one or two widths of the ruler are chosen to fill it."
     raise PlanError(
-        f"{len(ids)} prints × {repeats} repeats in these strips are "
+        f"{len(ids)} prints × {repeats} repeat{'s' if repeats > 1 else ''} in these strips are "
         f"{show_length(one * repeats, units)} high, not {show_length(height, units)}. Nearest: "
         f"{' or '.join(show)}. {exactly}"
     )
