@@ -73,7 +73,8 @@ def _palette(lab: Floats, mask: NDArray[np.bool_]) -> tuple[PaletteColour, ...]:
     inside = mask[::step, ::step]
     if not inside.any():
         step, inside = 1, mask
-    return palette_of(calm[::step, ::step][inside], smooth[::step, ::step][inside])
+    thin = np.s_[::step, ::step]
+    return palette_of(calm[thin][inside], smooth[thin][inside], lab[thin][inside])
 
 
 def _denoised(lab: Floats) -> Floats:

@@ -22,16 +22,22 @@ _SEEDS = 10
 _MOST = 6
 _SMALLEST = 0.008
 _MERGE = 7.0
+_FAR = 14.0
+_THIN = 0.012  # share of the cloth that a line's heart must cover to count as an accent
 _SHADED = 16.0  # ΔE00 up to which a fold's shade may part one dye
 
 
 def palette_of(
-    lab: Floats, smooth: NDArray[np.bool_] | None = None, most: int = _MOST
+    lab: Floats,
+    smooth: NDArray[np.bool_] | None = None,
+    fine: Floats | None = None,
+    most: int = _MOST,
 ) -> tuple[PaletteColour, ...]:
     """The palette of cloth pixels ``lab`` (n, 3), CIELAB D65: one to ``most`` colours.
 
     ``smooth`` (n,) marks pixels away from the borders between colours; a colour is the mean of its
     smooth pixels, so that mixed border pixels do not dull it, while shares count every pixel.
+    ``fine`` (n, 3): the same pixels before denoising, searched for thin lines that it wiped out.
     Shares add up to 1, largest first. Deterministic.
 
     Raises:
@@ -42,12 +48,44 @@ def palette_of(
         raise ValueError("a palette needs at least one pixel")
     pure = points if smooth is None or smooth.sum() < 0.1 * len(points) else points[smooth]
     centres = _centres(*_histogram(pure), most)
+    if fine is not None and len(centres) < most:
+        thin = _thin_accent(np.asarray(fine, dtype=np.float32), centres)
+        if thin is not None:
+            centres, points = np.concatenate([centres, thin[None]]), np.asarray(fine, np.float32)
     labels = _nearest(points, centres)
     shares = np.bincount(labels, minlength=len(centres)) / len(points)
     order = sorted(range(len(centres)), key=lambda k: (-round(float(shares[k]), 9), k))
     order = [k for k in order if shares[k] > 0]
     total = sum(float(shares[k]) for k in order)
     return tuple(_entry(centres[k], float(shares[k]) / total) for k in order)
+
+
+def _thin_accent(fine: Floats, centres: Floats) -> Floats | None:
+    """The colour of lines too thin to be smooth: far from the palette and not a mix of it."""
+    gap = np.linalg.norm(fine - centres[_nearest(fine, centres)], axis=1)
+    far = np.flatnonzero(gap > _FAR)
+    for first in range(len(centres)):
+        for second in range(first):
+            far = far[~_between(fine[far], centres[first], centres[second])]
+    if len(far) < _THIN * len(fine):
+        return None
+    ends = fine[far[gap[far] >= np.quantile(gap[far], 0.6)]]
+    colours, weights = _histogram(ends)
+    heart = colours[int(np.argmax(weights))]
+    heart = ends[np.linalg.norm(ends - heart, axis=1) < _FAR].mean(axis=0)
+    alike = np.linalg.norm(fine[far] - heart, axis=1) < _FAR
+    apart = ciede2000(centres, heart).min()
+    shade = any(_as_in_shade(centre, heart) for centre in centres)
+    if alike.mean() < 0.4 or apart < 1.4 * _MERGE or shade:
+        return None
+    return np.asarray(heart)
+
+
+def _between(points: Floats, first: Floats, second: Floats) -> NDArray[np.bool_]:
+    axis = second - first
+    along = np.clip((points - first) @ axis / float(axis @ axis), 0, 1)
+    off = np.linalg.norm(points - first - along[:, None] * axis, axis=1)
+    return np.asarray(off < 0.6 * _FAR)
 
 
 def _entry(centre: Floats, share: float) -> PaletteColour:
