@@ -129,6 +129,8 @@ def test_sizes_by_iso_216(name: str) -> None:
 def test_an_a4_piece_in_millimetres() -> None:
     plan = make(9, size="a4", units="cm")
     assert [to_mm(side) for side in plan.centre] == [210, 297]
+    assert all(to_mm(width).denominator == 1 for width in plan.finished_strip.values())
+    assert plan.repeats > 1
 
 
 def test_defaults_suit_a_small_wall() -> None:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sequencer.errors import PlanError
 from sequencer.models import Column, PlanWarning
@@ -108,8 +109,10 @@ def _steepness(
     if steepest <= most_step + 0.25:
         return ()
     climb = np.abs(rows[smallest:] - rows[: len(rows) - smallest])
-    where = np.flatnonzero(climb > most_step + 0.25)
-    first, last = where[0] * request.grid, (where[-1] + smallest) * request.grid
+    where = _stretches(np.flatnonzero(climb > most_step + 0.25), smallest)
+    places = " and ".join(
+        f"{request.show(a * request.grid)} to {request.show(b * request.grid)}" for a, b in where
+    )
     lower = max(1, math.floor(height * most_step / steepest))
     narrow = max(request.seam, math.floor(smallest * most_step / steepest) * request.grid)
     fixes = [f"a curve {lower} rows high"]
@@ -121,11 +124,20 @@ def _steepness(
                  " wide")  # fmt: skip
     text = (
         f"The curve climbs up to {steepest:.1f} rows over one {request.show(request.smallest)} "
-        f"column, most steeply between {request.show(first)} and {request.show(last)} from the "
-        f"left; columns can climb {most_step}. They lag behind it there. What would fix it: "
+        f"column (from the left: {places}); columns can climb {most_step}. They lag behind it "
+        f"there. What would fix it: "
         f"{', '.join(fixes[:-1])} or {fixes[-1]}."
     )
     return (PlanWarning("curve_too_steep", text),)
+
+
+def _stretches(starts: NDArray[np.intp], reach: int) -> list[tuple[int, int]]:
+    """The three longest stretches, left to right, that cells ``starts`` + ``reach`` cover."""
+    breaks = np.flatnonzero(np.diff(starts) > reach)
+    firsts = starts[np.concatenate([[0], breaks + 1])].tolist()
+    lasts = starts[np.concatenate([breaks, [len(starts) - 1]])].tolist()
+    found = [(first, last + reach) for first, last in zip(firsts, lasts, strict=True)]
+    return sorted(sorted(found, key=lambda one: one[0] - one[1])[:3])
 
 
 def _under_widths(request: Request, curve: Curve, widths: Sequence[Fraction]) -> Followed:

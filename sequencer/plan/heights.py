@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -62,15 +62,19 @@ def _wrong_height(
     units = "cm" if customs is METRIC else "in"
     one = sum(strips.values(), Fraction(0))
     near = max(1, math.floor(height / one))
-    show = [f"{show_length(one * count, units)} ({count} repeat{'s' if count > 1 else ''})" for count in (near, near + 1)]
+    show = [f"{show_length(one * count, units)} ({_times(count)})" for count in (near, near + 1)]
     even = height / (len(ids) * repeats)
     exactly = f"Strips of {show_length(even, units)} would do it exactly. " if even >= seam else ""
     exactly += "Without a strip width, one or two widths of the ruler are chosen to fill it."
     raise PlanError(
-        f"{len(ids)} prints × {repeats} repeat{'s' if repeats > 1 else ''} in these strips are "
+        f"{len(ids)} prints × {_times(repeats)} in these strips are "
         f"{show_length(one * repeats, units)} high, not {show_length(height, units)}. Nearest: "
         f"{' or '.join(show)}. {exactly}"
     )
+
+
+def _times(repeats: int) -> str:
+    return "1 repeat" if repeats == 1 else f"{repeats} repeats"
 
 
 def fit_strips(
@@ -83,22 +87,33 @@ def fit_strips(
     """Strips of one ruler width, or two neighbouring ones, whose repeats are exactly as high.
 
     One width is tried first, then a mix, on the coarser ruler first; with ``repeats`` None near
-    three repeats first. Of two widths the wider ones are spread evenly through the sequence.
+    three repeats first and a single one last. Of two widths the wider ones are spread evenly
+    through the sequence.
 
     Raises:
         PlanError: no number of repeats fits; says what would.
     """
-    n, grids = len(ids), (MM_GRIDS if customs is METRIC else INCH_GRIDS)[:2]
-    tries = [repeats] if repeats else sorted(range(1, 7), key=lambda c: (abs(c - 3), -c))
+    n, grids = len(ids), (MM_GRIDS[:1] if customs is METRIC else INCH_GRIDS[:2])
+    many = [repeats] if repeats else [3, 4, 2, 5, 6]
+    for tries in (many, [] if repeats else [1]):
+        found = _first_fit(n, height, seam, tries, grids)
+        if found:
+            return dict(zip(ids, found[0], strict=True)), found[1]
+    unit = "cm" if customs is METRIC else "in"
+    raise PlanError(
+        f"{n} prints cannot fill {show_length(height, unit)} exactly on the ruler with strips of "
+        f"at least {show_length(seam, unit)}. Use fewer prints, fewer repeats or another height."
+    )
+
+
+def _first_fit(
+    n: int, height: Fraction, seam: Fraction, tries: Sequence[int], grids: Sequence[Fraction]
+) -> tuple[list[Fraction], int] | None:
     for mixed, grid, count in itertools.product((False, True), grids, tries):
         units, rest = divmod(height / count / grid, 1)
         low, wider = divmod(units, n)
         if rest or low * grid < seam or (wider > 0) != mixed:
             continue
         marks = [(i + 1) * wider // n - i * wider // n for i in range(n)]
-        return {key: (low + m) * grid for key, m in zip(ids, marks, strict=True)}, count
-    unit = "cm" if customs is METRIC else "in"
-    raise PlanError(
-        f"{n} prints cannot fill {show_length(height, unit)} exactly on the ruler with strips of "
-        f"at least {show_length(seam, unit)}. Use fewer prints, fewer repeats or another height."
-    )
+        return [(low + mark) * grid for mark in marks], count
+    return None
