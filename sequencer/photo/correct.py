@@ -30,6 +30,7 @@ SHEET_Y = 0.88
 GREY_Y = 0.184
 """Luminance factor of an 18 % grey card."""
 _CLIPPED = 254
+_NO_CLOTH = 100.0  # L* of a perfect diffuser: what is lighter is a highlight
 _MUCH_LOST = 0.03
 _STRIPE = 32
 _TABLE_SHOWS = 0.1
@@ -61,7 +62,10 @@ class Corrected:
     def valid(self) -> Mask:
         """(h, w): False where a channel is clipped or shows specular sheen."""
         red, green, blue = (self.seen[..., i] for i in range(3))
-        return np.asarray(np.maximum(np.maximum(red, green), blue) < _CLIPPED)
+        fine = np.maximum(np.maximum(red, green), blue) < _CLIPPED
+        if self.kind != "none":
+            fine &= self.lab[..., 0] < _NO_CLOTH
+        return np.asarray(fine)
 
     @cached_property
     def pixels(self) -> Pixels:
