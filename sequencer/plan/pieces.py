@@ -143,6 +143,8 @@ def lower_bound(order: Order) -> tuple[Fraction, int]:
     whole = sum(max(_whole(way, least)[0] for way in scrap) for scrap in order.scraps if scrap)
     joins = max(joins, len(order.lengths) - whole)
     lacks = max(Fraction(0), wanted - held)
+    if wanted + joins * order.loss > held:  # not all can be made, so one whole strip lacks at least
+        lacks = max(lacks, least)
     if least == max(order.lengths):
         lacks = math.ceil(lacks / least) * least
     return lacks, 0 if lacks else joins
