@@ -141,29 +141,31 @@ class _Run:
     def _push(
         self, last: NDArray[np.intp], from_i: NDArray[np.intp], from_j: NDArray[np.intp]
     ) -> Floats:
-        """Send as much as the path bears; returns the amounts."""
+        """Send as much as each path bears; returns the amounts.
+
+        The paths are walked back from their last colour: forward legs i → j bear anything,
+        backward legs j → i bear the flow they undo, the start bears what is left of its mass.
+        """
         pairs = np.arange(len(last))
-        legs = []
         amount = self.demand[pairs, last]
+        legs: list[tuple[float, NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]] = []
+        starts: list[tuple[NDArray[np.intp], NDArray[np.intp]]] = []
         rows, j = pairs, last
         while len(rows):
             i = from_i[rows, j]
-            legs.append((rows, i, j, 1.0))
+            legs.append((1.0, rows, i, j))
             before = from_j[rows, i]
-            start = before < 0
-            amount[rows[start]] = np.minimum(
-                amount[rows[start]], self.supply[rows[start], i[start]]
-            )
-            self_first = (rows[start], i[start])
-            legs.append((*self_first, before[start], 0.0))
-            rows, i, j = rows[~start], i[~start], before[~start]
+            start, on = before < 0, before >= 0
+            starts.append((rows[start], i[start]))
+            bears = self.supply[rows[start], i[start]]
+            amount[rows[start]] = np.minimum(amount[rows[start]], bears)
+            rows, i, j = rows[on], i[on], before[on]
             amount[rows] = np.minimum(amount[rows], self.flow[rows, i, j])
-            legs.append((rows, i, j, -1.0))
-        for rows, i, j, sign in legs:
-            if sign == 0.0:
-                self.supply[rows, i] -= amount[rows]
-            else:
-                self.flow[rows, i, j] += sign * amount[rows]
+            legs.append((-1.0, rows, i, j))
+        for sign, rows, i, j in legs:
+            self.flow[rows, i, j] += sign * amount[rows]
+        for rows, i in starts:
+            self.supply[rows, i] -= amount[rows]
         self.demand[pairs, last] -= amount
         return amount
 
