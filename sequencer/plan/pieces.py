@@ -132,8 +132,8 @@ def lower_bound(order: Order) -> tuple[Fraction, int]:
     ways = [way for scrap in order.scraps for way in scrap]
     longest = max((way.length for way in ways), default=Fraction(0))
     wanted = sum(order.lengths, Fraction(0))
-    if longest <= order.loss:
-        return wanted, 0
+    if longest <= order.loss:  # nothing can be joined
+        return sum((length for length in order.lengths if length > longest), Fraction(0)), 0
     joins = sum(
         max(0, math.ceil((length - order.loss) / (longest - order.loss)) - 1)
         for length in order.lengths
