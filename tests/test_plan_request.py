@@ -164,7 +164,8 @@ def test_replan_changes_one_thing() -> None:
 
 CONTRACT = {
     "schema", "prints", "seam", "repeats", "rows", "finished_strip", "columns", "finished",
-    "fabric", "layers", "seams", "border", "binding", "backing", "batting", "steps", "warnings", "fit",
+    "fabric", "layers", "seams", "border", "binding", "backing", "batting", "steps", "warnings",
+    "fit",
 }  # fmt: skip
 
 
