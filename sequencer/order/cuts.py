@@ -8,6 +8,8 @@ found by the odd-component rule of Padberg and Hong 1980).
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,19 +51,16 @@ def support(n: int, ends: Ints, x: Floats) -> csr_matrix:
 
 
 def subtours(n: int, ends: Ints, x: Floats, order: Ints) -> list[Cut]:
-    """Broken subtour inequalities, cheapest search first; exact if the cheap ones find none."""
+    """Broken subtour inequalities by quick searches; a whole-numbered x is always caught."""
     graph = support(n, ends, x)
     return (
-        _component_cuts(graph, n)
-        or _interval_cuts(graph, order)
-        or _threshold_cuts(n, ends, x)
-        or _minimum_cuts(graph)
+        _component_cuts(graph, n) or _interval_cuts(graph, order) or _threshold_cuts(n, ends, x)
     )
 
 
-def component_cuts(n: int, ends: Ints, x: Floats) -> list[Cut]:
-    """One cut for every separate piece of the support; none when it hangs together."""
-    return _component_cuts(support(n, ends, x), n)
+def all_subtours(n: int, ends: Ints, x: Floats) -> list[Cut]:
+    """Broken subtour inequalities, exactly: none found means none broken."""
+    return _minimum_cuts(support(n, ends, x))
 
 
 def _component_cuts(graph: csr_matrix, n: int) -> list[Cut]:
@@ -114,7 +113,7 @@ def _shrunk(graph: csr_matrix) -> tuple[Floats, Ints]:
     label = np.arange(n)
     current: csr_matrix = graph
     while True:
-        strong = csr_matrix(current)
+        strong = current.copy()
         strong.data = np.where(strong.data >= 1 - _EPS, strong.data, 0.0)
         strong.eliminate_zeros()
         count, merged = connected_components(strong, directed=False)
@@ -151,51 +150,117 @@ def _minimum_cuts(graph: csr_matrix) -> list[Cut]:
     return list(found.values())
 
 
-def blossoms(n: int, ends: Ints, x: Floats) -> list[Cut]:
-    """Broken blossom inequalities by the odd-component rule, at several strengths."""
+def combs(n: int, ends: Ints, x: Floats, order: Ints) -> list[Cut]:
+    """Broken blossom and comb inequalities by the odd-component rule.
+
+    First on the support as it is; then with tight stretches of a good tour (degree 2 as a whole)
+    shrunk to single nodes, so that handles and teeth are made of stretches.
+    """
     found: dict[bytes, Cut] = {}
-    for most in (1 - 1e-4, 0.9, 0.8, 0.7):
-        for cut in _odd_components(n, ends, x, most):
+    shrinkings = {np.arange(n).tobytes(): np.arange(n)}
+    tight = _tight_stretches(n, ends, x, order)
+    for most in (2, 3, 5, 8, 13, 21, n // 4):
+        label = _shrink(n, order, tight, most)
+        shrinkings.setdefault(label.tobytes(), label)
+    for label in shrinkings.values():
+        for cut in _odd_components(ends, x, label):
             found.setdefault(cut.key(), cut)
-    return list(found.values())[:80]
+    cuts = sorted(found.values(), key=lambda cut: float(cut.on(ends) @ x) - cut.least)
+    return cuts[:80]
 
 
-def _odd_components(n: int, ends: Ints, x: Floats, most: float) -> list[Cut]:
-    soft = np.where(x < most, x, 0.0)
-    count, label = connected_components(support(n, ends, soft), directed=False)
-    hard = np.flatnonzero(x >= most)
-    a, b = label[ends[hard, 0]], label[ends[hard, 1]]
-    crossing = hard[a != b]
-    by_handle: dict[int, list[int]] = {}
-    for edge in crossing.tolist():
-        for side in (0, 1):
-            by_handle.setdefault(int(label[ends[edge, side]]), []).append(edge)
-    sizes = np.bincount(label, minlength=count)
-    cuts = []
-    for handle, edges in sorted(by_handle.items()):
-        if sizes[handle] >= 3:
-            cut = _comb(label == handle, ends[edges], n)
-            if cut and float(cut.on(ends) @ x) < cut.least - _WORTH * 3:
+def _tight_stretches(n: int, ends: Ints, x: Floats, order: Ints) -> Mask:
+    """tight[i, j]: the stretch from place i to place j of the line has degree 2 as a whole."""
+    inside = np.triu(support(n, ends, x)[order][:, order].toarray(), 1)
+    inside = np.cumsum(inside[::-1], axis=0)[::-1].cumsum(axis=1)
+    size = np.arange(n)[None, :] - np.arange(n)[:, None] + 1
+    return (size >= 2) & (size <= n - 3) & (np.abs(inside - size + 1) < 1e-6)
+
+
+def _shrink(n: int, order: Ints, tight: Mask, most: int) -> Ints:
+    """Labels after shrinking, from the left, the longest tight stretches of at most ``most``."""
+    label = np.empty(n, dtype=np.int64)
+    place = count = 0
+    while place < n:
+        reach = np.flatnonzero(tight[place, : place + most])
+        end = int(reach[-1]) if len(reach) else place
+        label[order[place : end + 1]] = count
+        place, count = end + 1, count + 1
+    return label
+
+
+def _odd_components(ends: Ints, x: Floats, label: Ints) -> list[Cut]:
+    """Handles: pieces that hang together by weak edges; teeth: the strong edges that leave them.
+
+    With every edge that leaves a handle a tooth, and degree 2 everywhere, the comb is broken when
+    the teeth, an odd number, lack less than 1 of their full weight together.
+    """
+    small, weight = _merged(ends, x, label)
+    m = int(label.max()) + 1
+    if m < 6:
+        return []
+    edges = [(a, b, w) for (a, b), w in zip(small.tolist(), weight.tolist(), strict=True)]
+    cuts, done = [], set()
+    for most in (1 - 1e-4, 0.9, 0.8, 0.7, 0.6):
+        for handle, teeth in _handles(m, edges, most):
+            if frozenset(handle) in done:
+                continue
+            done.add(frozenset(handle))
+            cut = _comb(handle, teeth, label)
+            if cut and float(cut.on(ends) @ x) < cut.least - 2 * _WORTH:
                 cuts.append(cut)
     return cuts
 
 
-def _comb(handle: Mask, teeth: Ints, n: int) -> Cut | None:
-    """Handle and disjoint two-node teeth; two teeth that share an outer node join the handle."""
-    handle = handle.copy()
-    outer = np.where(handle[teeth[:, 0]], teeth[:, 1], teeth[:, 0])
-    nodes, counts = np.unique(outer, return_counts=True)
-    for node in nodes[counts == 2].tolist():
-        handle[node] = True
-    kept = teeth[np.isin(outer, nodes[counts == 1])]
-    t = len(kept)
-    if t % 2 == 0 or (counts > 2).any():
+def _handles(
+    m: int, edges: list[tuple[int, int, float]], most: float
+) -> Iterator[tuple[list[int], list[tuple[int, int]]]]:
+    root = list(range(m))
+
+    def top(v: int) -> int:
+        while root[v] != v:
+            root[v] = root[root[v]]
+            v = root[v]
+        return v
+
+    for a, b, w in edges:
+        if w < most:
+            root[top(a)] = top(b)
+    piece = [top(v) for v in range(m)]
+    teeth: dict[int, list[tuple[int, int]]] = {}
+    lack: dict[int, float] = {}
+    for a, b, w in edges:
+        for inner, outer in ((a, b), (b, a)):
+            if piece[a] != piece[b]:
+                teeth.setdefault(piece[inner], []).append((inner, outer))
+                lack[piece[inner]] = lack.get(piece[inner], 0.0) + 1 - w
+    for handle, pairs in teeth.items():
+        if len(pairs) >= 3 and len(pairs) % 2 and lack[handle] < 1 - 2 * _WORTH:
+            yield [v for v in range(m) if piece[v] == handle], pairs
+
+
+def _merged(ends: Ints, x: Floats, label: Ints) -> tuple[Ints, Floats]:
+    """Edges and weights between labels."""
+    used = x > _EPS
+    a, b = label[ends[used, 0]], label[ends[used, 1]]
+    across = a != b
+    m = int(label.max()) + 1
+    code = np.minimum(a, b)[across] * m + np.maximum(a, b)[across]
+    codes, back = np.unique(code, return_inverse=True)
+    weight = np.bincount(back, x[used][across], minlength=len(codes))
+    return np.column_stack([codes // m, codes % m]), weight
+
+
+def _comb(handle: list[int], teeth: list[tuple[int, int]], label: Ints) -> Cut | None:
+    """Handle and disjoint two-piece teeth; two teeth that share an outer piece join the handle."""
+    outer = Counter(out for _, out in teeth)
+    if max(outer.values()) > 2:
         return None
-    if t == 1:
-        return Cut((handle,), 2) if 2 <= handle.sum() <= n - 2 else None
-    sets = [handle]
-    for pair in kept.tolist():
-        tooth = np.zeros(n, dtype=bool)
-        tooth[pair] = True
-        sets.append(tooth)
-    return Cut(tuple(sets), 3 * t + 1)
+    grown = [*handle, *(out for out, count in outer.items() if count == 2)]
+    kept = [pair for pair in teeth if outer[pair[1]] == 1]
+    if len({inner for inner, _ in kept}) < len(kept):
+        return None
+    body = np.isin(label, grown)
+    if len(kept) == 1:
+        return Cut((body,), 2)
+    return Cut((body, *(np.isin(label, pair) for pair in kept)), 3 * len(kept) + 1)

@@ -11,16 +11,19 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import highspy
 import numpy as np
 
+from sequencer.order.branch import BranchAndCut
 from sequencer.order.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.cuts import blossoms, component_cuts, subtours
-from sequencer.order.heuristics import good_tour, near_neighbours, tour_weight
-from sequencer.order.relaxation import INF, Relaxation, quiet
+from sequencer.order.cuts import all_subtours, combs, subtours
+from sequencer.order.heuristics import good_tour, near_neighbours, polished, tour_weight
+from sequencer.order.relaxation import INF, Relaxation
 
 Pairs = frozenset[tuple[int, int]]
 _EPS = 1e-6
+_KICKS_EACH = 4
+_PATIENCE = 4
+"""Rounds of combs that may close less than a hundredth of the gap before they are left."""
 
 
 @dataclass(frozen=True)
@@ -57,14 +60,17 @@ def tour_pairs(tour: Sequence[int]) -> Pairs:
     return frozenset((min(a, b), max(a, b)) for a, b in zip(tour, [*tour[1:], tour[0]], strict=True))
 
 
-def solve_ring(ring: Ring, deadline: float, *, kicks: int | None = None) -> Answer:
+def solve_ring(ring: Ring, deadline: float) -> Answer:
     """The cheapest tour that keeps the rules; n ≥ 5. ``deadline`` in time.monotonic seconds."""
-    n = len(ring.weights)
-    if kicks is None:
-        kicks = n if n <= 120 else 5 * n
-    heuristic_end = min(deadline, time.monotonic() + 0.2 * (deadline - time.monotonic()))
-    start = good_tour(_pulled(ring), kicks=kicks, deadline=heuristic_end)
+    kicks = len(ring.weights) // 3
+    start = good_tour(_pulled(ring), kicks=kicks, deadline=_part(deadline, 0.2))
     return _Search(ring, start, deadline).run()
+
+
+def _part(deadline: float, share: float) -> float:
+    """The moment when this share of the time left will have passed."""
+    now = time.monotonic()
+    return now + share * max(0.0, deadline - now)
 
 
 def _pulled(ring: Ring) -> Ints:
@@ -119,6 +125,8 @@ class _Search:
         if state is False:
             return Answer(None, 0, np.inf, True)
         if state and not self._closed():
+            self._polish()
+        if state and not self._closed():
             self._branch()
         return self._answer()
 
@@ -135,6 +143,7 @@ class _Search:
     def _tighten(self) -> bool | None:
         """Solve the relaxation with every cut and edge it needs. False: no tour exists."""
         r = self.relaxation
+        slow, past = 0, -np.inf
         while True:
             solved = r.solve(self.left)
             if solved is not True:
@@ -142,10 +151,15 @@ class _Search:
             x = r.x()
             self._take(r.ends, x)
             cuts = subtours(self.n, r.ends, x, self.line)
+            if not cuts and slow < _PATIENCE:
+                slow = slow + 1 if r.bound < past + 0.01 * (self.upper - past) else 0
+                past = max(past, r.bound)
+                cuts = combs(self.n, r.ends, x, self.line)
             if not cuts:
-                cuts = blossoms(self.n, r.ends, x)
-            if r.add_cuts(cuts):
+                cuts = all_subtours(self.n, r.ends, x)
+            if cuts:
                 r.drop_idle_cuts()
+            if r.add_cuts(cuts):
                 continue
             if self._price():
                 continue
@@ -157,7 +171,11 @@ class _Search:
         if np.abs(x - np.rint(x)).max() > 1e-5:
             return
         tour = one_ring(self.n, ends[x > 0.5])
-        if tour and self.ring.allows(tour) and tour_weight(self.ring.weights, tour) < self.upper:
+        if tour:
+            self._keep(tour)
+
+    def _keep(self, tour: list[int]) -> None:
+        if self.ring.allows(tour) and tour_weight(self.ring.weights, tour) < self.upper:
             self.best = tour
             self.line = np.array(tour)
 
@@ -174,24 +192,38 @@ class _Search:
         self.relaxation.add_edges(np.column_stack([a, b]))
         return len(a)
 
-    def _branch(self) -> None:
-        """Integer program over the edges a better tour may use; ring by ring until one is left."""
-        ends, low, high = self._edges_that_matter()
-        while self.left > 0:
-            x, bound, done = self._integer(ends, low, high)
-            self.bound = max(self.bound, min(bound, self.upper))
-            if x is None:
-                if done:
-                    self.bound = self.upper
-                return
-            self._take(ends, x)
-            if not done or self._closed():
-                return
-            if not self.relaxation.add_cuts(component_cuts(self.n, ends, x)):
-                return
+    def _polish(self) -> None:
+        """Look for a better tour where the relaxation points."""
+        if self.best is None:
+            return
+        r = self.relaxation
+        price = r.reduced_matrix()
+        price[self.ring.weights >= FORBIDDEN] = FORBIDDEN
+        pulled = _pulled(self.ring)
+        for a, b in r.fixed:
+            price[a, b] = price[b, a] = -FORBIDDEN
+        kicks = _KICKS_EACH * self.n
+        tour = polished(
+            pulled, r.potentials(), price, self.best, kicks=kicks, deadline=_part(self.deadline, 0.2)
+        )
+        self._keep(tour)
 
-    def _edges_that_matter(self) -> tuple[Ints, Floats, Floats]:
-        """Edges not shut out by their reduced cost, with their bounds (0 to 1, or fixed at 1)."""
+    def _branch(self) -> None:
+        """Branch and cut over the edges a better tour may use."""
+        ends, low = self._edges_that_matter()
+        relaxation = Relaxation(self.n, self.ring.weights, ends, self.ring.fixed, self.ring.limits)
+        relaxation.add_cuts(self.relaxation.cuts)
+        tree = BranchAndCut(relaxation, low, self.upper, self.line, self.deadline, self._hear)
+        bound = tree.run()
+        self.bound = max(self.bound, min(bound, self.upper))
+        self.nodes = tree.nodes
+
+    def _hear(self, ends: Ints, x: Floats) -> float:
+        self._take(ends, x)
+        return self.upper
+
+    def _edges_that_matter(self) -> tuple[Ints, Floats]:
+        """Edges not shut out by their reduced cost, and those that must be used (low bound 1)."""
         r = self.relaxation
         price = r.reduced_matrix()
         inner = r.reduced_costs()
@@ -204,44 +236,7 @@ class _Search:
         ends = np.column_stack([a, b])
         low = np.where(price[a, b] < -gap, 1.0, 0.0)
         low[[pair in r.fixed for pair in map(tuple, ends.tolist())]] = 1.0
-        return ends, low, np.ones(len(ends))
-
-    def _integer(
-        self, ends: Ints, low: Floats, high: Floats
-    ) -> tuple[Floats | None, float, bool]:
-        """One integer program with the cuts at hand: answer, bound, whether it ran to the end."""
-        solver = quiet()
-        solver.passModel(self._program(ends, low, high))
-        solver.setOptionValue("mip_rel_gap", 0.0)
-        solver.setOptionValue("mip_abs_gap", 0.99)
-        solver.setOptionValue("time_limit", max(self.left, 0.01))
-        if self.best is not None:
-            self._hint(solver, ends)
-        solver.run()
-        status, info = solver.getModelStatus(), solver.getInfo()
-        if status == highspy.HighsModelStatus.kInfeasible:
-            return None, np.inf, True
-        done = status == highspy.HighsModelStatus.kOptimal
-        bound = float(info.mip_dual_bound)
-        has = info.primal_solution_status == 2
-        x = np.array(solver.getSolution().col_value) if has else None
-        return x, bound, done
-
-    def _program(self, ends: Ints, low: Floats, high: Floats) -> highspy.HighsLp:
-        model = Relaxation(self.n, self.ring.weights, ends, self.ring.fixed, self.ring.limits)
-        model.add_cuts(self.relaxation.cuts)
-        program = model.solver.getLp()
-        program.col_lower_, program.col_upper_ = low, high
-        program.integrality_ = [highspy.HighsVarType.kInteger] * len(ends)
-        return program
-
-    def _hint(self, solver: highspy.Highs, ends: Ints) -> None:
-        assert self.best is not None
-        pairs = tour_pairs(self.best)
-        hint = highspy.HighsSolution()
-        hint.col_value = [1.0 if tuple(pair) in pairs else 0.0 for pair in ends.tolist()]
-        if sum(hint.col_value) == self.n:
-            solver.setSolution(hint)
+        return ends, low
 
 
 def one_ring(n: int, ends: Ints) -> list[int] | None:

@@ -12,9 +12,10 @@ from collections import deque
 
 import numpy as np
 
-from sequencer.order.costs import Ints
+from sequencer.order.costs import Floats, Ints
 
-_BREADTH = (5, 3, 2, 1, 1, 1)
+_BREADTH = (3, 2, 1, 1, 0)
+"""Ways tried at each depth before giving up; at the last depth only closing counts."""
 
 
 def near_neighbours(weights: Ints, count: int) -> Ints:
@@ -120,21 +121,32 @@ class Tour:
         step = 1 if tour[(place[base] + 1) % n] == end else -1
         row, base_row = rows[end], rows[base]
         loose = gained + base_row[end]
-        options = []
+        options: list[tuple[int, int, int]] = []
+        best, pick = 0, (0, 0)
         for near in self.near[end]:
             left = loose - row[near]
             if left <= 0:
                 break
             beyond = tour[(place[near] - step) % n]
-            if near != base and beyond != end:
-                options.append((left + rows[near][beyond], near, beyond))
-        if len(options) > 1:
-            options.sort(key=_first, reverse=True)
-        for left, near, beyond in options[: _BREADTH[depth]]:
-            self._turn(base, end, beyond)
+            if near == base or beyond == end:
+                continue
+            left += rows[near][beyond]
             total = left - base_row[beyond]
-            if total <= 0 and depth + 1 < len(_BREADTH):
-                total = self._deepen(base, beyond, depth + 1, total, touched)
+            if total > best:
+                best, pick = total, (near, beyond)
+            options.append((left, near, beyond))
+        if best > 0:
+            self._turn(base, end, pick[1])
+            touched += (end, *pick)
+            return best
+        breadth = _BREADTH[depth]
+        if not breadth:
+            return 0
+        if len(options) > breadth:
+            options.sort(key=_first, reverse=True)
+        for left, near, beyond in options[:breadth]:
+            self._turn(base, end, beyond)
+            total = self._deepen(base, beyond, depth + 1, left - base_row[beyond], touched)
             if total > 0:
                 touched += (end, near, beyond)
                 return total
@@ -187,27 +199,41 @@ def _first(option: tuple[int, int, int]) -> int:
     return option[0]
 
 
-def good_tour(
-    weights: Ints, *, kicks: int, deadline: float, seed: int = 1, target: int | None = None
-) -> list[int]:
-    """A good closed tour by chained Lin-Kernighan.
+def good_tour(weights: Ints, *, kicks: int, deadline: float) -> list[int]:
+    """A good closed tour by chained Lin-Kernighan; ``weights`` (n, n) symmetric, n ≥ 5."""
+    near = near_neighbours(weights, 8)
+    return chained(weights, near, greedy_tour(weights, near), kicks=kicks, deadline=deadline)
 
-    ``weights``: (n, n) symmetric, n ≥ 5. Stops after ``kicks``, at ``deadline`` (time.monotonic)
-    or when ``target`` is reached, whichever comes first.
+
+def polished(
+    weights: Ints, potential: Floats, price: Floats, tour: list[int], *, kicks: int, deadline: float
+) -> list[int]:
+    """A better tour, sought where a relaxation points (after Helsgaun 2000).
+
+    ``potential``: (n,) duals of the nodes; taking them off every edge changes no tour's rank but
+    makes most edges plainly bad. ``price``: (n, n) reduced costs, which choose the neighbours.
     """
-    near = near_neighbours(weights, 10 if len(weights) > 60 else 8)
-    tour = Tour(weights, near, greedy_tour(weights, near))
+    whole = np.rint(potential).astype(np.int64)  # before use, so that the matrix stays symmetric
+    bent = weights - whole[:, None] - whole[None, :]
+    near = near_neighbours(np.rint(price).astype(np.int64), 5)
+    return chained(bent, near, tour, kicks=kicks, deadline=deadline)
+
+
+def chained(
+    weights: Ints, near: Ints, start: list[int], *, kicks: int, deadline: float
+) -> list[int]:
+    """Settle, then kick and settle again, keeping what is no worse.
+
+    Stops after ``kicks`` or at ``deadline`` (time.monotonic), whichever comes first.
+    """
+    tour = Tour(weights, near, start)
     tour.settle(list(tour.tour))
-    length = tour_weight(weights, tour.tour)
-    rng = random.Random(seed)
+    rng = random.Random(1)
     for count in range(kicks):
-        if length == target or (count % 16 == 0 and time.monotonic() > deadline):
+        if count % 16 == 0 and time.monotonic() > deadline:
             break
         before = (list(tour.tour), list(tour.place))
         lost, dirty = tour.kick(rng)
-        change = lost - tour.settle(dirty)
-        if change <= 0:
-            length += change
-        else:
+        if lost > tour.settle(dirty):
             tour.tour, tour.place = before
     return tour.tour

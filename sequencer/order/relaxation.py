@@ -154,6 +154,10 @@ class Relaxation:
         """Reduced costs of the edges in play, as the solver has them."""
         return np.array(self.solver.getSolution().col_dual)
 
+    def potentials(self) -> Floats:
+        """(n,) duals of the nodes."""
+        return np.array(self.solver.getSolution().row_dual)[: self.n]
+
     def reduced_matrix(self) -> Floats:
         """(n, n) reduced costs of every pair, in play or not (limits left out of account)."""
         dual = np.array(self.solver.getSolution().row_dual)
