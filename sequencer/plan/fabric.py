@@ -175,10 +175,29 @@ def fabric_needs(
             source[step["makes"]] = step["print"]
         elif step["op"] == "join_ends":
             joins[source[step["takes"][0]]] += len(step["takes"]) - 1
-    return tuple(_need(scraps, key, strips[key], joins[key]) for key in request.ids)
+    bought: dict[tuple[StripCut, ...], Bought] = {}  # most prints need the very same strips
+    for key in request.ids:
+        if tuple(strips[key]) not in bought:
+            bought[tuple(strips[key])] = _to_buy(request, strips[key])
+    return tuple(
+        _need(scraps, key, strips[key], joins[key], bought[tuple(strips[key])])
+        for key in request.ids
+    )
 
 
-def _need(scraps: Scraps | Handing, key: str, strips: list[StripCut], joins: int) -> FabricNeed:
+Bought = tuple[Fraction, int | None, int | None]
+
+
+def _to_buy(request: Request, strips: Sequence[StripCut]) -> Bought:
+    """Off the bolt, in pre-cut strips, in fat quarters."""
+    width, lengths = strips[0].width, [strip.length for strip in strips]
+    cloth = cloth_for(request, width, lengths)
+    return cloth, precut_count(request, width, lengths), quarter_count(request, width, lengths)
+
+
+def _need(
+    scraps: Scraps | Handing, key: str, strips: list[StripCut], joins: int, bought: Bought
+) -> FabricNeed:
     needed = sum((strip.length for strip in strips), Fraction(0))
     held = scraps.lanes[key]
     have = None
@@ -187,11 +206,4 @@ def _need(scraps: Scraps | Handing, key: str, strips: list[StripCut], joins: int
         if scraps.beyond[key]:
             have = min(have, needed - scraps.beyond[key])
     short = Fraction(0) if have is None else max(Fraction(0), needed - have)
-    request = scraps.request
-    width, lengths = strips[0].width, [strip.length for strip in strips]
-    return FabricNeed(
-        key, tuple(strips), needed, have, short, joins,
-        cloth=cloth_for(request, width, lengths),
-        precut_strips=precut_count(request, width, lengths),
-        fat_quarters=quarter_count(request, width, lengths),
-    )  # fmt: skip
+    return FabricNeed(key, tuple(strips), needed, have, short, joins, *bought)
