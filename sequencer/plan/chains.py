@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import islice, permutations
+from itertools import islice, permutations, product
 
 Parts = list[tuple[int, Fraction]]
-MOST_ORDERS = 48
+MOST_ORDERS = 120
 
 
 def cut_chain(
@@ -15,13 +15,28 @@ def cut_chain(
 ) -> list[Parts] | None:
     """(strip, length) of the pieces of each strip wanted, none that is joined under ``shortest``.
 
-    Tries the strips in several orders; None where none of them can be cut so.
+    Tries several orders of the strips and of the strips wanted; None where none of them can be
+    cut so.
     """
-    for order in islice(permutations(range(len(strips))), MOST_ORDERS):
-        found = _cut([strips[i] for i in order], wanted, loss, shortest)
+    first, second = _orders(strips), _orders(wanted)
+    for order, turn in islice(product(first, second), MOST_ORDERS):
+        found = _cut([strips[i] for i in order], [wanted[i] for i in turn], loss, shortest)
         if found is not None:
-            return [[(order[at], length) for at, length in parts] for parts in found]
+            made = dict(zip(turn, found, strict=True))
+            return [
+                [(order[at], length) for at, length in made[i]] for i in range(len(wanted))
+            ]
     return None
+
+
+def _orders(lengths: Sequence[Fraction]) -> list[tuple[int, ...]]:
+    """Orders that differ in length somewhere, as they come first."""
+    found: dict[tuple[Fraction, ...], tuple[int, ...]] = {}
+    for order in islice(permutations(range(len(lengths))), 5000):
+        found.setdefault(tuple(lengths[i] for i in order), order)
+        if len(found) == MOST_ORDERS:
+            break
+    return list(found.values())
 
 
 def _cut(

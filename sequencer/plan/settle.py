@@ -9,7 +9,7 @@ from sequencer.models import Column, Plan, Print
 from sequencer.plan.fabric import join_loss
 from sequencer.plan.joins import Join, Joining, Segments, place_joins
 from sequencer.plan.ledger import Ledger, Page, Strip
-from sequencer.plan.pieces import Cutting, Order, Piece, cut_pieces, finish
+from sequencer.plan.pieces import Cutting, Order, Piece, cut_pieces, finish, lower_bound
 from sequencer.plan.request import Request
 from sequencer.plan.sets import StripSet, plan_sets
 from sequencer.plan.stock import Size, scraps_of, ways_to_cut
@@ -56,11 +56,12 @@ def length_that_fits(
     proved = True
     for longest in lengths:
         wanted = _wanted(request, plan_sets(request, columns, longest))
-        lacking = next(filter(None, (
-            found for key in tight
-            if (found := _cutting(request, key, scraps[key], wanted[key], True))
-            and found.short_by
-        )), None)  # fmt: skip
+        orders = {key: _order(request, key, scraps[key], wanted[key]) for key in tight}
+        known_orders = [order for order in orders.values() if order is not None]
+        if any(lower_bound(order)[0] for order in known_orders):
+            continue
+        doubtful = [order for order in known_orders if cut_pieces(order, False).short_by]
+        lacking = next((cut for cut in map(cut_pieces, doubtful) if cut.short_by), None)
         if lacking is None:
             return longest, True
         proved = proved and lacking.bound[0] > 0
@@ -128,11 +129,18 @@ def _cutting(
     lengths: Sequence[Fraction],
     prove: bool,
 ) -> Cutting | None:
+    order = _order(request, key, sizes, lengths)
+    return None if order is None else cut_pieces(order, prove)
+
+
+def _order(
+    request: Request, key: str, sizes: tuple[Size, ...] | None, lengths: Sequence[Fraction]
+) -> Order | None:
     if sizes is None:
         return None
     cut, how = request.cut(request.strips[key]), joining(request, key)
     ways = tuple(ways_to_cut(size, cut, key in request.directional) for size in sizes)
-    return cut_pieces(Order(ways, tuple(lengths), how.loss, how.shortest), prove)
+    return Order(ways, tuple(lengths), how.loss, how.shortest)
 
 
 def joining(request: Request, key: str) -> Joining:
