@@ -19,13 +19,18 @@ SHOWS = ("auto", "one", "many")
 _FRAME = 0.12
 _DARK = 14.0
 _EVEN = 1.5
+_AROUND, _ALL_AROUND = 0.65, 0.97
+_STRAIGHT = 0.8
+_SAME = 7.0
+_FEW = 5
 
 
 @dataclass(frozen=True, eq=False)
 class Cloth:
     """``shows``: one or many. ``scraps``: as found, in reading order; with one, that one.
 
-    ``things``: every piece that stands off the table, sheets and cards among them. ``table``
+    ``things``: every piece that stands off the table, sheets and cards among them (none where they
+    are a print's own figures). ``table``
     (h, w): True on bare table, None where no table is seen.
     """
 
@@ -54,15 +59,16 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
     lab = srgb8_to_lab(photo.pixels)
     table = find_table(lab, photo.opaque)
     things: list[Scrap] = []
-    if table is not None:
+    if table is not None and (shows == "many" or table.border_share >= _AROUND):
         things = find_scraps(lab, table, photo.opaque)
     scraps = [one for one in things if not any(covers(polygon, one) for polygon in known)]
     if shows == "auto":
-        shows = "many" if table is not None and _looks_many(scraps, things, table) else "one"
+        shows = "many" if table is not None and _looks_many(lab, scraps, things, table) else "one"
     if shows == "one":
         whole = _only(photo, lab, scraps, table, known)
         bare = None if whole.cut_off else _bare(table, things, lab.shape)
-        return Cloth("one", (whole,), tuple(things), bare, _doubts(whole, things, table))
+        beside = things if not whole.cut_off or len(things) <= _FEW else []
+        return Cloth("one", (whole,), tuple(beside), bare, _doubts(whole, things, table))
     if not scraps:
         raise PhotoError(
             photo.name,
@@ -100,15 +106,28 @@ def covers(polygon: Floats, scrap: Scrap) -> bool:
 # ── one or many ───────────────────────────────────────────────────────────────────────────
 
 
-def _looks_many(scraps: list[Scrap], things: list[Scrap], table: Table) -> bool:
-    """Many: the table runs around, and what lies on it has straight sides or stands alone."""
-    if table.border_share < 0.6 or not scraps:
+def _looks_many(lab: Floats, scraps: list[Scrap], things: list[Scrap], table: Table) -> bool:
+    """Many: the table runs around, and what lies on it is whole, straight-sided and various.
+
+    A print's own figures are cut by the picture's edge, rounder, and come again and again in the
+    same colour.
+    """
+    if table.border_share < _AROUND or not scraps:
         return False
+    straight = float(np.median([_straight(one) for one in scraps]))
     if len(scraps) == 1:
-        return len(things) > 1 and _straight(scraps[0]) > 0.8
-    touching = sum(one.cut_off for one in scraps) / len(scraps)
-    straight = np.median([_straight(one) for one in scraps])
-    return bool(touching <= 0.4 and straight >= 0.75)
+        return len(things) > 1 and straight > _STRAIGHT
+    cut = sum(one.cut_off for one in scraps) / len(scraps)
+    if cut > 0.4 or straight < _STRAIGHT:
+        return False
+    return table.border_share > _ALL_AROUND or len(scraps) < 4 or _twins(lab, scraps) <= 0.6
+
+
+def _twins(lab: Floats, scraps: list[Scrap]) -> float:
+    """Share of pieces whose mean colour another piece has too."""
+    means = np.array([lab[one.box][one.mask].mean(axis=0) for one in scraps])
+    apart = np.linalg.norm(means[:, None] - means, axis=-1) + 99 * np.eye(len(means))
+    return float((apart.min(axis=1) < _SAME).mean())
 
 
 def _straight(scrap: Scrap) -> float:

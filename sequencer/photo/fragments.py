@@ -95,11 +95,11 @@ def _groups(outlines: list[Floats], colours: Floats, widths: Floats) -> list[lis
         reach = _NEAR * np.minimum(widths, widths[i]) + 2
         gap = np.maximum(low - high[i], low[i] - high).max(axis=1)
         alike = np.linalg.norm(colours - colours[i], axis=1) < _SAME
-        for j in np.flatnonzero(alike & (gap < reach)):
+        for j in np.flatnonzero(alike & (gap < reach)).tolist():
             if j <= i or root(i) == root(j):
                 continue
             if trees[i].query(outlines[j], k=1, distance_upper_bound=reach[j])[0].min() < reach[j]:
-                parent[root(int(j))] = root(i)
+                parent[root(j)] = root(i)
     groups: dict[int, list[int]] = {}
     for k in range(len(outlines)):
         groups.setdefault(root(k), []).append(k)

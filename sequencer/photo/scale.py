@@ -139,8 +139,8 @@ def _likeness(photo: Photo, quad: Floats, sheet: Floats | None) -> float:
         / _BY_SHEET
     )
     if is_round:
-        return min(ratio, by_sheet) * 0.7
-    return max(0.4, by_sheet) if ratio < 2 else 9.0
+        return float(min(ratio, by_sheet)) * 0.7
+    return float(max(0.4, by_sheet)) if ratio < 2 else 9.0
 
 
 def _misfit(quad: Floats, sheet: Floats, size: tuple[float, float]) -> float:

@@ -19,6 +19,8 @@ from sequencer.photo.touching import cut_apart
 
 _SEEN = 4.5
 _LEAST_AREA = 4e-4
+_MOST = 60
+"""More pieces than anyone lays out are the figures of a print: not worth cutting apart."""
 _NOTCH = 0.06
 
 
@@ -65,12 +67,14 @@ def find_scraps(lab: Floats, table: Table, usable: Mask | None = None) -> list[S
     radius = max(1, round(0.002 * max(found.shape)))
     closed = _closed(put_together(found, lab, away), radius)
     opened = ndimage.binary_opening(ndimage.binary_fill_holes(closed), _disk(radius))
-    labels, _ = ndimage.label(opened)
+    labels, count = ndimage.label(opened)
+    areas = np.bincount(labels.ravel(), minlength=count + 1)
+    large = np.flatnonzero(areas[1:] >= _LEAST_AREA * found.size) + 1
+    boxes = ndimage.find_objects(labels)
     scraps: list[Scrap] = []
-    for k, box in enumerate(ndimage.find_objects(labels), 1):
-        mask = labels[box] == k
-        if mask.sum() >= _LEAST_AREA * found.size:
-            scraps += _pieces(mask, (box[1].start, box[0].start), lab)
+    for k in large.tolist():
+        box = boxes[k - 1]
+        scraps += _pieces(labels[box] == k, (box[1].start, box[0].start), lab, len(large) <= _MOST)
     return scraps
 
 
@@ -88,12 +92,13 @@ def _off_table(away: Floats) -> Mask:
     return np.asarray((distance > 4 * _SEEN) & (distance > local >> 1))
 
 
-def _pieces(mask: Mask, corner: tuple[int, int], lab: Floats) -> list[Scrap]:
+def _pieces(mask: Mask, corner: tuple[int, int], lab: Floats, may_touch: bool) -> list[Scrap]:
     """The scraps of one connected piece, notches of the table's colour closed in each."""
     box = np.s_[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
     whole = _closed(mask, int(np.clip(_NOTCH / 2 * np.sqrt(mask.sum()), 1, 6)))
     scraps = []
-    for part in cut_apart(whole, lab[box], _LEAST_AREA * lab.shape[0] * lab.shape[1]):
+    least = _LEAST_AREA * lab.shape[0] * lab.shape[1]
+    for part in cut_apart(whole, lab[box], least) if may_touch else [whole]:
         radius = int(np.clip(_NOTCH * np.sqrt(part.sum()), 2, 12))
         taken = whole & ~part
         scraps.append(_cropped(_closed(part, radius) & ~taken, corner, lab.shape))

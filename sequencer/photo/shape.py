@@ -29,7 +29,7 @@ def hull(points: Floats) -> Floats:
     from scipy.spatial import ConvexHull, QhullError
 
     try:
-        return np.asarray(points)[ConvexHull(points).vertices]
+        return np.asarray(np.asarray(points)[ConvexHull(points).vertices])
     except (QhullError, ValueError):
         return np.asarray(points)
 

@@ -108,8 +108,8 @@ def _grown(
 
 def _robust_fit(design: Floats, values: Floats) -> Floats:
     """Least squares with Tukey's biweight on the size of the residual, by normal equations."""
-    weights = np.ones(len(design))
-    fitted = np.zeros((design.shape[1], 3))
+    weights: Floats = np.ones(len(design))
+    fitted: Floats = np.zeros((design.shape[1], 3))
     for _ in range(6):
         weighted = design * weights[:, None]
         square = weighted.T @ design + 1e-6 * np.eye(design.shape[1])
