@@ -27,6 +27,7 @@ FORBIDDEN = 1 << 50
 
 _TYPICAL_TOTAL = 1e8
 _LARGEST_WEIGHT = float(1 << 45)
+_NOTHING = 1e-12
 AIMS = ("even", "total", "worst")
 MOST_PRINTS = 5000
 
@@ -140,8 +141,8 @@ def whole_weights(costs: Floats) -> tuple[Ints, float]:
     scale = 1.0
     if n > 1 and finite.any():
         second = np.sort(np.where(np.eye(n, dtype=bool), np.inf, costs), axis=1)[:, : min(2, n - 1)]
-        typical = float(second[np.isfinite(second)].sum()) or float(costs[finite].mean()) * n or 1.0
-        largest = max(float(costs[finite].max()), 1e-300)
+        typical = float(second[np.isfinite(second)].sum()) or float(costs[finite].mean()) * n
+        typical, largest = max(typical, _NOTHING), max(float(costs[finite].max()), _NOTHING)
         scale = 10.0 ** math.floor(
             min(math.log10(_TYPICAL_TOTAL / typical), math.log10(_LARGEST_WEIGHT / largest))
         )

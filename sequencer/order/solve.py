@@ -13,7 +13,8 @@ from sequencer.order.exact import Answer, Pairs, Ring, solve_ring
 from sequencer.order.layers import solve_layers
 from sequencer.order.question import Question
 
-_SMALL = 9
+SMALL = 9
+"""Up to so many prints the layers are as quick as the integer model, and take every wish."""
 
 
 def solve(question: Question, deadline: float) -> Answer:
@@ -23,7 +24,7 @@ def solve(question: Question, deadline: float) -> Answer:
         return Answer(None, 0, np.inf, True)
     if q.size == q.count and not _spans(q):
         return Answer(None, 0, np.inf, True)
-    if q.size < q.count or q.count <= _SMALL:
+    if q.size < q.count or q.count <= SMALL:
         return solve_layers(q, deadline)
     answer = _solve_ring(q, deadline)
     if answer.order is None or q.accepts(answer.order):
@@ -36,7 +37,7 @@ def solve_worst(question: Question, deadline: float) -> tuple[Answer, int]:
     from sequencer.order.thresholds import least_largest_ring
 
     q = question
-    if q.size < q.count or q.count <= _SMALL or q.before:
+    if q.size < q.count or q.count <= SMALL or q.before:
         first = solve(replace(q, bottleneck=True), deadline)
         if first.order is None:
             return first, int(min(first.bound, FORBIDDEN))
