@@ -264,13 +264,15 @@ def _ink(rng: np.random.Generator) -> Floats:
 def _place_scrap(rng, cell, labels, pool, shade):  # type: ignore[no-untyped-def]
     corners = _box(rng, cell, rng.uniform(1.0, 1.8), (0.75, 0.95))
     mask = _inside(corners, labels.shape)
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    inside = mask[box]
     count = int(rng.choice([1, 2, 3, 4, 5], p=(0.15, 0.25, 0.3, 0.2, 0.1)))
     first = len(pool)
     pool.extend(_ink(rng) for _ in range(count))
-    motif = _motif(rng, count, labels.shape, corners)
-    labels[mask] = first + motif[mask]
-    weave = 1 + rng.uniform(0.01, 0.05) * _weave(rng, labels.shape)
-    shade[mask] = weave[mask]
+    labels[box][inside] = first + _motif(rng, count, inside)[inside]
+    weave = 1 + rng.uniform(0.01, 0.05) * _weave(rng, inside.shape)
+    shade[box][inside] = weave[inside]
     used = [first + i for i in range(count) if (labels[mask] == first + i).any()]
     return mask, used
 
@@ -282,28 +284,26 @@ def _weave(rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
     return 0.7 * threads + 0.5 * rng.normal(size=shape)
 
 
-def _motif(rng, count, shape, corners) -> NDArray[np.int_]:  # type: ignore[no-untyped-def]
+def _motif(rng, count, inside) -> NDArray[np.int_]:  # type: ignore[no-untyped-def]
     """Which ink where: blotches, stripes or dots, the accents smaller than the ground."""
-    y, x = np.mgrid[: shape[0], : shape[1]].astype(float)
+    y, x = np.mgrid[: inside.shape[0], : inside.shape[1]].astype(float)
     shares = np.sort(rng.dirichlet(np.full(count, 1.5)))[::-1]
     shares = np.maximum(shares, 0.04)
     edges = np.cumsum(shares / shares.sum())[:-1]
     style = rng.choice(["blotch", "stripe", "dots"])
     if style == "stripe":
         turn, period = rng.uniform(0, np.pi), rng.uniform(18, 60)
-        field_ = ((x * np.cos(turn) + y * np.sin(turn)) / period) % 1
-        return np.searchsorted(edges, field_)
+        return np.searchsorted(edges, ((x * np.cos(turn) + y * np.sin(turn)) / period) % 1)
     if style == "dots":
-        out, pitch = np.zeros(shape, int), rng.uniform(16, 40)
+        out, pitch = np.zeros(inside.shape, int), rng.uniform(16, 40)
         for ink in range(1, count):
             radius = pitch * np.sqrt(shares[ink] / np.pi)
             ox, oy = rng.uniform(0, pitch, 2)
             near = np.hypot((x - ox) % pitch - pitch / 2, (y - oy) % pitch - pitch / 2) < radius
             out[near] = ink
         return out
-    noise = gaussian_filter(rng.normal(size=shape), rng.uniform(4, 14))
-    ranks = np.searchsorted(np.quantile(noise[_inside(corners, shape)], edges), noise)
-    return ranks
+    noise = gaussian_filter(rng.normal(size=inside.shape), rng.uniform(4, 14))
+    return np.searchsorted(np.quantile(noise[inside], edges), noise)
 
 
 # ── the phone ─────────────────────────────────────────────────────────────────────────────
@@ -318,9 +318,9 @@ def _photograph(rng, reflectance, labels, shade):  # type: ignore[no-untyped-def
     gains = _white_balance(rng, light, sensitivity, gains)
     raw = raw * gains
     picture = raw[labels] * (shade * _fall_off(rng, labels.shape))[..., None]
-    picture = gaussian_filter(picture, (rng.uniform(0.5, 0.9),) * 2 + (0,))
+    picture = gaussian_filter(picture.astype(np.float32), (rng.uniform(0.5, 0.9),) * 2 + (0,))
     noise = rng.uniform(0.002, 0.006) * np.sqrt(np.maximum(picture, 0) + 0.01)
-    picture += rng.normal(size=picture.shape) * noise
+    picture += rng.standard_normal(picture.shape, dtype=np.float32) * noise
     linear = np.maximum(picture @ matrix.T, 0) * np.exp(rng.normal(0, 0.1, 3) * [1, 0, 1])
     linear *= rng.uniform(0.55, 1.0) / np.quantile(linear.max(axis=-1), 0.99)
     tone, strength = _tone(rng)

@@ -90,7 +90,8 @@ def _neutral(photo: Photo, wanted: str) -> Reference | None:
         sheet = max(fits, key=_whiteness, default=None)
     if wanted in ("auto", "grey"):
         fits = [quad for quad in quads if _could_be_grey(quad, lit, asked)]
-        grey = min(fits, key=_greyness, default=None)
+        brightest = float(np.quantile(lit @ _LUMINANCE, 0.99))
+        grey = min(fits, key=lambda quad: _greyness(quad, brightest), default=None)
     if sheet and grey and grey.chroma + 4 < sheet.chroma:
         sheet = None
     kind, quad = ("sheet", sheet) if sheet else ("grey", grey)
@@ -117,8 +118,10 @@ def _whiteness(quad: Quad) -> tuple[float, float]:
     )
 
 
-def _greyness(quad: Quad) -> tuple[float, float]:
-    return (round(quad.texture + 0.05 * quad.chroma - 2 * quad.fill, 4), -quad.area)
+def _greyness(quad: Quad, brightest: float) -> tuple[float, float]:
+    """Quiet, neutral, four-cornered, and about a fifth as light as the lightest thing."""
+    off = abs(np.log(quad.luminance / (0.22 * brightest)))
+    return (round(quad.texture + 0.04 * quad.chroma - 2 * quad.fill + 0.5 * off, 4), -quad.area)
 
 
 def _could_be_white(quad: Quad, lit: Floats, asked: bool) -> bool:
@@ -142,7 +145,7 @@ def _could_be_grey(quad: Quad, lit: Floats, asked: bool) -> bool:
         (asked or quad.touches == 0)
         and quad.chroma < (45 if asked else 10)
         and quad.texture < (2.5 if asked else 0.6)
-        and 0.13 * brightest < quad.luminance < 0.6
+        and 0.08 * brightest < quad.luminance < 0.6
     )
 
 

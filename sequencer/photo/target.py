@@ -39,6 +39,7 @@ NEUTRALS = slice(18, 24)
 
 _SMOOTH = 5.0
 _ENOUGH_BLOBS = 12
+_MOST_BLOBS = 30
 _WORST_FIT = 0.09
 
 
@@ -121,7 +122,8 @@ def _grids(blobs: _Blobs) -> list[tuple[Floats, Floats]]:
                 used[members] = True
                 grids.append((np.array(list(numbers), dtype=float), blobs.centres[members]))
                 break
-    return sorted(grids, key=lambda g: -len(g[0]))[:6]
+    # A checked table is a lattice too, a far larger one: those that could be a target go first.
+    return sorted(grids, key=lambda g: (len(g[0]) > _MOST_BLOBS, -len(g[0])))[:8]
 
 
 def _steps(blobs: _Blobs, seed: int) -> list[tuple[Floats, Floats]]:
