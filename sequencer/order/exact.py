@@ -15,7 +15,7 @@ import numpy as np
 
 from sequencer.order.branch import BranchAndCut
 from sequencer.order.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.cuts import all_subtours, combs, subtours
+from sequencer.order.cuts import Cut, all_subtours, combs, subtours
 from sequencer.order.heuristics import good_tour, near_neighbours, polished, tour_weight
 from sequencer.order.relaxation import INF, Relaxation
 
@@ -65,6 +65,32 @@ def solve_ring(ring: Ring, deadline: float) -> Answer:
     kicks = len(ring.weights) // 3
     start = good_tour(_pulled(ring), kicks=kicks, deadline=_part(deadline, 0.2))
     return _Search(ring, start, deadline).run()
+
+
+@dataclass(frozen=True, eq=False)
+class Relaxed:
+    """What a relaxation leaves: a bound, its cuts, and the edges (m, 2) that still matter."""
+
+    bound: float
+    cuts: tuple[Cut, ...]
+    ends: Ints
+    impossible: bool = False
+
+
+def relaxed(ring: Ring, upper: int | None, deadline: float) -> Relaxed | None:
+    """The root only, for a question with rules of its own whose best known weight is ``upper``.
+
+    None: out of time. Every edge that an order lighter than ``upper`` may use is in ``ends``.
+    """
+    start = good_tour(_pulled(ring), kicks=len(ring.weights) // 3, deadline=_part(deadline, 0.2))
+    search = _Search(ring, start, _part(deadline, 0.3))
+    solved = search.tighten()
+    if solved is None:
+        return None
+    if solved is False:
+        return Relaxed(np.inf, (), np.empty((0, 2), dtype=np.int64), True)
+    ends, _ = search.edges_that_matter(np.inf if upper is None else upper)
+    return Relaxed(search.bound, tuple(search.relaxation.cuts), ends)
 
 
 def _part(deadline: float, share: float) -> float:
@@ -121,7 +147,7 @@ class _Search:
 
     def run(self) -> Answer:
         """Cutting planes; if they leave a gap, branch over the edges that could still matter."""
-        state = self._tighten()
+        state = self.tighten()
         if state is False:
             return Answer(None, 0, np.inf, True)
         if state and not self._closed():
@@ -140,7 +166,7 @@ class _Search:
         weight = int(self.upper)
         return Answer(tuple(self.best), weight, weight if proved else self.bound, proved)
 
-    def _tighten(self) -> bool | None:
+    def tighten(self) -> bool | None:
         """Solve the relaxation with every cut and edge it needs. False: no tour exists."""
         r = self.relaxation
         slow, past = 0, -np.inf
@@ -210,7 +236,7 @@ class _Search:
 
     def _branch(self) -> None:
         """Branch and cut over the edges a better tour may use."""
-        ends, low = self._edges_that_matter()
+        ends, low = self.edges_that_matter(self.upper)
         relaxation = Relaxation(self.n, self.ring.weights, ends, self.ring.fixed, self.ring.limits)
         relaxation.add_cuts(self.relaxation.cuts)
         tree = BranchAndCut(relaxation, low, self.upper, self.line, self.deadline, self._hear)
@@ -222,13 +248,13 @@ class _Search:
         self._take(ends, x)
         return self.upper
 
-    def _edges_that_matter(self) -> tuple[Ints, Floats]:
-        """Edges not shut out by their reduced cost, and those that must be used (low bound 1)."""
+    def edges_that_matter(self, upper: float) -> tuple[Ints, Floats]:
+        """Edges that a tour lighter than ``upper`` may use, and those it must (low bound 1)."""
         r = self.relaxation
         price = r.reduced_matrix()
         inner = r.reduced_costs()
         price[r.ends[:, 0], r.ends[:, 1]] = inner
-        gap = self.upper - self.bound - 1 + 1e-3
+        gap = upper - self.bound - 1 + 1e-3
         keep = np.triu(price <= gap, 1) & (self.ring.weights < FORBIDDEN)
         for pair in r.fixed:
             keep[pair] = True

@@ -22,7 +22,7 @@ from sequencer.order.question import Question
 from sequencer.order.walks import Walks, walks_for
 
 Words = NDArray[np.uint64]
-_WIDTHS = (60, 600, 6000, 30000, 120000, 400000)
+WIDTHS = (60, 600, 6000, 30000, 120000, 400000)
 
 
 @dataclass(eq=False)
@@ -46,12 +46,14 @@ class _Layer:
         return (word & np.uint64(1)).astype(bool)
 
 
-def solve_layers(question: Question, deadline: float) -> Answer:
+def solve_layers(
+    question: Question, deadline: float, widths: tuple[int, ...] = WIDTHS
+) -> Answer:
     """The best order, proved within the time or bounded. ``deadline`` in time.monotonic seconds."""
     n = question.count
     value = np.zeros(n) if question.value is None else question.value
     by_value = np.lexsort((np.arange(n), value))
-    answer = _Search(question.permuted(by_value), deadline).run()
+    answer = _Search(question.permuted(by_value), deadline).run(widths)
     if answer.order is None:
         return answer
     order = tuple(int(by_value[v]) for v in answer.order)
@@ -75,12 +77,11 @@ class _Search:
             matrix[a, b] = matrix[b, a] = 1
         return matrix
 
-    def run(self) -> Answer:
+    def run(self, widths: tuple[int, ...]) -> Answer:
         """Widen until what was dropped can no longer matter."""
-        for width in _WIDTHS:
+        for width in widths:
             cut, finished = self._pass(width)
-            if finished:
-                self.bound = max(self.bound, min(cut, self.upper))
+            self.bound = max(self.bound, min(cut, self.upper))
             if self.bound >= self.upper or not finished:
                 break
         proved = self.bound >= self.upper
@@ -94,9 +95,10 @@ class _Search:
         layer, dropped = self._thinned(*self._starts(), width)
         layers, cut = [layer], min(cut, dropped)
         for length in range(2, self.q.size + 1):
-            if time.monotonic() > self.deadline:
-                return 0, False
-            layer, dropped = self._thinned(*self._extended(layer, length), width)
+            layer, bound = self._extended(layer, length)
+            if time.monotonic() > self.deadline:  # what is left open here still bounds the rest
+                return min(cut, int(bound.min(initial=FORBIDDEN))), False
+            layer, dropped = self._thinned(layer, bound, width)
             cut = min(cut, dropped)
             layers.append(layer)
         self._finish(layers)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from sequencer.order.costs import FORBIDDEN, Ints
-from sequencer.order.exact import Answer, Pairs, Ring, solve_ring
+from sequencer.order.exact import Answer, Ring, solve_ring
 from sequencer.order.layers import solve_layers
+from sequencer.order.precedence import solve_before
 from sequencer.order.question import Question
 
 SMALL = 9
@@ -26,10 +26,12 @@ def solve(question: Question, deadline: float) -> Answer:
         return Answer(None, 0, np.inf, True)
     if q.size < q.count or q.count <= SMALL:
         return solve_layers(q, deadline)
-    answer = _solve_ring(q, deadline)
+    ring, opened = ring_of(q)
+    answer = _turned(q, solve_ring(ring, deadline), opened)
     if answer.order is None or q.accepts(answer.order):
         return answer
-    return solve_layers(q, deadline)
+    rough = solve_layers(q, deadline, widths=(200,))
+    return solve_before(q, ring, rough, deadline)
 
 
 def solve_worst(question: Question, deadline: float) -> tuple[Answer, int]:
@@ -66,11 +68,6 @@ def _spans(q: Question) -> bool:
     return q.value is not None and bool(np.ptp(q.value) >= q.value_range)
 
 
-def _solve_ring(q: Question, deadline: float) -> Answer:
-    ring, turn = ring_of(q)
-    return _turned(q, solve_ring(ring, deadline), turn)
-
-
 def ring_of(q: Question) -> tuple[Ring, bool]:
     """The closed-tour question; True when node n is an extra one that opens the ring to a path."""
     n = q.count
@@ -104,6 +101,3 @@ def _turned(q: Question, answer: Answer, opened: bool) -> Answer:
 def _from(order: list[int], start: int) -> list[int]:
     at = order.index(start)
     return order[at:] + order[:at]
-
-
-__all__ = ["Pairs", "ring_of", "solve", "solve_worst", "time"]
