@@ -64,8 +64,8 @@ def corner_radius(pixels: Pixels, corners: Floats) -> float:
         reach = 0.25 * min(np.linalg.norm(u), np.linalg.norm(v))
         at = np.arange(-_REACH, reach, _STEP)
         cover = _cover(pixels, here + at[:, None] * inward, outside=8, inside=8)
-        crossing = _crossing(cover, at)
-        if crossing is not None:
+        crossing = float(_crossings(cover[None], at)[0])
+        if np.isfinite(crossing):
             gaps.append(max(0.0, crossing))
     return float(np.median(gaps)) / (np.sqrt(2) - 1) if len(gaps) >= 3 else 0.0
 
@@ -81,18 +81,15 @@ def _fitted_side(
     inward = np.array([-along[1], along[0]])
     if (centre - a) @ inward < 0:
         inward = -inward
-    t = np.linspace(0.14, 0.86, int(np.clip(length / 2, 16, 120))) * length
+    t = np.linspace(0.14, 0.86, int(np.clip(length / 3, 16, 48))) * length
     s = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
     at = a + t[:, None, None] * along + s[:, None] * inward
     cover = _cover(pixels, at, outside=6, inside=6)
-    found = [
-        (ti, crossing)
-        for ti, row in zip(t, cover, strict=True)
-        if (crossing := _crossing(row, s)) is not None
-    ]
-    if len(found) < 0.5 * len(t):
+    crossing = _crossings(cover, s)
+    known = np.isfinite(crossing)
+    if known.sum() < 0.5 * len(t):
         return None
-    points = np.array(found)
+    points = np.column_stack([t[known], crossing[known]])
     for _ in range(4):
         slope, offset = np.polyfit(points[:, 0], points[:, 1], 1)
         off = np.abs(points[:, 1] - slope * points[:, 0] - offset)
@@ -128,12 +125,12 @@ def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
     return np.where(size > 2e-4, cover, np.nan)
 
 
-def _crossing(cover: Floats, at: Floats) -> float | None:
-    """Where a profile passes one half for the only time, or the last; None where it never does."""
-    above = cover >= 0.5
-    rises = np.flatnonzero(~above[:-1] & above[1:])
-    if not len(rises) or not np.isfinite(cover).all():
-        return None
-    k = int(rises[np.argmin(np.abs(at[rises]))])
-    share = (0.5 - cover[k]) / (cover[k + 1] - cover[k])
-    return float(at[k] + share * (at[k + 1] - at[k]))
+def _crossings(cover: Floats, at: Floats) -> Floats:
+    """Where each profile (n, m) rises through one half, nearest to 0; NaN where it never does."""
+    rises = (cover[:, :-1] < 0.5) & (cover[:, 1:] >= 0.5)
+    k = np.argmin(np.where(rises, np.abs(at[:-1]), np.inf), axis=1)
+    rows = np.arange(len(cover))
+    low, high = cover[rows, k], cover[rows, k + 1]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        found = at[k] + (0.5 - low) / (high - low) * (at[k + 1] - at[k])
+    return np.where(rises[rows, k], found, np.nan)

@@ -151,7 +151,14 @@ def _side(points: Floats, a: Floats, b: Floats, slack: float) -> tuple[Floats, F
     chosen = points[near]
     for _ in range(4):
         centre = chosen.mean(axis=0)
-        direction = np.linalg.svd(chosen - centre, full_matrices=False)[2][0]
+        direction = _principal(chosen - centre)
         off = np.abs((chosen - centre) @ np.array([-direction[1], direction[0]]))
         chosen = chosen[off <= max(0.4, 2.5 * float(np.median(off)))]
     return centre, direction
+
+
+def _principal(local: Floats) -> Floats:
+    """Unit direction in which centred points spread most."""
+    xx, yy, xy = (float(np.dot(local[:, i], local[:, j])) for i, j in ((0, 0), (1, 1), (0, 1)))
+    angle = 0.5 * np.arctan2(2 * xy, xx - yy)
+    return np.array([np.cos(angle), np.sin(angle)])

@@ -77,12 +77,13 @@ def find_scale(
     """
     if wanted not in ("auto", "bankcard"):
         return _marked(photo, wanted), ()
-    quads = [quad for quad in (_quad(photo, one) for one in things) if quad is not None]
+    roughs = [rough for rough in (_rough(one) for one in things) if rough is not None]
+    quads = [quad for quad in (_quad(photo, rough) for rough in roughs) if quad is not None]
     flat = _refined(photo, sheet) if sheet is not None else None
     rated = sorted((_likeness(photo, quad, flat), k) for k, quad in enumerate(quads))
     fitting = [(rate, quads[k]) for rate, k in rated if rate < 1.0]
     if fitting and (len(fitting) == 1 or fitting[1][0] - fitting[0][0] > 0.3):
-        scale = _from_card(photo, fitting[0][1], flat, things)
+        scale = _from_card(photo, fitting[0][1], flat, roughs)
         return scale, _warp(photo, scale)
     if fitting:
         return None, (
@@ -97,17 +98,20 @@ def find_scale(
     return None, ()
 
 
-def _quad(photo: Photo, thing: Scrap) -> Floats | None:
-    """Corners of a whole thing with four straight sides of a card's rough shape."""
+def _rough(thing: Scrap) -> Floats | None:
+    """Corners of a whole thing with four straight sides."""
     if thing.cut_off:
         return None
     rough = corners_of(thing.outline)
-    if rough is None:
+    if rough is None or not 0.96 < area(thing.outline) / max(area(rough), 1e-9) < 1.03:
         return None
+    return rough
+
+
+def _quad(photo: Photo, rough: Floats) -> Floats | None:
+    """The corners to a fraction of a pixel, if their shape is a card's, roughly."""
     long, short = sides(rough)
-    if not 1.35 < long / max(short, 1e-9) < 1.85:
-        return None
-    if not 0.96 < area(thing.outline) / max(area(rough), 1e-9) < 1.03:
+    if abs(np.log(long / max(short, 1e-9) / (CARD_IN[0] / CARD_IN[1]))) > 2 * _BY_SHAPE:
         return None
     return _refined(photo, rough)
 
@@ -150,14 +154,11 @@ def _misfit(quad: Floats, sheet: Floats, size: tuple[float, float]) -> float:
     return float(max(abs(np.log(long / CARD_IN[0])), abs(np.log(short / CARD_IN[1]))))
 
 
-def _from_card(photo: Photo, card: Floats, sheet: Floats | None, things: Sequence[Scrap]) -> Scale:
+def _from_card(photo: Photo, card: Floats, sheet: Floats | None, others: Sequence[Floats]) -> Scale:
     """Lengths and angles are the card's; how lines converge is seen on everything with four
     straight sides, most surely on a sheet, whose corners lie far apart."""
     quads = [(card, _CARD_TRUE)] + ([] if sheet is None else [(sheet, _SHEET_TRUE)])
-    for thing in things:
-        corners = None if thing.cut_off else corners_of(thing.outline)
-        if corners is not None and 0.95 < area(thing.outline) / area(corners) < 1.03:
-            quads.append((corners, _SCRAP_TRUE))
+    quads += [(corners, _SCRAP_TRUE) for corners in others]
     height, width = photo.pixels.shape[:2]
     even = without_convergence(quads, float(np.hypot(height, width)) / 2)
     design = np.column_stack([project(even, card), np.ones(4)])

@@ -130,7 +130,7 @@ def _candidates(
     from skimage.measure import approximate_polygon
 
     size = float(np.sqrt(mask.sum()))
-    closed = np.vstack([outline, outline[:1]])
+    closed = np.vstack([outline[:: max(1, len(outline) // 200)], outline[:1]])
     corners = approximate_polygon(closed, max(1.2, 0.02 * size))[:-1]
     concave = _concave(corners)
     for k in concave:
