@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import json
 import random
+from dataclasses import replace
 from fractions import Fraction
+from itertools import product
+from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from sewing import sew
 
-from sequencer.models import Print
-from sequencer.plan import largest_piece
+from sequencer.errors import PassalongError
+from sequencer.inches import parse_size
+from sequencer.models import Plan, Print
+from sequencer.plan import best_at, largest_piece, plan_columns
+from sequencer.plan.best import even_parts
 
 F = Fraction
 
@@ -36,3 +44,177 @@ def test_the_largest_piece_is_cut_from_the_scraps(seed: int) -> None:
     assert all(need.short_by == 0 for need in plan.fabric)
     sewn = sew(json.loads(json.dumps(plan.to_json())))
     assert (*sewn.centre,) == plan.centre
+
+
+def no_shortage(plan: Plan) -> bool:
+    return not any(need.short_by for need in plan.fabric)
+
+
+def small_box(seed: int) -> tuple[list[Print], list[str]]:
+    rnd = random.Random(seed)
+    prints = [
+        Print(f"p{i}", f"Print {i}", "", (), (20.0 + 20 * i, 0.0, 0.0), (),
+              scraps=((F(rnd.randint(40, 100), 8), F(rnd.randint(16, 50), 8)),))
+        for i in range(4)
+    ]  # fmt: skip
+    return prints, [p.id for p in prints]
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_no_larger_panel_can_be_cut(seed: int) -> None:
+    """Every panel of the space that is larger is planned outright and found short."""
+    prints, ids = small_box(seed)
+    plan = largest_piece(prints, ids, strip="1/2")
+    area = plan.centre[0] * plan.centre[1]
+    assert plan.options["search"]["status"] == "optimal"
+    assert no_shortage(plan)
+    tried = 0
+    for repeats in range(1, 7):
+        height = 2 * F(repeats)
+        for quarters in range(2, 100):
+            width = F(quarters, 4)
+            if not area < width * height < area * 2 or not height / 2 <= width <= 2 * height:
+                continue
+            larger = plan_columns(prints, ids, size=(width, height), strip="1/2",
+                                  repeats=repeats, prove=True)  # fmt: skip
+            assert not no_shortage(larger), (width, height)
+            tried += 1
+    assert tried >= 8
+
+
+def test_more_cloth_never_makes_it_smaller() -> None:
+    prints, ids = small_box(5)
+    more = [replace(p, scraps=(*p.scraps, (F(8), F(3)))) for p in prints]
+    sizes = [
+        plan.centre[0] * plan.centre[1]
+        for plan in (largest_piece(box, ids, strip="1/2") for box in (prints, more))
+    ]
+    assert sizes[0] < sizes[1]
+
+
+def test_free_strips_make_it_larger_still() -> None:
+    prints, ids = box(8, 6)
+    fixed, free = largest_piece(prints, ids), largest_piece(prints, ids, strip="any")
+    assert fixed.centre[0] * fixed.centre[1] <= free.centre[0] * free.centre[1]
+    assert free.rows >= 12
+    assert no_shortage(free)
+
+
+def test_the_limiting_print_is_named() -> None:
+    prints, ids = box(8)
+    prints[3] = replace(prints[3], size_in=(8.0, 4.0))
+    assert largest_piece(prints, ids).options["search"]["limits"] == ["p3"]
+
+
+def test_shape_and_unknown_sizes() -> None:
+    prints, ids = small_box(7)
+    prints[1] = replace(prints[1], scraps=())
+    plan = largest_piece(prints, ids, strip="1/2", shape=(1, "5/4"))
+    assert 1 <= plan.centre[0] / plan.centre[1] <= F(5, 4)
+    assert "sizes_unknown" in {warning.code for warning in plan.warnings}
+
+
+@pytest.mark.parametrize(
+    ("options", "word"),
+    [
+        ({"size": "8x10"}, "size"),
+        ({"prove": True}, "prove"),
+        ({"sparkle": 1}, "sparkle"),
+        ({"shape": (2, 1)}, "Shape"),
+        ({"shape": (0, 1)}, "Shape"),
+        ({"strip": "1/8"}, "narrower"),
+        ({"strip": "wide"}, "not a length"),
+        ({"strip": "50"}, "smallest of the panels"),
+    ],
+)
+def test_bad_wishes_for_the_largest(options: dict[str, Any], word: str) -> None:
+    prints, ids = small_box(1)
+    with pytest.raises(PassalongError, match=word):
+        largest_piece(prints, ids, **options)
+
+
+def test_a_box_without_sizes_has_no_largest_piece() -> None:
+    prints = [replace(p, scraps=()) for p in small_box(1)[0]]
+    with pytest.raises(PassalongError, match="size"):
+        largest_piece(prints, [p.id for p in prints])
+
+
+# ── the best of a size ────────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("size", ["8x10", "10x8", "12x12", "20x25cm"])
+def test_the_best_piece_has_the_size_and_stays_within_the_scraps(size: str) -> None:
+    prints, ids = box(10, 4)
+    options = {"units": "cm"} if size.endswith("cm") else {}
+    plan = best_at(prints, ids, size, **options)
+    assert plan.centre == parse_size(size)
+    assert no_shortage(plan)
+    assert plan.options["search"]["status"] == "optimal"
+    assert min(plan.finished_strip.values()) >= plan.seam
+    sewn = sew(json.loads(json.dumps(plan.to_json())))
+    assert (*sewn.centre,) == plan.centre
+
+
+def test_a_scarce_print_gets_the_narrow_strips() -> None:
+    prints, ids = box(8, 5)
+    prints[4] = replace(prints[4], size_in=None, scraps=((F(20), F(3, 2)),))
+    plan = best_at(prints, ids, "8x9")
+    assert no_shortage(plan)
+    assert plan.finished_strip["p4"] < max(plan.finished_strip.values())
+    assert sum(plan.finished_strip.values()) * plan.repeats == 9
+
+
+def test_finer_where_the_scraps_allow_it() -> None:
+    """With unlimited cloth nothing follows the curve more closely than the best."""
+    prints = [replace(p, size_in=None) for p in box(9)[0]]
+    ids = [p.id for p in prints]
+    best = best_at(prints, ids, "9x9")
+    miss = best.options["search"]["miss"]
+    for repeats in (1, 2, 3, 4):
+        for smallest in ("1/4", "1/2", "3/4"):
+            other = plan_columns(prints, ids, "9x9", strip=F(9, 9 * repeats), repeats=repeats,
+                                 smallest=smallest)  # fmt: skip
+            height = other.options["curve"]["height"]
+            assert miss <= max(0.02, other.fit_rms_rows / height) + 1e-3
+
+
+@given(st.data())
+@settings(max_examples=200, deadline=None)
+def test_even_parts_are_as_even_as_brute_force(data: st.DataObject) -> None:
+    n = data.draw(st.integers(1, 4))
+    least = data.draw(st.integers(1, 3))
+    most = data.draw(st.lists(st.integers(least, 7), min_size=n, max_size=n))
+    total = data.draw(st.integers(0, 26))
+    found = even_parts(total, least, most)
+    every = [
+        parts for parts in product(*(range(least, top + 1) for top in most)) if sum(parts) == total
+    ]
+    assert bool(found) == bool(every)
+    if every:
+        assert tuple(found) in every
+        assert sum(p * p for p in found) == min(sum(p * p for p in parts) for parts in every)
+
+
+@pytest.mark.parametrize(
+    ("size", "options", "word"),
+    [
+        ("60x80", {}, "largest"),
+        ("3x1", {}, "fill"),
+        ("banana", {}, "size"),
+        ("0x5", {}, "size"),
+        ("8x10", {"strip": "1/4"}, "strip"),
+        ("8x10", {"curve": "spiral"}, "spiral"),
+        ("1/8x9", {}, "column"),
+        ("900x900", {}, "bed"),
+    ],
+)
+def test_sizes_that_cannot_be(size: str, options: dict[str, Any], word: str) -> None:
+    prints, ids = box(10, 4)
+    with pytest.raises(PassalongError, match=word):
+        best_at(prints, ids, size, **options)
+
+
+def test_the_same_box_gives_the_same_piece() -> None:
+    prints, ids = small_box(2)
+    first, second = (largest_piece(prints, ids, strip="1/2") for _ in range(2))
+    assert first.to_json() == second.to_json()

@@ -19,7 +19,7 @@ from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asking import Fits, ask, check_options, plan_within
 from sequencer.plan.planner import plan_columns
-from sequencer.plan.request import MOST_ROWS, Length, Request, ordered_ids, read_size
+from sequencer.plan.request import MOST_ROWS, Length, Request, read_size
 from sequencer.plan.stock import scraps_of, ways_to_cut
 
 NO_FINER = 0.02
@@ -114,10 +114,11 @@ class _Sizes:
         options: Mapping[str, Any],
     ) -> None:
         self.prints, self.seq, self.size, self.options = prints, seq, size, dict(options)
-        ids = ordered_ids(prints, seq)
-        probe = {**options, "strip": size[1] / len(ids), "repeats": 1, "size": size}
-        if size[1] / len(ids) < Fraction(1, 100):
-            raise PlanError(f"{len(ids)} rows do not fit into {size[1]} in.")
+        self.sample, _ = ask(prints, seq, {**options, "size": None, "strip": None, "repeats": 1})
+        one = size[1] / len(self.sample.ids)
+        if one < self.sample.seam:
+            raise PlanError(self.none())
+        probe = {**options, "size": size, "strip": one, "repeats": 1}
         self.sample, self.curve = ask(prints, seq, probe)
         self.fits = Fits()
         known = {item.id: item for item in prints}

@@ -163,7 +163,13 @@ class Search:
                 return self.report(plan, area, max(bound, area), held[candidate.strip])
             if not proved:
                 bound = max(bound, candidate.area)
-        raise PlanError("Not even the smallest panel of these prints can be cut from the scraps.")
+        most = self.capacity(self.sample.seam)
+        scarce = min(most, key=lambda key: (most[key], key))
+        raise PlanError(
+            "Not even the smallest of the panels looked for can be cut from the scraps. The "
+            f"scarcest print is {scarce}: {self.sample.show(most[scarce])} of the narrowest strip "
+            "there is. Leave it out, add a scrap of it, or set another strip."
+        )
 
     def least_length(self, candidate: Candidate) -> Fraction:
         """Strip length of each print that this panel cannot do without."""

@@ -28,8 +28,8 @@ from sequencer.plan.pieces import ABSENT, Cutting, Order, Piece, finish, stock
 from sequencer.plan.solver import Program
 from sequencer.plan.stock import Way
 
-MOST_CHAINS = 500
-MOST_PATTERNS = 1_000
+MOST_CHAINS = 1_000
+MOST_PATTERNS = 3_000
 """Chains of one length, and patterns of the largest model; beyond them the quick answer stands,
 with its bound."""
 
