@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sequencer.corrections import settled
 from sequencer.errors import SheetError
 from sequencer.files import replace_file
-from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence
+from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, as_saved, load, save
 
@@ -130,7 +130,7 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
         plan = best_at(prints, sequence, best, **wanted)
     else:
         plan = plan_it(prints, sequence, **wanted)
-    kept = {**wanted, **_as_wishes(plan)} if largest or best else wanted
+    kept = {**wanted, **_as_wishes(plan)} if largest or best else _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
 
 
@@ -143,6 +143,12 @@ def _as_wishes(plan: Plan) -> dict[str, Any]:
         "offsets": [column.offset for column in plan.columns],
         "curve": None,
     }
+
+
+def _without_files(wishes: dict[str, Any], plan: Plan) -> dict[str, Any]:
+    """Wishes with a curve file's points in its place: the file may move."""
+    drawn = plan.options["asked"]["curve"]
+    return {**wishes, "curve": plain(drawn)} if isinstance(drawn, Mapping) else wishes
 
 
 def scale(piece: Piece, size: str) -> Scaled:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Callable, Iterable
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from sequencer.inches import show_inches
+from sequencer.inches import show_cm, show_inches
 from sequencer.make import Made
-from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence
+from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
 from sequencer.piece import Piece
 
 
@@ -136,27 +137,37 @@ def plan(piece: Piece, planned: Plan) -> None:
     """Sizes, fabric, columns, warnings."""
     console = _console()
     names = {one.id: one.name for one in piece.prints}
-    width, height = (show_inches(side) for side in planned.centre)
-    outer = " × ".join(show_inches(side) for side in planned.bordered)
+    units = planned.options.get("units", "in")
+    show = show_cm if units == "cm" else show_inches
+    centre, outer = (" × ".join(map(show, sides)) for sides in (planned.centre, planned.bordered))
+    runs = "1 repeat" if planned.repeats == 1 else f"{planned.repeats} repeats"
     console.print(
-        f"centre {width} × {height} in, with border {outer} in; {len(planned.columns)} columns, "
-        f"{planned.rows} rows, {planned.repeats} repeats; {planned.method} method, pressed "
-        f"{planned.press}\n", markup=False)
-    fabric = _table("print", "strips to cut, in", ">needed", ">have", ">short by")
+        f"centre {centre} {units}, with border {outer} {units}; {len(planned.columns)} columns, "
+        f"{planned.rows} rows, {runs}; {planned.method} method, pressed {planned.press}",
+        markup=False)
+    if planned.fit_rms_rows is not None:
+        console.print(f"The columns stray from the curve by {planned.fit_rms_rows:.2f} of a row.")
+    fabric = _table("print", f"strips to cut, {units}", ">needed", ">have", ">short by")
     for need in planned.fabric:
-        cuts = "; ".join(f"{show_inches(strip.width)} × {show_inches(strip.length)}"
-                         for strip in need.strips)
-        have = "unknown" if need.have_length is None else show_inches(need.have_length)
-        fabric.add_row(names.get(need.print, need.print), cuts, show_inches(need.needed_length),
-                       have, show_inches(need.short_by) if need.short_by else "")
+        have = "unknown" if need.have_length is None else show(need.have_length)
+        fabric.add_row(names.get(need.print, need.print), _strips(need.strips, show),
+                       show(need.needed_length), have,
+                       show(need.short_by) if need.short_by else "")
     console.print(fabric)
-    columns = _table(">column", ">cut", ">finished", ">offset")
+    columns = _table(">column", f">cut, {units}", ">finished", ">offset")
     for number, column in enumerate(planned.columns, 1):
-        columns.add_row(str(number), show_inches(column.cut_width),
-                        show_inches(column.finished_width), str(column.offset))
+        columns.add_row(str(number), show(column.cut_width), show(column.finished_width),
+                        str(column.offset))
     console.print(columns)
     for warning in planned.warnings:
         console.print(f"- {warning.text}", markup=False)
+
+
+def _strips(strips: Iterable[StripCut], show: Callable[[Fraction], str]) -> str:
+    """Equal strips once, with their number."""
+    counted = Counter((strip.width, strip.length) for strip in strips)
+    return "; ".join(f"{count} of {show(width)} × {show(length)}"
+                     for (width, length), count in counted.items())
 
 
 def scaled(document: Json) -> None:
