@@ -129,7 +129,7 @@ def known():
 
 @pytest.mark.parametrize("case", ["strong accents", "accent 38 %", "no dominant colour"])
 def test_known_sequences_come_back(known, case):
-    """Issue's bar: ≥ 95 % of sets of 5 to 12 prints recovered whole; here on a small sample."""
+    """At least 95 % of sets of 5 to 12 prints come back whole; here on a small sample."""
     maker = benchmark("transition").CASES[case]
     found = []
     for n in (5, 7, 9, 12):
