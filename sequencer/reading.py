@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import warnings
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, replace
@@ -173,14 +174,17 @@ def _each(
     total = len(photos)
     say(0, total, "reading photographs")
     pool = ThreadPoolExecutor(min(_WORKERS, os.cpu_count() or 1, total))
-    try:
-        running = {pool.submit(work, path): path for path in photos}
-        for done, future in enumerate(as_completed(running), 1):
-            future.result()
-            say(done, total, f"read {running[future].name}")
-        return [future.result() for future in running]
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+    with warnings.catch_warnings():
+        # What a decoder has to say about a damaged file ends up in `rejected`.
+        warnings.filterwarnings("ignore", module="PIL")
+        try:
+            running = {pool.submit(work, path): path for path in photos}
+            for done, future in enumerate(as_completed(running), 1):
+                future.result()
+                say(done, total, f"read {running[future].name}")
+            return [future.result() for future in running]
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _nothing(rejected: Sequence[Rejected]) -> str:

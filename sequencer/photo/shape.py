@@ -89,13 +89,13 @@ def rectangle_like(polygon: Floats) -> tuple[float, float, float]:
 
 def inside(polygon: Floats, shape: tuple[int, ...]) -> Mask:
     """Pixels of a picture of ``shape`` (h, w) whose centre lies in the polygon."""
-    from PIL import Image, ImageDraw
+    from skimage.draw import polygon as pixels_in
 
-    picture = Image.new("1", (shape[1], shape[0]))
-    points = [(float(x) - 0.5, float(y) - 0.5) for x, y in polygon]
+    mask = np.zeros(shape[:2], bool)
+    points = np.asarray(polygon, float)
     if len(points) >= 3:
-        ImageDraw.Draw(picture).polygon(points, fill=1)
-    return np.array(picture, dtype=bool)
+        mask[pixels_in(points[:, 1] - 0.5, points[:, 0] - 0.5, shape[:2])] = True
+    return mask
 
 
 def outline_of(mask: Mask) -> Floats:

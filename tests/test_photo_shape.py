@@ -1,0 +1,160 @@
+"""Plane shapes, checked against shapely and scikit-image."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import Polygon
+from shapely.geometry import box as shapely_box
+
+from sequencer.photo.edges import corner_radius, refined_corners
+from sequencer.photo.perspective import (
+    corners_of,
+    homography,
+    local_scale,
+    project,
+    without_convergence,
+)
+from sequencer.photo.shape import (
+    area,
+    hull,
+    inside,
+    largest_inside,
+    outline_of,
+    rectangle_like,
+    rotation,
+    sides,
+    smallest_rectangle,
+)
+
+
+def box(width: float, height: float, angle: float = 0.0, at: tuple[float, float] = (50, 60)):
+    corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], float)
+    return corners @ rotation(angle).T + np.array(at)
+
+
+def ragged(seed: int) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    angle = np.sort(rng.uniform(0, 2 * np.pi, 40))
+    return np.column_stack([np.cos(angle), np.sin(angle)]) * rng.uniform(30, 50, (40, 1)) + 60
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_area_hull_and_smallest_rectangle_as_shapely_has_them(seed: int):
+    points = ragged(seed)
+    there = Polygon(points)
+    assert area(points) == pytest.approx(there.area)
+    assert area(hull(points)) == pytest.approx(there.convex_hull.area)
+    assert area(smallest_rectangle(points)) == pytest.approx(
+        there.minimum_rotated_rectangle.area, rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("angle", [0.0, 0.4, -1.1])
+def test_largest_inside_lies_inside_and_is_large(seed: int, angle: float):
+    points = ragged(seed)
+    found = largest_inside(points, angle)
+    there = Polygon(points)
+    assert there.buffer(0.6).contains(Polygon(found))
+    # No worse than a coarse search over all boxes in the turned plane.
+    turned = Polygon(points @ rotation(-angle).T)
+    low_x, low_y, high_x, high_y = turned.bounds
+    xs, ys = np.linspace(low_x, high_x, 13), np.linspace(low_y, high_y, 13)
+    best = max(
+        (xs[b] - xs[a]) * (ys[d] - ys[c])
+        for a in range(13) for b in range(a + 1, 13) for c in range(13) for d in range(c + 1, 13)
+        if turned.contains(shapely_box(xs[a], ys[c], xs[b], ys[d]))
+    )
+    assert area(found) > 0.97 * best
+
+
+def test_largest_inside_keeps_off_holes():
+    hole = box(20, 20, at=(90, 70))
+    found = largest_inside(box(100, 40), 0.0, [hole])
+    assert Polygon(found).intersection(Polygon(hole)).area < 20
+
+
+@settings(deadline=None)
+@given(st.floats(5, 300), st.floats(5, 300), st.floats(-3, 3))
+def test_a_rectangle_is_like_itself(width: float, height: float, angle: float):
+    long, short, _ = rectangle_like(box(width, height, angle))
+    assert (long, short) == pytest.approx((max(width, height), min(width, height)), rel=1e-6)
+    assert sides(box(width, height, angle)) == pytest.approx((long, short), rel=1e-6)
+
+
+def test_mask_and_outline_are_each_other():
+    polygon = box(80, 40, 0.3)
+    mask = inside(polygon, (160, 200))
+    assert mask.sum() == pytest.approx(3200, rel=0.01)
+    there = Polygon(outline_of(mask))
+    assert there.intersection(Polygon(polygon)).area / there.union(Polygon(polygon)).area > 0.98
+
+
+@pytest.mark.filterwarnings("ignore::FutureWarning")
+def test_homography_as_scikit_image_has_it():
+    from skimage.transform import ProjectiveTransform
+
+    source = np.array([[0, 0], [8.5, 0], [8.5, 11], [0, 11]], float)
+    target = np.array([[100, 90], [620, 130], [590, 800], [80, 760]], float)
+    other = ProjectiveTransform()
+    assert other.estimate(source, target)
+    mine = homography(source, target)
+    points = np.random.default_rng(0).uniform(0, 10, (20, 2))
+    assert np.allclose(project(mine, points), other(points))
+    at, step = np.array([3.0, 4.0]), 1e-4
+    square = project(mine, at + step * np.array([[0, 0], [1, 0], [1, 1], [0, 1]]))
+    assert local_scale(mine, at) ** 2 == pytest.approx(area(square) / step**2, rel=1e-4)
+    with pytest.raises(ValueError, match="one line"):
+        homography(np.array([[0, 0], [1, 1], [2, 2], [0, 1]], float), target)
+
+
+def test_convergence_is_taken_out_in_spite_of_askew_pieces():
+    tilted = np.array([[1, 0.05, 30], [0.02, 1.1, 10], [2e-4, -1.5e-4, 1]])
+    rng = np.random.default_rng(3)
+    quads = [(project(tilted, box(90, 60, 0.3, (200, 300))), 0.001)]
+    for _ in range(5):
+        askew = box(*rng.uniform(60, 160, 2), rng.uniform(0, 1), rng.uniform(100, 800, 2))
+        askew[0] += rng.normal(0, 2, 2)
+        quads.append((project(tilted, askew), 0.012))
+    even = without_convergence(quads, 600.0) @ tilted
+    ppi = [local_scale(even, np.array(at)) for at in ((0, 0), (900, 0), (900, 700), (0, 700))]
+    before = [local_scale(tilted, np.array(at)) for at in ((0, 0), (900, 0), (900, 700), (0, 700))]
+    assert max(ppi) / min(ppi) < 1.03 < 1.2 < max(before) / min(before)
+
+
+def drawn(corners: np.ndarray, radius: float, dark: float, light: float) -> np.ndarray:
+    """A card with round corners, painted in linear light, blurred, encoded: by signed distance."""
+    from scipy.ndimage import gaussian_filter
+
+    y, x = np.mgrid[0 : 4 * 200, 0 : 4 * 300] / 4 + 0.125
+    centre = corners.mean(axis=0)
+    u = (corners[1] - corners[0]) / np.linalg.norm(corners[1] - corners[0])
+    half = np.array(sides(corners)) / 2
+    p = np.abs((x - centre[0]) * u[0] + (y - centre[1]) * u[1]) - half[0] + radius
+    q = np.abs((y - centre[1]) * u[0] - (x - centre[0]) * u[1]) - half[1] + radius
+    far = np.hypot(np.maximum(p, 0), np.maximum(q, 0)) + np.minimum(np.maximum(p, q), 0) - radius
+    cover = (far < 0).reshape(200, 4, 300, 4).mean(axis=(1, 3))
+    linear = gaussian_filter(dark + (light - dark) * cover, 0.9)
+    srgb = np.where(linear < 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+    return np.repeat(np.rint(srgb * 255).astype(np.uint8)[..., None], 3, axis=-1)
+
+
+@pytest.mark.parametrize(("dark", "light"), [(0.03, 0.8), (0.6, 0.1), (0.3, 0.5)])
+def test_corners_are_found_to_a_tenth_of_a_pixel(dark: float, light: float):
+    right = box(160, 100, 0.17, (70, 30))
+    for radius in (0.0, 6.0):
+        pixels = drawn(right, radius, dark, light)
+        found = refined_corners(pixels, right + np.array([[2, -1], [1, 2], [-2, 1], [1, 1]]))
+        assert found is not None
+        assert np.abs(found - right).max() < 0.1
+        assert corner_radius(pixels, found) == pytest.approx(max(radius, 1.0), abs=1.3)
+
+
+def test_corners_of_a_rounded_outline():
+    right = box(160, 100, 0.17, (70, 30))
+    mask = drawn(right, 8.0, 0.0, 1.0)[..., 0] > 187  # half of the light
+    found = corners_of(outline_of(mask))
+    assert found is not None
+    nearest = np.linalg.norm(found[:, None] - right, axis=-1).min(axis=1)
+    assert nearest.max() < 0.6
+    assert corners_of(ragged(1)) is None or area(corners_of(ragged(1))) > 0
