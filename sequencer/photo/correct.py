@@ -16,7 +16,15 @@ from numpy.typing import NDArray
 
 from sequencer.colour import lab_to_srgb8, srgb_to_linear, xyz_to_lab
 from sequencer.models import Pixels
-from sequencer.photo.curves import SRGB, USUAL_BEND, Profile, target_profile, white_profile
+from sequencer.photo.curves import (
+    GREY_Y,
+    SHEET_Y,
+    SRGB,
+    USUAL_BEND,
+    Profile,
+    target_profile,
+    white_profile,
+)
 from sequencer.photo.light import EVEN, Light, estimate_bend, fit_light, witnesses
 from sequencer.photo.load import Photo
 from sequencer.photo.reference import Reference
@@ -25,10 +33,6 @@ from sequencer.photo.view import view_of
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
-SHEET_Y = 0.88
-"""Luminance factor of plain white paper: L* 95, the paper white of ISO 12647-2:2013."""
-GREY_Y = 0.184
-"""Luminance factor of an 18 % grey card."""
 _CLIPPED = 254
 _NO_CLOTH = 100.0  # L* of a perfect diffuser: what is lighter is a highlight
 _MUCH_LOST = 0.03

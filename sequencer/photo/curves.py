@@ -26,6 +26,10 @@ from sequencer.photo.target import PATCHES_LAB
 
 Floats = NDArray[np.floating]
 
+SHEET_Y = 0.88
+"""Luminance factor of plain white paper: L* 95, the paper white of ISO 12647-2:2013."""
+GREY_Y = 0.184
+"""Luminance factor of an 18 % grey card."""
 USUAL_BEND = 0.15
 """Share of a smoothstep in a phone's contrast curve that is undone where nothing is known."""
 

@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from sequencer.colour import srgb8_to_linear, srgb_to_linear
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Pixels
+from sequencer.photo.curves import GREY_Y, SHEET_Y, SRGB, USUAL_BEND, white_profile
 from sequencer.photo.load import Photo
 from sequencer.photo.quads import Quad, smooth_quads
 from sequencer.photo.target import find_target, read_target
-from sequencer.photo.view import view_of
+from sequencer.photo.view import View, view_of
 
 Floats = NDArray[np.floating]
 
@@ -81,23 +82,41 @@ def find_reference(
 
 
 def _neutral(photo: Photo, wanted: str) -> Reference | None:
-    quads = _alone([q for q in smooth_quads(view_of(photo)) if q.fill > _SQUARE_ENOUGH])
+    view = view_of(photo)
+    quads = _alone([quad for quad in smooth_quads(view) if quad.fill > _SQUARE_ENOUGH])
     lit = srgb8_to_linear(photo.pixels[::4, ::4]).reshape(-1, 3)
+    brightest = float(np.quantile(lit @ _LUMINANCE, 0.99))
     asked = wanted != "auto"
     sheet = grey = None
     if wanted in ("auto", "sheet"):
-        fits = [quad for quad in quads if _could_be_white(quad, lit, asked)]
-        sheet = max(fits, key=_whiteness, default=None)
+        white = [quad for quad in quads if _could_be_white(quad, lit, brightest, asked)]
+        sheet = max(white, key=_whiteness, default=None)
     if wanted in ("auto", "grey"):
-        fits = [quad for quad in quads if _could_be_grey(quad, lit, asked)]
-        brightest = float(np.quantile(lit @ _LUMINANCE, 0.99))
-        grey = min(fits, key=lambda quad: _greyness(quad, brightest), default=None)
-    if sheet and grey and grey.chroma + 4 < sheet.chroma:
+        greys = [quad for quad in quads if _could_be_grey(quad, view, brightest, asked)]
+        grey = min(greys, key=lambda quad: _greyness(quad, brightest), default=None)
+    if sheet and grey and _rather_grey(sheet, grey, view):
         sheet = None
     kind, quad = ("sheet", sheet) if sheet else ("grey", grey)
     if quad is None:
         return None
     return Reference(kind, quad.corners, quad.encoded[None], quad.corners.mean(axis=0)[None])
+
+
+def _rather_grey(sheet: Quad, grey: Quad, view: View) -> bool:
+    """A fifth to a third as light, and as a card it leaves the picture clearly less tinted."""
+    card_like = 0.15 < grey.luminance / sheet.luminance < 0.4
+    return card_like and _tint(view, grey, GREY_Y) + 1 < _tint(view, sheet, SHEET_Y)
+
+
+def _tint(view: View, quad: Quad | None, luminance: float) -> float:
+    """Chroma of the picture's mean colour if ``quad`` is neutral; as the photo stands for None.
+
+    Only guesses are judged by this; no colour is ever corrected by the picture's mean.
+    """
+    profile = SRGB if quad is None else white_profile(quad.encoded, 1.0, luminance, USUAL_BEND)
+    encoded = view.pixels[::4, ::4].reshape(-1, 3) / 255
+    _, a, b = profile.lab(profile.linear(encoded).T)
+    return float(np.hypot(np.clip(a, -60, 60).mean(), np.clip(b, -60, 60).mean()))
 
 
 def _alone(quads: list[Quad]) -> list[Quad]:
@@ -124,9 +143,8 @@ def _greyness(quad: Quad, brightest: float) -> tuple[float, float]:
     return (round(quad.texture + 0.04 * quad.chroma - 2 * quad.fill + 0.5 * off, 4), -quad.area)
 
 
-def _could_be_white(quad: Quad, lit: Floats, asked: bool) -> bool:
+def _could_be_white(quad: Quad, lit: Floats, brightest: float, asked: bool) -> bool:
     """Its cast is one that lamps give, and nothing outshines it beyond highlights and fall-off."""
-    brightest = np.quantile(lit @ _LUMINANCE, 0.99)
     lamp_cast = _WARM[0] < quad.hue < _WARM[1] or _COLD[0] < quad.hue < _COLD[1]
     if quad.chroma > (45 if asked else 32 if lamp_cast else 12):
         return False
@@ -138,15 +156,18 @@ def _could_be_white(quad: Quad, lit: Floats, asked: bool) -> bool:
     return bool(outshone.mean() < (0.03 if asked else 0.015))
 
 
-def _could_be_grey(quad: Quad, lit: Floats, asked: bool) -> bool:
-    """Neither so dark nor so light that the rest of the picture could not be lit the same."""
-    brightest = np.quantile(lit @ _LUMINANCE, 0.99)
-    return bool(
-        (asked or quad.touches == 0)
-        and quad.chroma < (45 if asked else 10)
-        and quad.texture < (2.5 if asked else 0.6)
-        and 0.08 * brightest < quad.luminance < 0.6
-    )
+def _could_be_grey(quad: Quad, view: View, brightest: float, asked: bool) -> bool:
+    """Neither too dark nor too light for the light there is; unasked, clearly quiet and neutral.
+
+    A tinted one passes unasked if the picture as a whole is tinted the same way.
+    """
+    if not 0.08 * brightest < quad.luminance < 0.6:
+        return False
+    if asked:
+        return quad.chroma < 45 and quad.texture < 2.5
+    if quad.touches or quad.texture > 0.7 or quad.chroma > 24:
+        return False
+    return quad.chroma < 6 or _tint(view, quad, GREY_Y) < _tint(view, None, 0)
 
 
 # ── the user's own marking ────────────────────────────────────────────────────────────────

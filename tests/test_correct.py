@@ -1,0 +1,273 @@
+"""The correction chain on simulated photos with known truth, and its parts one by one."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+import simulator
+
+from sequencer.colour import (
+    D65_WHITE,
+    adaptation_matrix,
+    ciede2000,
+    lab_to_srgb8,
+    lab_to_xyz,
+    linear_to_srgb,
+    srgb8_to_lab,
+    srgb_to_linear,
+    xyz_to_lab,
+)
+from sequencer.models import PaletteColour
+from sequencer.photo.agree import PhotoColours, agree
+from sequencer.photo.correct import Corrected, correct
+from sequencer.photo.curves import GREY_Y, SHEET_Y, SRGB, target_profile, unbent, white_profile
+from sequencer.photo.light import EVEN, Light, estimate_bend, fit_light, witnesses
+from sequencer.photo.load import Photo
+from sequencer.photo.reference import find_reference
+from sequencer.photo.target import PATCHES_LAB
+from sequencer.photo.view import make_view
+
+SEEDS = range(300, 308)  # never used for building: that was 0 to 39
+
+
+def photo_of(pixels: np.ndarray) -> Photo:
+    return Photo("scene.jpg", "scene", pixels, pixels.shape[1::-1])
+
+
+@cache
+def measured(kind: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Errors after and before correction, and the stated uncertainty, one for each scrap."""
+    after, before, stated = [], [], []
+    for seed in SEEDS:
+        scene = simulator.scene(seed, kind, size=(720, 540))
+        photo = photo_of(scene.pixels)
+        # Marked by hand, so that finding, which has tests of its own, does not blur the figures.
+        reference = find_reference(photo, kind, scene.polygon) if kind != "none" else None
+        cloth = np.any([scrap.mask for scrap in scene.scraps], axis=0)
+        seen = correct(photo, reference, scene.table, cloth)
+        raw = srgb8_to_lab(scene.pixels)
+        for scrap in scene.scraps:
+            after.append(float(ciede2000(seen.lab[scrap.mask].mean(axis=0), scrap.mean_lab)))
+            before.append(float(ciede2000(raw[scrap.mask].mean(axis=0), scrap.mean_lab)))
+            stated.append(seen.uncertainty)
+    return np.array(after), np.array(before), np.array(stated)
+
+
+@pytest.mark.parametrize(("kind", "median", "p95"), [
+    ("target", 2.1, 6.0), ("sheet", 3.6, 9.5), ("grey", 3.6, 9.5),
+])  # fmt: skip
+def test_accuracy_by_reference(kind: str, median: float, p95: float) -> None:
+    """Some fifty prints a kind; benchmarks/photo_truth.py prints the figures on more photos."""
+    after, before, _ = measured(kind)
+    assert np.median(after) <= median
+    assert np.percentile(after, 95) <= p95
+    assert np.median(after) < 0.6 * np.median(before)
+
+
+def test_without_reference_no_worse_than_the_photo() -> None:
+    after, before, _ = measured("none")
+    assert np.median(after) <= np.median(before) + 0.3
+    assert np.percentile(after, 95) <= np.percentile(before, 95) + 1.0
+
+
+@pytest.mark.parametrize("kind", ["target", "sheet", "grey", "none"])
+def test_uncertainty_is_honest(kind: str) -> None:
+    after, _, stated = measured(kind)
+    assert 0.8 <= (after <= stated).mean() <= 1.0
+
+
+def test_a_better_reference_promises_more() -> None:
+    promised = {kind: measured(kind)[2].mean() for kind in ("target", "sheet", "none")}
+    assert promised["target"] < promised["sheet"] < promised["none"]
+
+
+# ── exact cases ───────────────────────────────────────────────────────────────────────────
+
+
+def test_white_and_grey_go_where_they_belong() -> None:
+    for kind, known in (("sheet", SHEET_Y), ("grey", GREY_Y)):
+        pixels = np.full((200, 300, 3), (150, 120, 90), np.uint8)
+        photo = photo_of(pixels)
+        reference = find_reference(photo, kind, [[50, 50], [200, 150]])
+        lab = correct(photo, reference).lab[100, 100]
+        assert lab == pytest.approx(xyz_to_lab(known * D65_WHITE), abs=0.05)
+    # 18 % grey is L* 49.5, plain paper white about L* 95 (ISO 12647-2:2013)
+    assert xyz_to_lab(GREY_Y * D65_WHITE)[0] == pytest.approx(50, abs=0.1)
+    assert xyz_to_lab(SHEET_Y * D65_WHITE)[0] == pytest.approx(95, abs=0.5)
+
+
+def test_nothing_known_nothing_changed() -> None:
+    rng = np.random.default_rng(5)
+    pixels = rng.integers(0, 256, (120, 160, 3), dtype=np.uint8)
+    seen = correct(photo_of(pixels), None)
+    assert seen.kind == "none"
+    assert seen.light is EVEN
+    assert seen.lab == pytest.approx(srgb8_to_lab(pixels), abs=0.02)
+    assert (seen.pixels == pixels).mean() > 0.999
+    assert "approximate" in " ".join(seen.warnings)
+
+
+def test_perfect_target_changes_nothing() -> None:
+    """Patches photographed exactly as published leave bend, matrix and rest at identity."""
+    encoded = lab_to_srgb8(PATCHES_LAB) / 255
+    profile = target_profile(encoded, np.ones(24))
+    seen = profile.lab(profile.linear(encoded).T).T
+    gamut = np.abs(srgb8_to_lab(lab_to_srgb8(PATCHES_LAB)) - PATCHES_LAB).max(axis=1) < 1
+    assert gamut.sum() >= 23  # one cyan lies outside sRGB
+    assert ciede2000(seen, PATCHES_LAB)[gamut].max() < 1.5
+    assert profile.misfit < 0.8
+
+
+def test_a_warm_dim_photo_of_the_target_is_undone() -> None:
+    """Bradford cast, a third of a stop, a known bend: the patches come back."""
+    cast = adaptation_matrix(D65_WHITE, [1.02, 1, 0.8]) * 0.8
+    linear = lab_to_xyz(PATCHES_LAB) @ cast.T @ np.linalg.inv(SRGB.matrix).T
+    encoded = linear_to_srgb(linear)
+    bent = encoded + 0.3 * (encoded**2 * (3 - 2 * encoded) - encoded)
+    profile = target_profile(bent, np.ones(24))
+    seen = profile.lab(profile.linear(bent).T).T
+    assert np.median(ciede2000(seen, PATCHES_LAB)) < 0.6
+
+
+def test_bend_is_undone_exactly() -> None:
+    levels = np.linspace(0, 1, 101)
+    for bend in (-0.3, 0, 0.25, 0.8):
+        bent = levels + bend * (levels**2 * (3 - 2 * levels) - levels)
+        assert unbent(bent, bend) == pytest.approx(srgb_to_linear(levels), abs=2e-5)
+
+
+def test_lab_of_a_box_is_the_box_of_the_lab() -> None:
+    scene = simulator.scene(301, "sheet", size=(720, 540))
+    photo = photo_of(scene.pixels)
+    seen = correct(photo, find_reference(photo, "sheet", scene.polygon), scene.table)
+    box = np.s_[70:311, 33:402]
+    assert seen.lab_in(box) == pytest.approx(seen.lab[box], abs=1e-3)
+
+
+def test_clipped_and_sheen_are_not_valid() -> None:
+    pixels = np.full((200, 300, 3), 120, np.uint8)
+    pixels[:, :20] = 255  # clipped
+    pixels[:, 20:40] = 252  # lighter than white paper at 200 can be: a highlight
+    pixels[50:150, 100:200] = 200
+    photo = photo_of(pixels)
+    reference = find_reference(photo, "sheet", [[110, 60], [190, 140]])
+    cloth = np.ones((200, 300), bool)
+    seen = correct(photo, reference, None, cloth)
+    assert not seen.valid[:, :40].any()
+    assert seen.valid[:, 40:].all()
+    assert any("overexposed" in text for text in seen.warnings)
+
+
+# ── light and tone curve ──────────────────────────────────────────────────────────────────
+
+
+def lit_table(bend: float, coefficients: tuple[float, ...], seed: int = 0) -> np.ndarray:
+    """A quiet table with scraps of many levels under known light, encoded with a known bend."""
+    rng = np.random.default_rng(seed)
+    y, x = np.mgrid[-1:1:480j, -1:1:640j]
+    light = np.exp(Light(np.array([0, *coefficients])).at(x, y))
+    linear = np.full((480, 640, 3), 0.25)
+    for row in range(3):
+        for column in range(4):
+            level = np.exp(rng.uniform(np.log(0.03), np.log(0.8))) * rng.uniform(0.7, 1, 3)
+            linear[30 + 150 * row : 150 + 150 * row, 20 + 155 * column : 145 + 155 * column] = level
+    v = linear_to_srgb(np.minimum(linear * light[..., None] * 0.9, 1))
+    v = v + bend * (v * v * (3 - 2 * v) - v)
+    return np.uint8(np.clip(v * 255 + rng.normal(0, 1, v.shape), 0, 255) + 0.5)
+
+
+def test_light_is_recovered() -> None:
+    truth = (-0.25, 0.1, -0.05, 0.02, 0.03)
+    seen = witnesses(make_view(lit_table(0.0, truth)))
+    assert fit_light(seen, np.zeros(3)).coefficients[1:] == pytest.approx(truth, abs=0.02)
+
+
+@pytest.mark.parametrize("bend", [0.0, 0.15, 0.3])
+def test_tone_curve_is_read_off_the_light(bend: float) -> None:
+    seen = witnesses(make_view(lit_table(bend, (-0.35, 0.15, 0, 0, 0), seed=3)))
+    assert estimate_bend(seen) == pytest.approx(bend, abs=0.13)
+
+
+def test_even_light_says_nothing_about_the_curve() -> None:
+    seen = witnesses(make_view(lit_table(0.6, (0, 0, 0, 0, 0))))
+    assert estimate_bend(seen) == pytest.approx(0.15, abs=0.1)
+
+
+def test_wood_does_not_pass_for_light() -> None:
+    """Evening must not harm where the table itself is uneven."""
+    worse = []
+    for table in ("wood", "checked"):
+        for seed in (320, 321, 322):
+            scene = simulator.scene(seed, "sheet", size=(720, 540), table=table)
+            photo = photo_of(scene.pixels)
+            reference = find_reference(photo, "sheet", scene.polygon)
+            flat = correct(photo, reference, scene.table)
+            plain = Corrected(flat.seen, flat.profile, EVEN, flat.kind, flat.uncertainty)
+            errors = [
+                [float(ciede2000(one.lab[s.mask].mean(axis=0), s.mean_lab)) for s in scene.scraps]
+                for one in (flat, plain)
+            ]
+            worse.append(np.mean(errors[0]) - np.mean(errors[1]))
+    assert np.mean(worse) < 0.2
+
+
+def test_cloth_that_fills_the_picture_is_left_alone() -> None:
+    """An ombre print is no uneven light: no table, no evening."""
+    ramp = np.linspace(60, 200, 640).astype(np.uint8)
+    pixels = np.broadcast_to(ramp[None, :, None], (480, 640, 3)).copy()
+    seen = correct(photo_of(pixels), None, np.zeros((480, 640), bool), np.ones((480, 640), bool))
+    assert seen.light is EVEN
+
+
+def test_white_profile_takes_the_light_at_the_sheet_into_account() -> None:
+    bright = white_profile(np.array([0.8, 0.8, 0.8]), 1.0, SHEET_Y, 0.0)
+    shaded = white_profile(np.array([0.8, 0.8, 0.8]), 0.5, SHEET_Y, 0.0)
+    assert shaded.matrix * 2 == pytest.approx(bright.matrix)
+
+
+# ── several photos ────────────────────────────────────────────────────────────────────────
+
+HARBOUR = (PaletteColour((60, 40, 20), 0.5), PaletteColour((40, -20, -20), 0.3),
+           PaletteColour((80, 0, 60), 0.2))  # fmt: skip
+KELP = (PaletteColour((50, 10, -40), 0.5), PaletteColour((70, -30, 30), 0.3),
+        PaletteColour((30, 20, 20), 0.2))  # fmt: skip
+PLAIN = (PaletteColour((50, 1, 1), 1.0),)
+CAST = adaptation_matrix(D65_WHITE, [1.05, 1, 0.8]) * 0.8
+
+
+def in_other_light(palette: tuple[PaletteColour, ...]) -> tuple[PaletteColour, ...]:
+    moved = [xyz_to_lab(lab_to_xyz(c.lab) @ CAST.T) for c in palette]
+    return tuple(
+        PaletteColour((float(m[0]), float(m[1]), float(m[2])), c.share)
+        for m, c in zip(moved, palette, strict=True)
+    )
+
+
+def test_a_shared_print_lends_its_photos_reference() -> None:
+    photos = [
+        PhotoColours("a.jpg", "sheet", 7.0, (HARBOUR,)),
+        PhotoColours("b.jpg", "none", 15.5, (in_other_light(HARBOUR), in_other_light(KELP))),
+        PhotoColours("c.jpg", "none", 15.5, (in_other_light(KELP),)),
+        PhotoColours("d.jpg", "none", 15.5, (PLAIN,)),
+    ]
+    sheet, direct, over_two, alone = agree(photos)
+    assert sheet.matrix is None
+    assert direct.through == "a.jpg"
+    assert direct.moved(in_other_light(KELP)[0].lab) == pytest.approx(KELP[0].lab, abs=0.1)
+    assert 7 < direct.uncertainty < over_two.uncertainty < 15.5
+    assert over_two.through == "b.jpg"
+    assert alone.uncertainty == 15.5
+    assert "nothing ties" in alone.warnings[0]
+
+
+def test_different_prints_do_not_tie() -> None:
+    photos = [
+        PhotoColours("a.jpg", "sheet", 7.0, (HARBOUR, PLAIN)),
+        PhotoColours("b.jpg", "none", 15.5, (KELP, in_other_light(PLAIN))),
+    ]
+    assert agree(photos)[1].matrix is None
+
+
+def test_one_photo_has_nobody_to_agree_with() -> None:
+    (only,) = agree([PhotoColours("a.jpg", "none", 15.5, (HARBOUR,))])
+    assert only.warnings == ()
