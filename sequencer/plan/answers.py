@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from sequencer.inches import on_grid, show_length
+from sequencer.inches import on_grid, round_down, round_up, show_length
 from sequencer.models import Json, Plan, plain
-from sequencer.plan.likeness import Blocks, Likeness
+from sequencer.plan.likeness import Likeness
 
 ALIKE, RELATED = 0.35, 0.8
 """Share of the old picture's contrast by which the new one may miss it (our judgement)."""
@@ -20,6 +20,8 @@ FINE_SHARE, COARSE_SHARE = 0.2, 0.35
 """Expected miss of seams at column joins, in strip widths (our judgement)."""
 THICK = 6
 """Layers under a column seam from which bulk needs care (common practice, no source)."""
+NAMED = 4
+"""Prints named in a sentence before the rest are counted."""
 DEARER = 1.5
 """Work for a square inch may rise by this factor before it is named (our judgement)."""
 
@@ -83,7 +85,7 @@ def _ratio(part: Any, whole: Fraction) -> float:
     return round(float(part / whole), 4)
 
 
-def looks_the_same(likeness: Likeness, blocks: Blocks) -> Answer:
+def looks_the_same(likeness: Likeness) -> Answer:
     """From the picture difference at viewing distance."""
     share, away = likeness.share, show_length(Fraction(round(likeness.distance)))
     verdict = "yes" if share <= ALIKE else "partly" if share <= RELATED else "no"
@@ -142,12 +144,18 @@ def _ruler(plan: Plan) -> dict[str, Any]:
     widths = [*plan.finished_strip.values(), *(c.finished_width for c in plan.columns)]
     off = sorted({w + 2 * plan.seam for w in widths if not on_grid(w + 2 * plan.seam, grid)})
     units = _units(plan)
-    return _rule(
-        "on the ruler", "partly" if off else "yes", len(off), 0,
-        f"{len(off)} cut widths lie between the ruler's {show_length(grid, units)} marks: cut by "
-        "a paper template." if off else
-        f"Every cut width lies on a {show_length(grid, units)} ruler.",
-    )  # fmt: skip
+    if not off:
+        text = f"Every cut width lies on a {show_length(grid, units)} ruler."
+        return _rule("on the ruler", "yes", 0, 0, text)
+    step = grid * plan.repeats
+    near = [round_down(plan.centre[1], step), round_up(plan.centre[1], step)]
+    text = (
+        f"{len(off)} cut {'width lies' if len(off) == 1 else 'widths lie'} between the ruler's "
+        f"{show_length(grid, units)} marks ({', '.join(show_length(w, units) for w in off[:3])}): "
+        f"cut by a paper template, or make it {' or '.join(show_length(h, units) for h in near)} "
+        "high."
+    )
+    return _rule("on the ruler", "partly", len(off), 0, text)
 
 
 def _layers(plan: Plan) -> dict[str, Any]:
@@ -178,7 +186,9 @@ def _scraps(plan: Plan) -> dict[str, Any]:
     unknown = [need.print for need in plan.fabric if need.have_length is None]
     units = _units(plan)
     if short:
-        named = ", ".join(f"{key} by {show_length(by, units)}" for key, by in short.items())
+        worst = sorted(short, key=lambda key: (-short[key], key))
+        named = ", ".join(f"{key} by {show_length(short[key], units)}" for key in worst[:NAMED])
+        named += f" and {len(worst) - NAMED} more" if len(worst) > NAMED else ""
         return _rule("scraps", "no", len(short), 0, f"Too little cloth: {named} of strip.")
     text = (
         f"{len(unknown)} scraps have no size: measure them against the cutting list."
@@ -204,7 +214,11 @@ def worth_it(before: Plan, after: Plan) -> Answer:
         f"{area:.0%} of the area for {share:.0%} of the seams ({new['seams']} against "
         f"{old['seams']}), {new['cuts'] / old['cuts']:.0%} of the cuts and "
         f"{float(new['cloth'] / old['cloth']):.0%} of the cloth: a square inch takes "
-        f"{factor['seams']:.2g} times the seams and {factor['cloth']:.2g} times the cloth.",
+        f"{_times(factor['seams'])} the seams and {_times(factor['cloth'])} the cloth.",
         {"area": round(area, 4), "per_square_inch": factor, "limits": {"yes": DEARER,
          "partly": 2 * DEARER}},
     )  # fmt: skip
+
+
+def _times(factor: float) -> str:
+    return f"{factor:.2f} times" if factor < 1 else f"{factor:.1f} times"

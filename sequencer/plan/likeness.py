@@ -3,7 +3,10 @@
 Each patch is painted in its print's mean colour. Both pictures are blurred in an opponent space
 with the widths of human contrast vision and then compared in CIELAB: the S-CIELAB idea of Zhang
 and Wandell, 'A spatial extension of CIELAB for digital color-image reproduction', Journal of the
-SID 5 (1997) 61. Kernel widths and the opponent matrix are that paper's, written from memory.
+SID 5 (1997) 61. Kernel weights and spreads and the opponent matrix are those of the authors'
+published method (the matrix with the sign of its last red-green term as in their program, which
+keeps white neutral), written from memory. Left out is the wide negative kernel of light-dark:
+over a whole panel it only takes away the average.
 """
 
 from __future__ import annotations
@@ -21,18 +24,18 @@ from sequencer.colour import lab_to_xyz, xyz_to_lab
 from sequencer.models import Lab, Plan
 
 Floats = NDArray[np.floating]
-LONG_SIDE = 160
-"""Pixels along a picture's longer side: a quarter inch of a 40 in panel."""
+LONG_SIDE = 240
+"""Pixels along a picture's longer side: five minutes of arc each from DIAGONALS_AWAY."""
 DIAGONALS_AWAY = 2.5
 """Viewing distance in diagonals: the whole panel is taken in at one look (our choice)."""
 
-_TO_OPPONENT = np.array([[0.279, 0.72, -0.107], [-0.449, 0.29, -0.077], [0.086, -0.59, 0.501]])
+_TO_OPPONENT = np.array([[0.279, 0.72, -0.107], [-0.449, 0.29, 0.077], [0.086, -0.59, 0.501]])
 _KERNELS = (
-    ((0.921, 0.0283), (0.105, 0.133), (-0.108, 4.336)),
+    ((0.921, 0.0283), (0.105, 0.133)),
     ((0.531, 0.0392), (0.330, 0.494)),
     ((0.488, 0.0536), (0.371, 0.386)),
 )
-"""(weight, spread in degrees) for light-dark, red-green and blue-yellow."""
+"""(weight, spread in degrees) for light-dark, red-green, blue-yellow: exp(-(x / spread)²)."""
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ import numpy as np
 
 from sequencer.colour import ciede2000
 from sequencer.errors import PlanError
-from sequencer.inches import on_grid, round_up
+from sequencer.inches import on_grid, round_down, round_up, show_length
 from sequencer.models import Lab, Plan
 from sequencer.plan.columns import fit_columns
 from sequencer.plan.curves import Floats, read_curve
@@ -52,10 +52,15 @@ def resize(
             found.append(Resized(blocks, kept, same, compare(blocks_of(plan), blocks, colours)))
     if not found:
         raise PlanError(
-            f"No panel of {size[0]} x {size[1]} in can be sewn from this design with seam "
-            f"allowances of {plan.seam} in. Ask for a larger size or take a smaller allowance."
+            f"No panel of {_show(plan, size[0])} x {_show(plan, size[1])} can be sewn from this "
+            f"design with seam allowances of {_show(plan, plan.seam)}. Ask for a larger size or "
+            "take a smaller allowance."
         )
     return min(found, key=lambda one: (round(one.likeness.share, 2), _rows(one.blocks)))
+
+
+def _show(plan: Plan, length: Fraction) -> str:
+    return show_length(length, str(plan.options["units"]))
 
 
 def _rows(blocks: Blocks) -> int:
@@ -153,11 +158,10 @@ def _portions(total: int, weights: Sequence[Fraction], least: int) -> list[int]:
 
 def _scaled_widths(plan: Plan, width: Fraction, grid: Fraction) -> tuple[Fraction, ...] | None:
     """The old columns at the new width, or None where one would be narrower than an allowance."""
-    step = grid if on_grid(width, grid) else None
-    if step is None:
+    if not on_grid(width, grid):
         raise PlanError(
-            f"No whole columns on a {grid} in ruler fill {width} in. Nearest: "
-            f"{math.floor(width / grid) * grid} or {math.ceil(width / grid) * grid} in."
+            f"No whole columns on a {_show(plan, grid)} ruler fill {_show(plan, width)}. Nearest: "
+            f"{_show(plan, round_down(width, grid))} or {_show(plan, round_up(width, grid))}."
         )
     cells, marks = int(width / grid), [Fraction(0)]
     for column in plan.columns:
@@ -228,3 +232,26 @@ def line_of(plan: Plan, cells: int) -> Floats:
     smooth = read_curve(curve)
     line: Floats = np.asarray(smooth.shape(places)) * float(smooth.height or 0)
     return np.asarray(line + np.rint(np.mean(shown) - np.mean(line)))
+
+
+def stepped_line(blocks: Blocks, cells: int = 256) -> Floats:
+    """How far each of ``cells`` places across is shifted, as a share of the panel's height."""
+    path = unwrapped(blocks.offsets, len(blocks.order))
+    edges = _edges(blocks.widths)
+    places = (np.arange(cells) + 0.5) / cells
+    shown = np.array(path)[
+        np.clip(np.searchsorted(edges, places, side="right") - 1, 0, len(path) - 1)
+    ]
+    seams = _edges(blocks.strips) / blocks.repeats
+    return line_through(np.arange(len(seams), dtype=float), seams, shown.astype(float))
+
+
+def curve_height(blocks: Blocks) -> float:
+    """Height of the stepped curve as a share of the panel's."""
+    return round(float(np.ptp(stepped_line(blocks))), 4)
+
+
+def curve_miss(before: Blocks, after: Blocks) -> float:
+    """Root mean square distance of the two stepped curves, as a share of the panel's height."""
+    apart = stepped_line(before) - stepped_line(after)
+    return round(float(np.sqrt(np.mean((apart - apart.mean()) ** 2))), 4)

@@ -15,9 +15,13 @@ from sequencer.errors import PlanError, UsageError
 from sequencer.inches import round_up
 from sequencer.models import Json, Plan, Print, plain
 from sequencer.plan.answers import Answer, can_be_sewn, figures, looks_the_same, worth_it
+from sequencer.plan.likeness import blocks_of
 from sequencer.plan.planner import replan
 from sequencer.plan.request import Length, read_size
-from sequencer.plan.resize import Resized, resize
+from sequencer.plan.resize import Resized, curve_height, curve_miss, resize
+
+WORTH_PROVING = 4
+"""A shortage below this part of the cloth may be the quick cutting's own; it is looked into."""
 
 
 @dataclass(frozen=True)
@@ -75,16 +79,33 @@ def scale(
     colours = {key: known[key].mean_lab for key in plan.prints}
     resized = resize(plan, colours, wanted)
     blocks = resized.blocks
-    after = replan(
-        plan, prints, blocks.order, size=wanted, repeats=blocks.repeats,
-        strip=dict(zip(blocks.order, blocks.strips, strict=True)),
-        columns=blocks.widths, offsets=blocks.offsets, smallest=None, largest=None,
-        **{**_framing(plan, blocks.order, wanted), **changes},
-    )  # fmt: skip
+    settled = {
+        "size": wanted, "repeats": blocks.repeats, "columns": blocks.widths,
+        "strip": dict(zip(blocks.order, blocks.strips, strict=True)),
+        "offsets": blocks.offsets, "smallest": None, "largest": None, "pieces": None,
+        **_framing(plan, blocks.order, wanted), **changes,
+    }  # fmt: skip
+    after = _within_scraps(plan, prints, blocks.order, settled)
     return Scaled(
-        plan, after, _survives(plan, resized), looks_the_same(resized.likeness, resized.blocks),
-        can_be_sewn(after), worth_it(plan, after),
-    )  # fmt: skip
+        before=plan,
+        plan=after,
+        survives=_survives(plan, resized, known),
+        look=looks_the_same(resized.likeness),
+        sewn=can_be_sewn(after),
+        worth=worth_it(plan, after),
+    )
+
+
+def _within_scraps(
+    plan: Plan, prints: Sequence[Print], order: Sequence[str], settled: Mapping[str, Any]
+) -> Plan:
+    """The plan, its scraps cut in the best way where the quick way does not quite suffice."""
+    quick = replan(plan, prints, order, **{"prove": False, **settled})
+    needed = sum((need.needed_length for need in quick.fabric), Fraction(0))
+    short = sum((need.short_by for need in quick.fabric), Fraction(0))
+    if "prove" in settled or not 0 < short < needed / WORTH_PROVING:
+        return quick
+    return replan(plan, prints, order, **{**settled, "prove": True})
 
 
 def _framing(
@@ -104,11 +125,12 @@ def _framing(
     return framing
 
 
-def _survives(plan: Plan, resized: Resized) -> dict[str, Any]:
+def _survives(plan: Plan, resized: Resized, known: Mapping[str, Print]) -> dict[str, Any]:
     blocks = resized.blocks
     merged = {key: stand for key, stand in resized.stands_for.items() if key != stand}
     rows = len(blocks.order) * blocks.repeats
     old_strips = [plan.finished_strip[key] for key in plan.prints]
+    before = blocks_of(plan)
     return {
         "prints": [len(plan.prints), len(blocks.order)],
         "repeats": [plan.repeats, blocks.repeats],
@@ -116,8 +138,13 @@ def _survives(plan: Plan, resized: Resized) -> dict[str, Any]:
         "columns": [len(plan.columns), len(blocks.widths)],
         "columns_kept": resized.columns_kept,
         "strips": [_span(old_strips), _span(blocks.strips)],
+        "curve": {
+            "name": plan.curve,
+            "height_share": [curve_height(before), curve_height(blocks)],
+            "miss_share": curve_miss(before, blocks),
+        },
         "merged_prints": merged,
-        "sentence": _sentence(plan, resized, merged, rows),
+        "sentence": _sentence(plan, resized, merged, rows, known),
     }
 
 
@@ -125,7 +152,9 @@ def _span(widths: Sequence[Fraction]) -> list[Fraction]:
     return [min(widths), max(widths)]
 
 
-def _sentence(plan: Plan, resized: Resized, merged: Mapping[str, str], rows: int) -> str:
+def _sentence(
+    plan: Plan, resized: Resized, merged: Mapping[str, str], rows: int, known: Mapping[str, Print]
+) -> str:
     blocks = resized.blocks
     parts = [
         f"all {rows} rows stay" if rows == plan.rows else f"{plan.rows} rows become {rows}",
@@ -136,7 +165,10 @@ def _sentence(plan: Plan, resized: Resized, merged: Mapping[str, str], rows: int
     if blocks.repeats != plan.repeats:
         parts.append(f"{plan.repeats} repeats become {blocks.repeats}")
     if merged:
-        named = ", ".join(f"{key} by {stand}" for key, stand in merged.items())
-        parts.append(f"prints merge with a neighbour ({named})")
+        groups: dict[str, list[str]] = {}
+        for key, stand in merged.items():
+            groups.setdefault(known[stand].name or stand, []).append(known[key].name or key)
+        named = "; ".join(f"{stand} for {', '.join(keys)}" for stand, keys in groups.items())
+        parts.append(f"{len(merged)} prints are left to a neighbour ({named})")
     text = "; ".join(parts)
     return text[0].upper() + text[1:] + "."
