@@ -13,7 +13,7 @@ _HOME = {
     "read_photos": "sequencer.reading",
     "transition_graph": "sequencer.order",
     "find_sequence": "sequencer.order",
-    "contrast": "sequencer.contrast",
+    "contrast": "sequencer.contrasts",
     "plan_columns": "sequencer.plan",
     "render": "sequencer.rendering",
     "write_sheets": "sequencer.sheets",

@@ -42,7 +42,7 @@ def sequenced(piece: Piece) -> tuple[Piece, Sequence]:
 
 def contrast(piece: Piece) -> ContrastReport:
     """How the neighbours meet, in sewing order, and what would bridge each jump."""
-    from sequencer.contrast import contrast as report
+    from sequencer.contrasts import contrast as report
     from sequencer.order.bridges import bridges
     from sequencer.order.hand_over import hand_over
 
@@ -50,7 +50,7 @@ def contrast(piece: Piece) -> ContrastReport:
     prints = list(piece.prints)
     graph = _graph(piece)
     return replace(
-        report(prints, sequence),
+        report(prints, sequence, graph),
         bridges=bridges(graph, sequence, prints),
         hand_over=tuple(
             hand_over(piece.print_of(pair.a), piece.print_of(pair.b))

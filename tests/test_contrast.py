@@ -19,7 +19,7 @@ from sequencer.colour.verdicts import (
     verdicts,
 )
 from sequencer.colour.vision import KINDS, simulate, simulate_lab, simulation_matrix
-from sequencer.contrast import contrast, looks_lighter_by
+from sequencer.contrasts import contrast, looks_lighter_by
 from sequencer.errors import SequenceError
 from sequencer.models import Neighbours, Sequence
 from sequencer.order import transition_graph
