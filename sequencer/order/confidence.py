@@ -31,8 +31,7 @@ if TYPE_CHECKING:
 
 OWN_ERROR = 2.0
 """ΔE00 a print may err on its own beside its neighbours in one photo: uneven light, noise, weave
-(an estimate:
-about what is left where the light has been evened)."""
+(an estimate: about what is left where the light has been evened)."""
 
 CERTAIN = 0.9
 _NINE_IN_TEN = 2.5003  # radius, in standard deviations, that holds 90 % of a 3-D normal scatter
