@@ -18,7 +18,8 @@ from sequencer.piece import Piece
 def _console() -> Any:
     from rich.console import Console
 
-    return Console(file=sys.stdout, highlight=False, soft_wrap=False)
+    width = None if sys.stdout.isatty() else 100
+    return Console(file=sys.stdout, highlight=False, soft_wrap=False, width=width)
 
 
 def _table(*headings: str) -> Any:
@@ -28,7 +29,8 @@ def _table(*headings: str) -> Any:
 
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for heading in headings:
-        table.add_column(heading.lstrip(">"), justify="right" if heading[:1] == ">" else "left")
+        table.add_column(heading.lstrip(">"), overflow="fold",
+                         justify="right" if heading[:1] == ">" else "left")
     return table
 
 
