@@ -132,7 +132,10 @@ def contrast(piece: Piece, report: ContrastReport) -> None:
 
 
 def _figure(number: float | None, form: str = ".1f") -> str:
-    return "" if number is None else format(number, form)
+    if number is None:
+        return ""
+    text = format(number, form)
+    return "0" if text in ("-0", "+0") else text
 
 
 def plan(piece: Piece, planned: Plan) -> None:

@@ -1,0 +1,46 @@
+"""Make the README's pictures anew from a piece folder: python docs/pictures.py demo.
+
+Needs pdftoppm (poppler) for the picture of a sheet.
+"""
+
+import io
+import subprocess
+import sys
+from pathlib import Path
+
+from PIL import Image
+
+HERE = Path(__file__).parent
+
+
+def reduced(picture: Image.Image, width: int, to: str) -> None:
+    """Save a picture at this width as JPEG."""
+    height = round(picture.height * width / picture.width)
+    small = picture.convert("RGB").resize((width, height), Image.Resampling.LANCZOS)
+    small.save(HERE / to, quality=86)
+
+
+def page(pdf: Path, number: int) -> Image.Image:
+    """One page of the sheets as a picture."""
+    command = ["pdftoppm", "-r", "90", "-png", "-f", str(number), "-l", str(number), str(pdf)]
+    done = subprocess.run(command, capture_output=True, check=True)
+    return Image.open(io.BytesIO(done.stdout))
+
+
+def main(piece: Path) -> None:
+    """All pictures of the README."""
+    for name, width in (("preview", 900), ("sequence", 900), ("preview-value", 600)):
+        reduced(Image.open(piece / f"{name}.png"), width, f"{name}.jpg")
+    pages = [page(piece / "sheets.pdf", number) for number in (1, 2, 3, 5)]
+    sheet = Image.new("RGB", (sum(p.width for p in pages) + 60, pages[0].height + 24), "#9a9a96")
+    left = 12
+    for one in pages:
+        sheet.paste(one, (left, 12))
+        left += one.width + 12
+    reduced(sheet, 1400, "sheets.jpg")
+    table = Image.open(HERE.parent / "sample_images" / "table-lowtide.jpg")
+    reduced(table, 700, "table.jpg")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))
