@@ -34,7 +34,6 @@ Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
 _CLIPPED = 254
-_NO_CLOTH = 100.0  # L* of a perfect diffuser: what is lighter is a highlight
 _MUCH_LOST = 0.03
 _STRIPE = 32
 _TABLE_SHOWS = 0.1
@@ -66,10 +65,27 @@ class Corrected:
     def valid(self) -> Mask:
         """(h, w): False where a channel is clipped or shows specular sheen."""
         red, green, blue = (self.seen[..., i] for i in range(3))
-        fine = np.maximum(np.maximum(red, green), blue) < _CLIPPED
+        brightest = np.maximum(np.maximum(red, green), blue)
+        fine = np.asarray(brightest < _CLIPPED)
         if self.kind != "none":
-            fine &= self.lab[..., 0] < _NO_CLOTH
-        return np.asarray(fine)
+            self._without_sheen(fine, brightest)
+        return fine
+
+    def _without_sheen(self, fine: Mask, brightest: NDArray[np.uint8]) -> None:
+        """Take out what is lighter than a perfect diffuser: no cloth is, only a highlight.
+
+        No pixel is whose brightest channel lies below the level at which a grey would be.
+        """
+        to_y = np.maximum(self.profile.matrix[1], 0)
+        height, width = self.seen.shape[:2]
+        dimming = np.exp(-self.light.over(height, width))
+        reached = np.flatnonzero(self._curve.T @ to_y * float(dimming.max()) > 1)
+        if not len(reached):
+            return
+        rows, columns = np.nonzero(fine & (brightest >= reached[0]))
+        seen = self.seen[rows, columns]
+        y = sum(self._curve[i][seen[:, i]] * to_y[i] for i in range(3))
+        fine[rows, columns] = y * dimming[rows, columns] <= 1
 
     @cached_property
     def pixels(self) -> Pixels:
