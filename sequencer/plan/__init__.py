@@ -16,10 +16,13 @@ _HOME = {
     "best_at": "sequencer.plan.best",
     "largest_piece": "sequencer.plan.largest",
     "scale": "sequencer.plan.scaling",
+    "take_stock": "sequencer.plan.settle",
+    "ways_out": "sequencer.plan.waysout",
 }
 
 __all__ = [
     "Curve", "best_at", "largest_piece", "plan_columns", "read_curve", "replan", "scale",
+    "take_stock", "ways_out",
 ]  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
@@ -32,6 +32,9 @@ MOST_CHAINS = 1_000
 MOST_PATTERNS = 3_000
 """Chains of one length, and patterns of the largest model; beyond them the quick answer stands,
 with its bound."""
+MOST_LENGTHS = 12
+COARSER = (4, 3, 2)
+"""Different lengths wanted that are looked at as they are, and then taken together."""
 
 Counts = tuple[int, ...]
 
@@ -50,23 +53,45 @@ class Pattern:
 
 
 def prove_pieces(order: Order, quick: Cutting) -> Cutting:
-    """The proved best cutting, or ``quick`` with the best bound known."""
-    have = sorted({way.length for scrap in order.scraps for way in scrap}, reverse=True)
-    want = sorted(set(order.lengths), reverse=True)
-    patterns = _patterns(order, quick, have, want)
-    if not patterns:
-        return quick
-    chosen, missing, ways, solved = _solve(order, patterns, have, want)
-    if not solved:
-        return quick
-    short = sum((times * length for times, length in zip(missing, want, strict=True)), Fraction(0))
-    bound = short, sum(times * one.joins for one, times in chosen.items())
-    made = _make(order, chosen, missing, ways, have, want)
-    if made is not None:
-        found = finish(order, ways, made, bound)
-        if (found.short_by, found.joins) <= (quick.short_by, quick.joins):
-            return found
-    return finish(order, quick.ways, quick.strips, bound)
+    """The proved best cutting, or ``quick`` with the best bound known.
+
+    Where the lengths wanted are too many for every pattern to be looked at, those that are close
+    are first taken as short as the shortest of them: easier to cut, so a bound for the real ones.
+    """
+    for kinds in (MOST_LENGTHS, *COARSER):
+        easier = order if kinds == MOST_LENGTHS else _coarser(order, kinds)
+        have = sorted({way.length for scrap in order.scraps for way in scrap}, reverse=True)
+        want = sorted(set(easier.lengths), reverse=True)
+        if len(want) > kinds:
+            continue
+        patterns = _patterns(easier, quick, have, want)
+        if not patterns:
+            continue
+        chosen, missing, ways, solved = _solve(easier, patterns, have, want)
+        if not solved:
+            continue
+        lacks = (times * length for times, length in zip(missing, want, strict=True))
+        bound = sum(lacks, Fraction(0)), sum(times * one.joins for one, times in chosen.items())
+        if easier is order:
+            made = _make(order, chosen, missing, ways, have, want)
+            if made is not None:
+                found = finish(order, ways, made, bound)
+                if (found.short_by, found.joins) <= (quick.short_by, quick.joins):
+                    return found
+        return finish(order, quick.ways, quick.strips, max(bound, quick.bound))
+    return quick
+
+
+def _coarser(order: Order, kinds: int) -> Order:
+    """The order with at most ``kinds`` lengths, split where they lie farthest apart."""
+    distinct = sorted(set(order.lengths))
+    gaps = sorted(range(1, len(distinct)), key=lambda i: (distinct[i - 1] - distinct[i], i))
+    starts = sorted([0, *gaps[: kinds - 1]])
+    least = {
+        length: distinct[max(start for start in starts if start <= at)]
+        for at, length in enumerate(distinct)
+    }
+    return replace(order, lengths=tuple(least[length] for length in order.lengths))
 
 
 # ── patterns ──────────────────────────────────────────────────────────────────────────────

@@ -60,8 +60,10 @@ def length_that_fits(
         known_orders = [order for order in orders.values() if order is not None]
         if any(lower_bound(order)[0] for order in known_orders):
             continue
-        doubtful = [order for order in known_orders if cut_pieces(order, False).short_by]
-        lacking = next((cut for cut in map(cut_pieces, doubtful) if cut.short_by), None)
+        cuttings = (
+            cut_pieces(order) for order in known_orders if cut_pieces(order, False).short_by
+        )
+        lacking = next((cutting for cutting in cuttings if cutting.short_by), None)
         if lacking is None:
             return longest, True
         proved = proved and lacking.bound[0] > 0
