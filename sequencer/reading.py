@@ -139,10 +139,10 @@ def _is_photo(path: Path) -> bool:
     return path.suffix.lower() in SUFFIXES and not path.name.startswith(".") and path.is_file()
 
 
-def _natural(path: Path) -> list[tuple[int, int, str]]:
-    """img2 before img10."""
-    parts = re.findall(r"\d+|\D+", path.name.casefold())
-    return [(0, int(p), "") if p.isdecimal() else (1, 0, p) for p in parts]
+def _natural(path: Path) -> tuple[list[tuple[int, int, str]], str]:
+    """img2 before img10, moss before moss2."""
+    parts = re.findall(r"\d+|\D+", path.stem.casefold())
+    return [(0, int(p), "") if p.isdecimal() else (1, 0, p) for p in parts], path.suffix
 
 
 def _check(shows: str, reference: str, scale: str) -> None:

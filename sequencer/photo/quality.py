@@ -14,7 +14,7 @@ _BLACK = 24
 _DARK = 60
 _BLOWN = 0.9
 _SMALL = 400
-_SHARP = 0.17
+_SHARP = 0.18
 _STEP_SEEN = 6.0
 
 

@@ -1,0 +1,76 @@
+"""How long photographs take to read, against Pillow's plain full decode of the same files.
+
+    python benchmarks/reading.py [PHOTOS]
+
+Makes that many (default 40) 12-megapixel JPEGs of scraps on tables in a temporary folder, reads
+them wholly (decode, find, correct, measure, cut swatches) on both cores, and prints the ratio of
+wall time for one photo to the median full decode, and the peak memory.
+"""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+
+from sequencer.reading import read
+from tests.scenes import TABLES, make_scene
+
+SCENES = 8
+
+
+def make_photos(folder: Path, count: int) -> list[Path]:
+    """A few scenes at full size, each saved often with its own sensor noise."""
+    rng = np.random.default_rng(7)
+    scenes = [
+        Image.fromarray(make_scene(900 + k, TABLES[k % 4], scraps=6 + k).picture).resize(
+            (4000, 3000), Image.Resampling.BICUBIC
+        )
+        for k in range(min(SCENES, count))
+    ]
+    noise = rng.integers(-4, 5, (3000, 4000, 1), dtype=np.int16)
+    paths = []
+    for k in range(count):
+        picture = np.asarray(scenes[k % len(scenes)]).astype(np.int16) + np.roll(noise, 31 * k, 1)
+        path = folder / f"table{k}.jpg"
+        Image.fromarray(picture.clip(0, 255).astype(np.uint8)).save(path, quality=90)
+        paths.append(path)
+    return paths
+
+
+def plain_decode(path: Path) -> float:
+    start = time.perf_counter()
+    with Image.open(path) as image:
+        image.load()
+    return time.perf_counter() - start
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    with tempfile.TemporaryDirectory() as name:
+        paths = make_photos(Path(name), count)
+        size = sum(path.stat().st_size for path in paths) / count / 1e6
+        made = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        plain = statistics.median(plain_decode(path) for path in paths)
+        read(paths[:2])
+        start = time.perf_counter()
+        reading = read(paths)
+        spent = (time.perf_counter() - start) / count
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"{count} photos of 12 megapixels, {size:.1f} MB each, {len(reading.prints)} prints")
+    print(f"Pillow's full decode   {plain * 1000:7.1f} ms a photo (median)")
+    print(f"read wholly            {spent * 1000:7.1f} ms a photo, both cores")
+    print(f"ratio                  {spent / plain:7.2f}")
+    print(f"peak memory            {peak:7.0f} MB (the benchmark's own pictures: {made:.0f} MB)")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,224 @@
+"""From photographs to prints: ids, rejections, corrections, what a re-read keeps."""
+
+import json
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from sequencer import read_photos
+from sequencer.errors import NothingReadError, PhotoError, UsageError
+from sequencer.photo.edits import Edit, numbered
+from sequencer.photo.load import Photo
+from sequencer.photo.quality import check_quality
+from sequencer.photo.scraps import as_scrap
+from sequencer.reading import photo_files, read
+from tests.scenes import Scene, blurred, make_scene, single_print
+
+
+@pytest.fixture(scope="module")
+def made() -> Scene:
+    return make_scene(8200, "grey", scraps=6, size=(1600, 1200), touching=0, near_table=0)
+
+
+@pytest.fixture(scope="module")
+def box(tmp_path_factory: pytest.TempPathFactory, made: Scene) -> Path:
+    folder = tmp_path_factory.mktemp("box")
+    made.jpeg(folder / "My table.jpg")
+    Image.fromarray(single_print(1, (900, 700))).save(folder / "moss.png")
+    Image.fromarray(single_print(4, (900, 700))).save(folder / "moss2.png")
+    (folder / "letter.jpg").write_text("no picture")
+    (folder / "make_it.py").write_text("print()")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def reading(box: Path):
+    return read([box])
+
+
+def test_ids_and_rejections(reading, made: Scene):
+    ids = [one.id for one in reading.prints]
+    assert ids[:2] == ["moss", "moss2"]
+    assert ids[2:] == [f"My-table-{k}" for k in range(1, len(made.scraps) + 1)]
+    assert [one.photo for one in reading.rejected] == ["letter.jpg"]
+    assert "not a picture" in reading.rejected[0].why
+
+
+def test_the_document(reading):
+    data = json.loads(json.dumps(reading.to_json(), allow_nan=False))
+    assert data["schema"] == "passalong.prints/1"
+    keys = {"id", "name", "photo", "outline", "mean_lab", "palette", "value", "spread", "size_in",
+            "reference", "uncertainty", "warnings"}
+    for one in data["prints"]:
+        assert keys <= set(one)
+        assert sum(colour["share"] for colour in one["palette"]) == pytest.approx(1, abs=1e-4)
+        shares = [colour["share"] for colour in one["palette"]]
+        assert shares == sorted(shares, reverse=True)
+        assert one["value"] == pytest.approx(one["mean_lab"][0], abs=1e-3)
+
+
+def test_outlines_are_in_photo_pixels(reading, made: Scene):
+    for one in reading.prints:
+        if one.photo == "My table.jpg":
+            x, y = np.array(one.outline).mean(axis=0)
+            assert made.pieces[made.labels[int(y), int(x)] - 1].kind == "scrap"
+
+
+def test_swatches_hold_the_print_upright_with_scale(reading):
+    for one in reading.prints:
+        swatch = one.swatch
+        assert swatch is not None
+        assert max(swatch.pixels.shape) <= 1000
+        assert swatch.pixels.dtype == np.uint8
+        if one.size_in is not None and swatch.ppi is not None:
+            longest = max(swatch.pixels.shape[:2]) / swatch.ppi
+            assert 0.7 * one.size_in[0] < longest <= 1.03 * one.size_in[0]
+
+
+def test_same_files_same_prints(reading, box: Path):
+    again = read([box])
+    assert again.to_json() == reading.to_json()
+    assert all(np.array_equal(a.swatch.pixels, b.swatch.pixels)
+               for a, b in zip(again.prints, reading.prints, strict=True))
+
+
+def test_progress_counts_every_photo_in_this_thread(box: Path):
+    seen = []
+    read([box / "moss.png", box / "letter.jpg"], progress=lambda *step: seen.append(step))
+    assert [done for done, _, _ in seen] == [0, 1, 2]
+    assert all(total == 2 for _, total, _ in seen)
+
+
+def test_public_call(box: Path):
+    prints = read_photos([box / "moss.png"], shows="one", reference="none")
+    assert [one.id for one in prints] == ["moss"]
+    assert prints[0].reference == "none"
+    assert prints[0].size_in is None
+
+
+def test_a_marked_scale_gives_spread(box: Path):
+    (one,) = read([box / "moss.png"], scale="3in=450", strip=Fraction(1, 2)).prints
+    assert one.spread is not None
+    assert one.swatch is not None
+    assert one.swatch.ppi == pytest.approx(150, rel=0.02)
+
+
+def test_same_stems_get_letters(tmp_path: Path):
+    for folder in ("a", "b"):
+        (tmp_path / folder).mkdir()
+        Image.fromarray(single_print(1, (400, 300))).save(tmp_path / folder / "Moss, old=1.png")
+    Image.fromarray(single_print(1, (400, 300))).save(tmp_path / "--open.png")
+    ids = [one.id for one in read([tmp_path / "a", tmp_path / "b", tmp_path]).prints]
+    assert ids == ["Moss-old-1", "Moss-old-1-b", "open"]
+
+
+def test_folders_stand_for_their_photos_in_natural_order(tmp_path: Path):
+    for name in ("img10.jpg", "img2.jpg", "notes.txt", ".hidden.jpg", "IMG1.JPG"):
+        (tmp_path / name).write_bytes(b"x")
+    (tmp_path / "folder.jpg").mkdir()
+    names = [path.name for path in photo_files([tmp_path, tmp_path / "img2.jpg"])]
+    assert names == ["IMG1.JPG", "img2.jpg", "img10.jpg"]
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(NothingReadError, match="holds no photographs"):
+        photo_files([tmp_path / "empty"])
+    with pytest.raises(NothingReadError, match="no photographs were given"):
+        photo_files([])
+
+
+def test_nothing_read_names_every_reason(box: Path):
+    with pytest.raises(NothingReadError) as caught:
+        read([box / "letter.jpg", box / "gone.jpg"])
+    assert [photo for photo, _ in caught.value.rejected] == ["letter.jpg", "gone.jpg"]
+    assert "no such file" in str(caught.value)
+
+
+@pytest.mark.parametrize("wrong", [{"shows": "some"}, {"reference": "sun"}, {"scale": "big"}])
+def test_arguments_are_checked_before_any_photo(wrong: dict[str, str]):
+    with pytest.raises(UsageError):
+        read(["gone.jpg"], **wrong)
+
+
+# ── corrections ───────────────────────────────────────────────────────────────────────────
+
+
+def scraps():
+    return [as_scrap(np.ones((40, 60), bool), (x, 20), (200, 400)) for x in (10, 100, 200)]
+
+
+def edit(op: str, *which: int, line=()) -> Edit:
+    outlines = tuple(tuple(map(tuple, scraps()[k].outline * 2)) for k in which)
+    return Edit(op, "t.jpg", outlines, line)
+
+
+def test_numbers_never_move_to_another_scrap():
+    left, lost = numbered(scraps(), [edit("drop", 1)], 2.0, (200, 400))
+    assert [(one.number, one.scrap.corner[0]) for one in left] == [(1, 10), (3, 200)]
+    assert lost == ()
+
+
+def test_merge_split_and_redraw():
+    merged, _ = numbered(scraps(), [edit("merge", 0, 1)], 2.0, (200, 400))
+    assert [one.number for one in merged] == [1, 3]
+    assert merged[0].scrap.area == pytest.approx(150 * 40, rel=0.03)
+    cut = edit("split", 1, line=((260.0, 0.0), (260.0, 200.0)))
+    parts, _ = numbered(scraps(), [cut], 2.0, (200, 400))
+    assert [one.number for one in parts] == [1, 2, 3, 4]
+    assert sorted(one.scrap.area for one in parts if one.number in (2, 4)) == [1200, 1200]
+    shape = ((240.0, 60.0), (300.0, 60.0), (300.0, 90.0), (240.0, 90.0))
+    drawn, _ = numbered(scraps(), [edit("redraw", 1, line=shape)], 2.0, (200, 400))
+    assert [one.number for one in drawn] == [1, 2, 3]
+    assert drawn[1].scrap.area == pytest.approx(30 * 15, rel=0.05)
+    added, _ = numbered(scraps(), [Edit("redraw", "t.jpg", (), shape)], 2.0, (200, 400))
+    assert [one.number for one in added] == [1, 2, 3, 4]
+
+
+def test_a_correction_whose_scrap_is_gone_says_so():
+    gone = Edit("drop", "t.jpg", (((700.0, 300.0), (760.0, 300.0), (760.0, 390.0)),))
+    left, lost = numbered(scraps(), [gone], 2.0, (200, 400))
+    assert len(left) == 3
+    assert "no longer finds its scrap" in lost[0]
+
+
+def test_corrections_survive_json_and_refuse_nonsense():
+    one = edit("split", 1, line=((1.0, 2.0), (3.0, 4.0)))
+    assert Edit.from_json(json.loads(json.dumps(one.to_json()))) == one
+    for wrong in ({"op": "paint", "photo": "a"}, {"op": "drop", "photo": "a"}, {"op": "drop"},
+                  {"op": "split", "photo": "a", "outlines": [[[0, 0]]], "line": [[1, 2]]},
+                  {"op": "merge", "photo": "a", "outlines": 3}):
+        with pytest.raises(UsageError):
+            Edit.from_json(wrong)
+
+
+def test_a_correction_survives_a_reread(reading, box: Path):
+    table = [one for one in reading.prints if one.photo == "My table.jpg"]
+    drop = Edit("drop", "My table.jpg", (table[1].outline,))
+    again = read([box], edits=[drop.to_json()])
+    assert [one.id for one in again.prints if one.photo == "My table.jpg"] == [
+        one.id for one in table if one is not table[1]]
+
+
+# ── poor photographs ──────────────────────────────────────────────────────────────────────
+
+
+def as_photo(picture: np.ndarray) -> Photo:
+    return Photo("p.jpg", "p", picture, picture.shape[1::-1])
+
+
+def test_hopeless_photos_are_refused():
+    dark = (single_print(1, (400, 300)) * 0.05).astype(np.uint8)
+    with pytest.raises(PhotoError, match="nearly black"):
+        check_quality(as_photo(dark))
+    with pytest.raises(PhotoError, match="overexposed"):
+        check_quality(as_photo(np.full((300, 400, 3), 254, np.uint8)))
+
+
+def test_poor_photos_are_warned_of():
+    picture = single_print(6, (1000, 750))
+    for seed in (1, 2, 6):  # soft figures, small figures, hard edges: none is a blurred photo
+        assert check_quality(as_photo(single_print(seed, (1000, 750)))) == ()
+    assert "blurred" in check_quality(as_photo(blurred(picture, 8)))[0]
+    assert "very dark" in check_quality(as_photo((picture * 0.2).astype(np.uint8)))[0]
+    assert "200 × 150" in check_quality(as_photo(picture[:150, :200]))[0]
