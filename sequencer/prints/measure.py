@@ -14,7 +14,7 @@ from sequencer.prints.spread import reads_as
 
 Floats = NDArray[np.floating]
 
-_ENOUGH = 60_000
+_ENOUGH = 80_000
 _MIXED = 9.0
 
 
@@ -67,14 +67,12 @@ def _cropped(
 
 
 def _palette(lab: Floats, mask: NDArray[np.bool_]) -> tuple[PaletteColour, ...]:
+    step = max(1, round(float(np.sqrt(mask.sum() / _ENOUGH))))
+    if mask[::step, ::step].any():
+        lab, mask = lab[::step, ::step], mask[::step, ::step]
     calm = _denoised(lab)
     smooth = _gradient(calm) < _MIXED
-    step = max(1, int(np.sqrt(mask.sum() / _ENOUGH)))
-    inside = mask[::step, ::step]
-    if not inside.any():
-        step, inside = 1, mask
-    thin = np.s_[::step, ::step]
-    return palette_of(calm[thin][inside], smooth[thin][inside], lab[thin][inside])
+    return palette_of(calm[mask], smooth[mask], lab[mask])
 
 
 def _denoised(lab: Floats) -> Floats:

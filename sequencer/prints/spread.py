@@ -17,6 +17,7 @@ from sequencer.colour import ciede2000, plain_name
 Floats = NDArray[np.floating]
 
 _COVERED = 0.85
+_FINE = 8  # pixels across a patch are enough for its mean
 _UNSTEADY = 10.0
 
 
@@ -38,10 +39,11 @@ def reads_as(
     ``lab`` (h, w, 3), ``mask`` (h, w) True on cloth. None when fewer than two whole patches fit or
     a patch would be smaller than 2 pixels.
     """
-    side = round(ppi * float(strip))
-    if side < 2:
+    side = ppi * float(strip)
+    if side < 1.5:
         return None
-    patches = _patch_means(lab, mask, side)
+    step = max(1, int(side / _FINE))
+    patches = _patch_means(lab[::step, ::step], mask[::step, ::step], round(side / step))
     if len(patches) < 2:
         return None
     mean = patches.mean(axis=0)
