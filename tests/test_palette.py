@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import gaussian_filter, median_filter
 from scipy.optimize import linprog
 
 from sequencer.colour import ciede2000
 from sequencer.models import PaletteColour
-from sequencer.prints.measure import measure_print
+from sequencer.prints.measure import _denoised, measure_print
 from sequencer.prints.palette import palette_of
 from sequencer.prints.spread import reads_as
 
@@ -139,6 +139,12 @@ def test_any_pixels_give_a_palette(points: list[tuple[float, float, float]]) -> 
     assert 1 <= len(palette) <= 6
     assert sum(c.share for c in palette) == pytest.approx(1)
     assert all(0 < c.share <= 1 for c in palette)
+
+
+def test_median_network_against_scipy() -> None:
+    lab = np.random.default_rng(2).random((37, 23, 3)).astype(np.float32)
+    wanted = [median_filter(lab[..., i], 3, mode="nearest") for i in range(3)]
+    assert (_denoised(lab) == np.stack(wanted, axis=-1)).all()
 
 
 def test_nothing_to_measure_is_refused() -> None:

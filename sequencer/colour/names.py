@@ -33,6 +33,10 @@ _HUES = (
     (352.0, "magenta"),
     (360.0, "rose"),
 )
+_TINTS = {
+    "yellow-green": "green", "green": "green", "blue-green": "blue", "blue": "blue",
+    "violet": "violet", "purple": "violet", "magenta": "violet",
+}  # fmt: skip
 _LIGHTNESS = ((22.0, "very dark"), (40.0, "dark"), (68.0, ""), (84.0, "light"), (101.0, "pale"))
 
 
@@ -66,11 +70,13 @@ def _grey_name(lightness: float) -> str:
 
 
 def _tinted_name(lightness: float, hue: str) -> str:
+    """A grey, black or white with a trace of colour, for which four tints are enough."""
+    tint = _TINTS.get(hue, "warm")
     if lightness < 14:
-        return f"{hue} black"
+        return f"{tint} black"
     if lightness >= 90:
-        return "cream white" if hue in ("orange", "gold", "yellow") else f"{hue} white"
-    return f"{_grey_name(lightness).removesuffix('grey')}{hue} grey"
+        return "cream white" if hue in ("orange", "gold", "yellow") else f"{tint} white"
+    return f"{_grey_name(lightness).removesuffix('grey')}{tint} grey"
 
 
 def _earth_name(lightness: float, chroma: float, hue_angle: float) -> str | None:

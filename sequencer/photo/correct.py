@@ -145,7 +145,7 @@ def _uncertainty(reference: Reference | None, profile: Profile) -> float:
     if reference is None:
         return 15.5
     if reference.kind == "target":
-        return min(10.0, 0.5 + 1.8 * profile.misfit)
+        return min(10.0, 0.7 + 1.9 * profile.misfit)
     _, a, b = xyz_to_lab(SRGB.matrix @ srgb_to_linear(reference.encoded[0]))
     return min(11.0, 6.2 + 0.13 * float(np.hypot(a, b)))
 

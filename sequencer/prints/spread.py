@@ -17,7 +17,7 @@ from sequencer.colour import ciede2000, plain_name
 Floats = NDArray[np.floating]
 
 _COVERED = 0.85
-_FINE = 8  # pixels across a patch are enough for its mean
+_FINE = 5  # pixels across a patch are enough for its mean
 _UNSTEADY = 10.0
 
 
