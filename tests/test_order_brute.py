@@ -103,6 +103,7 @@ def test_the_cutting_planes_agree_too(
         return
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(solve, "SMALL", 4)
+        patch.setattr(solve, "SMALL_BEFORE", 4)
         agree(graph, loop, aim, {k: v for k, v in wishes.items() if k != "pick"})
 
 

@@ -171,7 +171,7 @@ class _Search:
         r = self.relaxation
         slow, past = 0, -np.inf
         while True:
-            solved = r.solve(self.left)
+            solved = r.solve(self.left) if self.left > 0 else None
             if solved is not True:
                 return solved
             x = r.x()

@@ -6,6 +6,7 @@ import math
 import time
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from numbers import Integral
 from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import SequenceError, UsageError
@@ -103,10 +104,10 @@ def _request(
 def _sizes(pick: int | tuple[int, int] | None) -> tuple[int, ...]:
     if pick is None:
         return ()
-    ends = (pick, pick) if isinstance(pick, int) else tuple(pick)
-    whole = len(ends) == 2 and all(isinstance(end, int) for end in ends)
+    ends = pick if isinstance(pick, (tuple, list)) else (pick, pick)
+    whole = len(ends) == 2 and all(isinstance(end, Integral) for end in ends)
     if not whole or not 1 <= ends[0] <= ends[1]:
-        raise UsageError(f"'pick' needs a number of prints from 1 up, or a range such as 5 to 8; "
+        raise UsageError(f"'pick' needs a number of prints from 1 up, or a range such as (5, 8); "
                          f"not {pick!r}.")
     return tuple(range(ends[0], ends[1] + 1))
 

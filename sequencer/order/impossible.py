@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -35,40 +35,51 @@ def explain(graph: nx.Graph, box: Box, wishes: Wishes, deadline: float) -> Seque
     pick = wishes.number("pick")
     if pick is not None and pick > box.size:
         return SequenceError(f"You asked for {pick:g} prints and there are only {box.size}.")
-    court = _Court(box, wishes.loop, max(deadline, time.monotonic() + _SECONDS))
+    court = _Court(box, wishes, max(deadline, time.monotonic() + _SECONDS))
     if not court.possible(()):
-        return SequenceError(_torn(graph, wishes.loop))
-    guilty = court.smallest(wishes.wishes)
-    words = [str(wish) for wish in guilty]
-    return ImpossibleWishes(_sentence(court, guilty), words)
+        most = court.largest_choice(())
+        return SequenceError(_torn(graph, wishes.loop) if pick is None else
+                             f"At most {most or 1} of these prints can be laid in one sequence.")
+    guilty = court.smallest()
+    most = court.largest_choice(guilty)
+    if most is not None:
+        guilty = (*guilty, court.pick[0])
+    return ImpossibleWishes(_sentence(court, guilty, most), [str(wish) for wish in guilty])
 
 
 class _Court:
-    """Asks of any set of wishes whether they can be kept together; doubt counts as yes."""
+    """Asks of any set of wishes whether they can be kept together; doubt counts as yes.
 
-    def __init__(self, box: Box, loop: bool, deadline: float) -> None:
-        self.box, self.loop, self.deadline = box, loop, deadline
+    A number to pick is no wish among others but the ground they stand on.
+    """
+
+    def __init__(self, box: Box, wishes: Wishes, deadline: float) -> None:
+        self.box, self.loop, self.deadline = box, wishes.loop, deadline
+        self.pick = tuple(wish for wish in wishes.wishes if wish.kind == "pick")
+        self.wishes = tuple(wish for wish in wishes.wishes if wish.kind != "pick")
         self.known: dict[tuple[Wish, ...], bool] = {}
 
-    def possible(self, wishes: tuple[Wish, ...]) -> bool:
-        """Whether some order keeps all of these."""
-        if wishes not in self.known:
-            self.known[wishes] = _possible(self.box, Wishes(wishes, self.loop), self._until())
-        return self.known[wishes]
+    def possible(self, wishes: tuple[Wish, ...], pick: int | None = None) -> bool:
+        """Whether some order keeps all of these (with another number to pick)."""
+        ground = self.pick if pick is None else (Wish("pick", number=pick),)
+        key = (*ground, *wishes)
+        if key not in self.known:
+            self.known[key] = _possible(self.box, Wishes(key, self.loop), self._until())
+        return self.known[key]
 
     def _until(self) -> float:
         return min(self.deadline, time.monotonic() + _EACH)
 
-    def smallest(self, wishes: tuple[Wish, ...]) -> tuple[Wish, ...]:
+    def smallest(self) -> tuple[Wish, ...]:
         """A contradictory set of least size, in the order the wishes were made."""
-        kept = list(wishes)
-        for wish in wishes:
+        kept = list(self.wishes)
+        for wish in self.wishes:
             rest = tuple(one for one in kept if one != wish)
             if not self.possible(rest):
                 kept = list(rest)
         tries = 0
         for size in range(1, len(kept)):
-            for some in combinations(wishes, size):
+            for some in combinations(self.wishes, size):
                 tries += 1
                 if tries > _TRIES or time.monotonic() > self.deadline:
                     return tuple(kept)
@@ -77,13 +88,13 @@ class _Court:
         return tuple(kept)
 
     def largest_choice(self, wishes: tuple[Wish, ...]) -> int | None:
-        """How many prints could be picked if the other wishes stayed; None if that is unclear."""
-        others = tuple(wish for wish in wishes if wish.kind != "pick")
-        asked = next(wish.number for wish in wishes if wish.kind == "pick")
-        for size in range(int(asked or 0) - 1, 0, -1):
+        """How many prints could be picked with these wishes; None if fewer would not help."""
+        if not self.pick:
+            return None
+        for size in range(int(self.pick[0].number or 0) - 1, 0, -1):
             if time.monotonic() > self.deadline:
                 return None
-            if self.possible((*others, Wish("pick", number=float(size)))):
+            if self.possible(wishes, size):
                 return size
         return None
 
@@ -142,25 +153,26 @@ def _few(names: list[str]) -> str:
     return ", ".join(names[:4]) + (" …" if len(names) > 4 else "")
 
 
-def _sentence(court: _Court, wishes: tuple[Wish, ...]) -> str:
+def _sentence(court: _Court, wishes: tuple[Wish, ...], most: int | None) -> str:
     words = "; ".join(str(wish) for wish in wishes)
-    pick = next((wish.number for wish in wishes if wish.kind == "pick"), None)
-    if pick is not None:
-        return _too_many(court, wishes, words, int(pick))
-    if court.loop and len(wishes) == 1 and wishes[0].kind == "before":
-        return (f"'{words}' cannot be kept on a loop, which has no beginning: name the first "
-                "print as well, or ask for an open sequence.")
+    kinds = {wish.kind for wish in wishes}
+    if most is not None and kinds == {"pick", "distinct"}:
+        return f"At most {most} of these prints are distinct enough to be neighbours ({words})."
+    if most is not None:
+        return f"At most {most} prints can be picked with these wishes: {words}."
     if len(wishes) == 1:
-        return f"No sequence can keep this wish: {words}."
+        return _alone(court, wishes[0])
     both = "These two wishes" if len(wishes) == 2 else f"These {len(wishes)} wishes"
     return f"{both} contradict each other: {words}. Give up one of them."
 
 
-def _too_many(court: _Court, wishes: tuple[Wish, ...], words: str, pick: int) -> str:
-    most = court.largest_choice(wishes)
-    if most is None:
-        return f"No choice of {pick} prints keeps these wishes: {words}."
-    kinds: set[Any] = {wish.kind for wish in wishes}
-    if kinds == {"pick", "distinct"}:
-        return f"At most {most} of these prints are distinct enough to be neighbours ({words})."
-    return f"At most {most} prints can be picked with these wishes: {words}."
+def _alone(court: _Court, wish: Wish) -> str:
+    if court.loop and wish.kind == "before":
+        return (f"'{wish}' cannot be kept on a loop, which has no beginning: name the first "
+                "print as well, or ask for an open sequence.")
+    if wish.kind == "value range" and court.box.value is None:
+        return f"'{wish}' cannot be checked: not every print has a value (L*)."
+    if wish.kind == "value range":
+        span = float(np.ptp(court.box.value))
+        return f"'{wish}' cannot be kept: these prints span {span:.1f} L* from dark to light."
+    return f"No sequence can keep this wish: {wish}."

@@ -15,6 +15,8 @@ from sequencer.order.question import Question
 
 SMALL = 9
 """Up to so many prints the layers are as quick as the integer model, and take every wish."""
+SMALL_BEFORE = 18
+"""With 'before' the layers prune so well, and the integer model so badly, that they go further."""
 
 
 def solve(question: Question, deadline: float) -> Answer:
@@ -22,15 +24,15 @@ def solve(question: Question, deadline: float) -> Answer:
     q = question
     if q.size > q.count or len(q.include) > q.size:
         return Answer(None, 0, np.inf, True)
-    if q.size == q.count and not _spans(q):
+    if (q.size == q.count and not _spans(q)) or _must_meet_and_may_not(q):
         return Answer(None, 0, np.inf, True)
-    if q.size < q.count or q.count <= SMALL:
+    if q.size < q.count or q.count <= (SMALL_BEFORE if q.before else SMALL):
         return solve_layers(q, deadline)
     ring, opened = ring_of(q)
     answer = _turned(q, solve_ring(ring, deadline), opened)
     if answer.order is None or q.accepts(answer.order):
         return answer
-    rough = solve_layers(q, deadline, widths=(200,))
+    rough = solve_layers(q, deadline, widths=(2000,))
     return solve_before(q, ring, rough, deadline)
 
 
@@ -48,6 +50,8 @@ def solve_worst(question: Question, deadline: float) -> tuple[Answer, int]:
         if answer.order is None:
             answer = Answer(first.order, q.weigh(first.order), 0.0, False)
         return answer, int(first.bound)
+    if not _spans(q) or _must_meet_and_may_not(q):
+        return Answer(None, 0, np.inf, True), FORBIDDEN
     ring, turn = ring_of(q)
     answer, level = least_largest_ring(ring, deadline)
     return _turned(q, answer, turn), level
@@ -66,6 +70,13 @@ def _spans(q: Question) -> bool:
     if q.value_range <= 0:
         return True
     return q.value is not None and bool(np.ptp(q.value) >= q.value_range)
+
+
+def _must_meet_and_may_not(q: Question) -> bool:
+    pairs = set(q.together)
+    if q.loop and q.first is not None and q.last is not None and q.size > 1:
+        pairs.add((q.first, q.last))
+    return any(q.weights[pair] >= FORBIDDEN for pair in pairs)
 
 
 def ring_of(q: Question) -> tuple[Ring, bool]:
