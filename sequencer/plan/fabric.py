@@ -2,13 +2,13 @@
 
 Without sizes a strip is one piece. With sizes, strips are cut along the scrap's longer useful
 side, one beside the other, and joined end to end where a strip set is longer than the scrap.
+Strip sets are as long as serves the scraps best, see :mod:`sequencer.plan.setlength`.
 """
 
 from __future__ import annotations
 
 import math
-from bisect import bisect_left, insort
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +16,8 @@ from sequencer.errors import PlanError
 from sequencer.inches import round_down
 from sequencer.models import Column, FabricNeed, Print, StripCut
 from sequencer.plan.request import Request
+from sequencer.plan.sets import StripSet
+from sequencer.plan.sharing import Share, share_out
 from sequencer.plan.shopping import cloth_for, precut_count, quarter_count
 
 if TYPE_CHECKING:
@@ -36,30 +38,61 @@ def reach(pieces: Sequence[Fraction], loss: Fraction) -> Fraction:
 
 
 def strips_in(
-    size: tuple[float, float] | tuple[Fraction, Fraction], cut_width: Fraction, grid: Fraction
+    size: Sequence[float] | Sequence[Fraction], cut_width: Fraction, grid: Fraction,
+    directional: bool = False,
 ) -> tuple[int, Fraction]:
-    """How many strips of what length a scrap yields.
+    """How many strips of what length a scrap yields, its sides rounded down to the ruler.
 
-    Cut the way that gives most length, less two strip widths a strip: short ones cost joins.
+    Cut the way that gives most length, less two strip widths a strip: short ones cost joins. A
+    directional print is cut along its first side only.
     """
+    return max(
+        _ways(size, cut_width, grid, directional),
+        key=lambda way: (way[0] * (way[1] - 2 * cut_width), way[1]),
+    )
+
+
+def _ways(
+    size: Sequence[float] | Sequence[Fraction], cut_width: Fraction, grid: Fraction,
+    directional: bool,
+) -> list[tuple[int, Fraction]]:
     exact = [side if isinstance(side, Fraction) else Fraction(str(side)) for side in size]
-    sides = [round_down(side, grid) for side in exact]
-    ways = [(math.floor(across / cut_width), along) for along, across in (sides, sides[::-1])]
-    return max(ways, key=lambda way: (way[0] * (way[1] - 2 * cut_width), way[1]))
+    sides = [max(Fraction(0), round_down(side, grid)) for side in exact]
+    turned = [sides] if directional else [sides, sides[::-1]]
+    return [(math.floor(across / cut_width), along) for along, across in turned]
 
 
-def lanes_of(one: Print, cut_width: Fraction, grid: Fraction) -> list[Fraction] | None:
-    """Length of every strip that the print's scraps yield, longest first; None without sizes."""
-    sizes = one.scraps or ((one.size_in,) if one.size_in else ())
+def sizes_of(one: Print) -> Sequence[Sequence[float] | Sequence[Fraction]]:
+    """The print's scraps as typed, else the one measured; empty where no size is known."""
+    return one.scraps or ((one.size_in,) if one.size_in else ())
+
+
+def held_by(
+    one: Print, cut_width: Fraction, grid: Fraction, directional: bool = False
+) -> Fraction | None:
+    """Most length of strip that the print's scraps give at this width; None without sizes."""
+    sizes = sizes_of(one)
     if not sizes:
         return None
-    found = [strips_in(size, cut_width, grid) for size in sizes]
-    return sorted((along for count, along in found for _ in range(count)), reverse=True)
+    ways = [_ways(size, cut_width, grid, directional) for size in sizes]
+    return sum((max(count * along for count, along in way) for way in ways), Fraction(0))
+
+
+def lanes_of(
+    one: Print, cut_width: Fraction, grid: Fraction, directional: bool = False
+) -> list[Fraction] | None:
+    """Length of every strip that the print's scraps yield, longest first; None without sizes."""
+    sizes = sizes_of(one)
+    if not sizes:
+        return None
+    found = [strips_in(size, cut_width, grid, directional) for size in sizes]
+    lanes = (along for count, along in found for _ in range(count) if along)
+    return sorted(lanes, reverse=True)
 
 
 def cloth_area(one: Print) -> Fraction | None:
     """Square inches of the print's scraps; None without sizes."""
-    sizes = one.scraps or ((one.size_in,) if one.size_in else ())
+    sizes = sizes_of(one)
     if not sizes:
         return None
     exact = [[Fraction(str(side)) for side in size] for size in sizes]
@@ -67,12 +100,12 @@ def cloth_area(one: Print) -> Fraction | None:
 
 
 class Scraps:
-    """Hands out strip pieces print by print, from what is left of its scraps.
+    """What the scraps hold, and who gets which piece of it.
 
-    Where they no longer give a strip, even joined, one piece from elsewhere is assumed;
-    ``beyond`` counts such length for each print. A joined strip's last piece is cut just long
-    enough, though never too short to be joined. ``given`` pieces (print → pieces of each of its
-    strips, sets in order, top to bottom) are taken as they are.
+    :meth:`share` settles all strips of a print together (see :mod:`sequencer.plan.sharing`);
+    calling it then hands them out set by set. ``beyond`` counts, for each print, the length that
+    has to come from other cloth. ``given`` pieces (print → pieces of each of its strips, sets in
+    order, top to bottom) are taken as they are.
     """
 
     def __init__(
@@ -84,11 +117,15 @@ class Scraps:
         self.request = request
         self.given = {key: list(strips) for key, strips in (given or {}).items()}
         self.beyond = dict.fromkeys(request.ids, Fraction(0))
-        self.lanes = {
-            key: lanes_of(prints[key], request.cut(request.strips[key]), request.grid)
-            for key in request.ids
-        }
-        self.left = {key: sorted(found or ()) for key, found in self.lanes.items()}
+        self.lanes: dict[str, list[Fraction] | None] = {}
+        for key in request.ids:
+            cut, turned = request.cut(request.strips[key]), key in request.directional
+            self.lanes[key] = lanes_of(prints[key], cut, request.grid, turned)
+        self.waiting: dict[str, Iterator[list[Fraction]]] = {}
+        lengths = [x for lanes in self.lanes.values() for x in lanes or ()]
+        self.unit = math.lcm(*(x.denominator for x in (
+            request.seam, request.grid, request.squaring, *request.strips.values(), *lengths)))
+        """Parts of an inch in which every length here is a whole number."""
 
     def longest_set(self, columns: Sequence[Column]) -> Fraction:
         """Strip sets as long as the shortest scrap that could do its part alone.
@@ -103,30 +140,32 @@ class Scraps:
         worth = max(Fraction(6), 8 * max(request.strips.values()))
         return min(request.usable, max([worth, min(able)])) if able else request.usable
 
+    def share(self, sets: Sequence[StripSet]) -> None:
+        """Settle where every strip of these sets comes from."""
+        for key, lanes in self.lanes.items():
+            wanted = [one.length for one in sets for _ in range(one.order.count(key))]
+            if lanes is None or key in self.given:
+                self.waiting[key] = iter([[length] for length in wanted])
+                continue
+            shared = self.try_out(key, [int(length * self.unit) for length in wanted])
+            self.beyond[key] = Fraction(shared.beyond, self.unit)
+            self.waiting[key] = iter(
+                [[Fraction(piece, self.unit) for piece in strip] for strip in shared.pieces]
+            )
+
+    def try_out(self, key: str, wanted: Sequence[int]) -> Share:
+        """How a print's strips would be shared out; lengths in parts of an inch, see ``unit``."""
+        cut = self.request.cut(self.request.strips[key])
+        loss = join_loss(self.request.join, cut, self.request.seam)
+        lanes = [int(length * self.unit) for length in self.lanes[key] or ()]
+        shortest = math.ceil((loss + cut / 2) * self.unit)
+        return share_out(lanes, wanted, int(loss * self.unit), shortest)
+
     def __call__(self, print_id: str, cut_width: Fraction, length: Fraction) -> list[Fraction]:
         """Pieces of the print that make a strip of ``length``, in the order they are joined."""
         if print_id in self.given:
             return self._as_given(print_id, cut_width, length)
-        if self.lanes[print_id] is None:
-            return [length]
-        left = self.left[print_id]
-        place = bisect_left(left, length)
-        if place < len(left):
-            insort(left, left.pop(place) - length)
-            return [length]
-        loss = join_loss(self.request.join, cut_width, self.request.seam)
-        shortest = loss + cut_width / 2
-        pieces = self._gather(left, shortest, loss, length)
-        surplus = reach(pieces, loss) - length
-        if surplus < 0:
-            self.beyond[print_id] += length
-            return [length]
-        for piece in pieces:
-            left.remove(piece)
-        last = pieces[-1]
-        pieces[-1] = max(last - surplus, min(last, shortest))
-        insort(left, last - pieces[-1])
-        return pieces
+        return next(self.waiting[print_id])
 
     def _as_given(self, print_id: str, cut_width: Fraction, length: Fraction) -> list[Fraction]:
         show, strips = self.request.show, self.given[print_id]
@@ -146,25 +185,17 @@ class Scraps:
             )
         return pieces
 
-    @staticmethod
-    def _gather(
-        left: Sequence[Fraction], shortest: Fraction, loss: Fraction, length: Fraction
-    ) -> list[Fraction]:
-        """The longest remnants, as many as are needed or there are; none too short to join."""
-        pieces: list[Fraction] = []
-        for piece in reversed(left):
-            if piece < shortest or reach(pieces, loss) >= length:
-                break
-            pieces.append(piece)
-        return pieces
-
 
 def fabric_needs(
-    request: Request, scraps: Scraps | Handing, steps: Sequence[Mapping[str, Any]]
+    request: Request,
+    known: Mapping[str, Print],
+    scraps: Scraps | Handing,
+    steps: Sequence[Mapping[str, Any]],
 ) -> tuple[FabricNeed, ...]:
-    """What each print must give, read off the cutting steps, against what its scrap holds.
+    """What each print must give, read off the cutting steps, against what its scraps hold.
 
-    ``have_length`` is the scrap's strip length, or what of it serves where remnants are too short.
+    ``have_length`` is all the strip that the scraps give at this width, whether or not its pieces
+    can be joined to the lengths wanted; ``short_by`` is what must come from other cloth.
     """
     strips: dict[str, list[StripCut]] = {key: [] for key in request.ids}
     source: dict[str, str] = {}
@@ -180,7 +211,8 @@ def fabric_needs(
         if tuple(strips[key]) not in bought:
             bought[tuple(strips[key])] = _to_buy(request, strips[key])
     return tuple(
-        _need(scraps, key, strips[key], joins[key], bought[tuple(strips[key])])
+        _need(request, known[key], scraps.beyond[key], strips[key], joins[key],
+              bought[tuple(strips[key])])
         for key in request.ids
     )
 
@@ -196,14 +228,14 @@ def _to_buy(request: Request, strips: Sequence[StripCut]) -> Bought:
 
 
 def _need(
-    scraps: Scraps | Handing, key: str, strips: list[StripCut], joins: int, bought: Bought
+    request: Request,
+    one: Print,
+    beyond: Fraction,
+    strips: list[StripCut],
+    joins: int,
+    bought: Bought,
 ) -> FabricNeed:
     needed = sum((strip.length for strip in strips), Fraction(0))
-    held = scraps.lanes[key]
-    have = None
-    if held is not None:
-        have = sum(held, Fraction(0))
-        if scraps.beyond[key]:
-            have = min(have, needed - scraps.beyond[key])
-    short = Fraction(0) if have is None else max(Fraction(0), needed - have)
-    return FabricNeed(key, tuple(strips), needed, have, short, joins, *bought)
+    have = held_by(one, strips[0].width, request.grid, one.id in request.directional)
+    short = Fraction(0) if have is None else max(beyond, needed - have)
+    return FabricNeed(one.id, tuple(strips), needed, have, short, joins, *bought)

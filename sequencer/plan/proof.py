@@ -82,6 +82,21 @@ def prove_pieces(order: Order, quick: Cutting) -> Cutting:
     return quick
 
 
+def surely_short(order: Order, quick: Cutting) -> bool:
+    """Whether some strip is lacking even if the lengths wanted are taken as two short ones.
+
+    A small model that says yes at once where cloth clearly lacks; no means nothing.
+    """
+    easier = _coarser(order, 2)
+    have = sorted({way.length for scrap in order.scraps for way in scrap}, reverse=True)
+    want = sorted(set(easier.lengths), reverse=True)
+    patterns = _patterns(easier, quick, have, want)
+    if not patterns:
+        return False
+    _, missing, _, solved = _solve(easier, patterns, have, want)
+    return solved and any(missing)
+
+
 def _coarser(order: Order, kinds: int) -> Order:
     """The order with at most ``kinds`` lengths, split where they lie farthest apart."""
     distinct = sorted(set(order.lengths))

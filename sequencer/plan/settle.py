@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
+from sequencer.inches import EIGHTH
 from sequencer.models import Column, Plan, Print
 from sequencer.plan.fabric import join_loss
 from sequencer.plan.joins import Join, Joining, Segments, place_joins
 from sequencer.plan.ledger import Ledger, Page, Strip
 from sequencer.plan.pieces import Cutting, Order, Piece, cut_pieces, finish, lower_bound
+from sequencer.plan.proof import surely_short
 from sequencer.plan.request import Request
 from sequencer.plan.sets import StripSet, plan_sets
 from sequencer.plan.stock import Size, scraps_of, ways_to_cut
@@ -27,7 +29,7 @@ def settle(
     By the quick cutting of each the least shortage wins, then fewest joins, then fewest sets;
     the cutting of the one chosen is then proved.
     """
-    scraps = {key: scraps_of(known[key], request.grid) for key in request.ids}
+    scraps = _scraps(request, known)
     sets = plan_sets(request, columns, first)
     merit = _merit(_cuttings(request, scraps, sets, prove=False), sets)
     if any(merit[:2]) and request.set_length is None:
@@ -47,7 +49,7 @@ def length_that_fits(
     (None, True): with every length tried some print is short, whatever its cutting. (None,
     False): none was found. The tightest print is asked first, so that most failures show at once.
     """
-    scraps = {key: scraps_of(known[key], request.grid) for key in request.ids}
+    scraps = _scraps(request, known)
     need = sum((column.cut_width for column in columns), Fraction(0)) * request.repeats
     tight = sorted(request.ids, key=lambda key: _plenty(request, key, scraps[key]) / need)
     lengths = [first]
@@ -60,14 +62,28 @@ def length_that_fits(
         known_orders = [order for order in orders.values() if order is not None]
         if any(lower_bound(order)[0] for order in known_orders):
             continue
-        cuttings = (
-            cut_pieces(order) for order in known_orders if cut_pieces(order, False).short_by
-        )
-        lacking = next((cutting for cutting in cuttings if cutting.short_by), None)
+        doubtful = (order for order in known_orders if cut_pieces(order, False).short_by)
+        lacking = next(filter(None, map(_shortage, doubtful)), None)
         if lacking is None:
             return longest, True
-        proved = proved and lacking.bound[0] > 0
+        proved = proved and lacking == "proved"
     return None, proved
+
+
+def _shortage(order: Order) -> str | None:
+    """"proved" or "likely" where the scraps do not suffice, None where they do."""
+    if surely_short(order, cut_pieces(order, False)):
+        return "proved"
+    found = cut_pieces(order)
+    return None if not found.short_by else "proved" if found.bound[0] else "likely"
+
+
+def _scraps(
+    request: Request, known: Mapping[str, Print]
+) -> dict[str, tuple[Size, ...] | None]:
+    """Scraps by print; a photograph measures no finer than 1/8 in, or the metric ruler."""
+    grid = request.grid if request.units == "cm" else max(request.grid, EIGHTH)
+    return {key: scraps_of(known[key], grid) for key in request.ids}
 
 
 def _plenty(request: Request, key: str, sizes: tuple[Size, ...] | None) -> Fraction:

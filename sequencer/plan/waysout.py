@@ -69,7 +69,8 @@ def ways_out(
     """Ways out of a shortage, those that suffice first, the cheapest of them at the top.
 
     ``prints``: the whole box; those not in the plan may stand in for a short one. ``costs``: what
-    it costs to swap print a for print b, as a mapping or a function (default: ΔE00 of the means).
+    it costs to swap print a for print b, as a mapping of pairs or a function (default, and for
+    pairs a mapping leaves out: ΔE00 of the means).
     Empty where nothing is short.
     """
     search = _Search(plan, prints, costs)
@@ -161,10 +162,12 @@ class _Search:
         }
 
     def _swap_cost(self, a: str, b: str) -> float:
-        if self.costs is None:
-            first, second = self.known[a].mean_lab, self.known[b].mean_lab
-            return float(ciede2000(first, second))
-        return float(self.costs(a, b) if callable(self.costs) else self.costs[a, b])
+        if callable(self.costs):
+            return float(self.costs(a, b))
+        for pair in ((a, b), (b, a)):
+            if self.costs is not None and pair in self.costs:
+                return float(self.costs[pair])
+        return float(ciede2000(self.known[a].mean_lab, self.known[b].mean_lab))
 
     def _swaps(self) -> Iterator[Step]:
         """Each short print for an unused one of the box, at the least cost in all."""
