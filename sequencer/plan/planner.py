@@ -16,6 +16,7 @@ from sequencer.plan.follow import follow
 from sequencer.plan.layers import count_layers
 from sequencer.plan.request import Length, Request, choose, read_pieces
 from sequencer.plan.seams import count_seams
+from sequencer.plan.setlength import best_set_length
 from sequencer.plan.sets import StripSet, plan_sets
 from sequencer.plan.steps import sewing_steps
 from sequencer.plan.tolerance import simulate_precision
@@ -96,7 +97,7 @@ def plan_columns(
         grid: the ruler (default 1/8 in or 1 mm; finer if the lengths given ask for it).
         sets: ``tall`` (one set holds all repeats), ``repeat`` (one repeat, stacked), or ``auto``
             (tall for loop, repeat for flat).
-        set_length: longest strip set; default the shortest scrap, at most ``usable``.
+        set_length: longest strip set; default what the scraps serve best, at most ``usable``.
         squaring: taken off each strip set (default 1/2 in). usable: fabric width (default 40 in).
         join: ``diagonal`` or ``straight`` end-to-end joins.
         corners: of the border, ``butted`` or ``mitred``.
@@ -133,7 +134,7 @@ def plan_columns(
     sewing = sewing_steps(
         request, followed.columns, strip_sets, supply, finished.borders, finished.binding
     )
-    fabric = fabric_needs(request, supply, sewing)
+    fabric = fabric_needs(request, known, supply, sewing)
     layers = count_layers(request, followed.columns)
     seams = count_seams(request, followed.columns, sewing, finished.borders)
     asked |= _asked_curve(shape)
@@ -179,13 +180,14 @@ def lay_out(
     prove: bool,
 ) -> tuple[list[StripSet], Scraps | Handing]:
     """Strip sets, and who hands out their strips: the scraps at once, or the proved ledger."""
-    first = scraps.longest_set(columns)
     if not prove:
-        return plan_sets(request, columns, first), scraps
+        sets = plan_sets(request, columns, best_set_length(request, columns, scraps))
+        scraps.share(sets)
+        return sets, scraps
     from sequencer.plan.ledger import Handing
     from sequencer.plan.settle import settle
 
-    sets, ledger = settle(request, known, columns, first)
+    sets, ledger = settle(request, known, columns, scraps.longest_set(columns))
     return sets, Handing(request, ledger)
 
 

@@ -87,17 +87,37 @@ def _unknown_sizes(
 
 
 def _short(request: Request, known: Mapping[str, Print], fabric: Sequence[FabricNeed]) -> Found:
-    short = [
-        f"{known[need.print].name} by {request.show(need.short_by)}"
-        for need in sorted(fabric, key=lambda need: -need.short_by)
-        if need.short_by > 0
-    ]
-    if not short:
+    """What is there and what is lacking; apart, prints with enough length in too short pieces."""
+    show = request.show
+    lacking, broken = [], []
+    for need in sorted(fabric, key=lambda need: -need.short_by):
+        if need.short_by <= 0 or need.have_length is None:
+            continue
+        name = known[need.print].name or need.print
+        there = f"{name} gives {show(need.have_length)}"
+        if need.have_length >= need.needed_length:
+            broken.append(f"{there}, but needs {show(need.short_by)} more")
+        else:
+            lacking.append(f"{there} of {show(need.needed_length)} and needs "
+                           f"{show(need.short_by)} more")  # fmt: skip
+    told = []
+    if lacking:
+        told.append(f"Too little cloth, counted in length of strip: {_listed(lacking)}.")
+    if broken:
+        told.append("Enough strip in all, but in pieces too short to be joined to the strip sets' "
+                    f"length: {_listed(broken)}.")  # fmt: skip
+    if not told:
         return None
     return "short", (
-        f"Too little cloth, counted in length of strip: {_list(short)}. Use fewer or narrower "
-        "columns, fewer repeats or narrower strips, or add another scrap."
+        f"{' '.join(told)} Use fewer or narrower columns, fewer repeats or narrower strips, or "
+        "add another scrap."
     )
+
+
+def _listed(clauses: Sequence[str], most: int = 6) -> str:
+    """Clauses that hold commas of their own."""
+    more = [f"and {len(clauses) - most} more prints"] if len(clauses) > most else []
+    return "; ".join([*clauses[:most], *more])
 
 
 def _frame(

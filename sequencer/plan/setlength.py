@@ -1,0 +1,95 @@
+"""How long strip sets should be: what the scraps can serve.
+
+One long set is sewn quickest but asks for long strips, which small scraps only give by joining,
+at a loss. Several shorter sets use up such scraps, at the price of more seams and more squaring.
+Lengths that suit some scrap are tried, and the one kept that leaves least to be bought, then
+costs fewest seams.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+
+from sequencer.inches import round_down, round_up
+from sequencer.models import Column
+from sequencer.plan.fabric import Scraps
+from sequencer.plan.request import Request
+
+MOST_TRIED = 12
+Merit = tuple[int, int]
+"""Length lacking over all prints; seams (strip seams and joins)."""
+
+
+def best_set_length(request: Request, columns: Sequence[Column], scraps: Scraps) -> Fraction:
+    """Longest strip set allowed so that the scraps fall short least, then with fewest seams.
+
+    As asked where a length is given; where nothing is lacking and nothing joined at the usual
+    length, that one.
+    """
+    first = scraps.longest_set(columns)
+    if request.set_length is not None or not any(scraps.lanes.values()):
+        return first
+    trial = _Trial(request, columns, scraps)
+    best, (merit, joins) = first, trial.merit(first)
+    if not merit[0] and not joins:
+        return first
+    for length in _lengths(request, columns, scraps, first):
+        found, _ = trial.merit(length)
+        if found < merit:
+            best, merit = length, found
+    return best
+
+
+def _lengths(
+    request: Request, columns: Sequence[Column], scraps: Scraps, first: Fraction
+) -> list[Fraction]:
+    """What scraps give whole, in halves and thirds, and all columns in one to four sets."""
+    lanes = {lanes[0] for lanes in scraps.lanes.values() if lanes}
+    widths = [column.cut_width for column in columns]
+    whole = sum(widths, Fraction(0)) * (1 if request.tall else request.repeats)
+    found = {round_down(lane / part, request.grid) for lane in lanes for part in (1, 2, 3)}
+    found |= {round_up(whole / part + request.squaring, request.grid) for part in (1, 2, 3, 4)}
+    least = max(max(widths) + request.squaring, 4 * max(map(request.cut, request.strips.values())))
+    able = sorted((x for x in found - {first} if least <= x <= request.usable), reverse=True)
+    return able[:: max(1, math.ceil(len(able) / MOST_TRIED))]
+
+
+class _Trial:
+    """Shares out the scraps for sets of some length, in whole numbers for speed."""
+
+    def __init__(self, request: Request, columns: Sequence[Column], scraps: Scraps) -> None:
+        self.request, self.scraps = request, scraps
+        self.parts = 1 if request.tall else request.repeats
+        self.copies = request.repeats if request.tall else 1
+        cuts = [int(column.cut_width * scraps.unit) for column in columns]
+        groups = [cuts] if request.press == "open" else [cuts[::2], cuts[1::2]]
+        self.groups = [sorted(group * self.parts, reverse=True) for group in groups if group]
+        self.squaring = int(request.squaring * scraps.unit)
+        self.grid = int(request.grid * scraps.unit)
+
+    def merit(self, longest: Fraction) -> tuple[Merit, int]:
+        """The merit of sets no longer than this (less is better), and the joins among its seams."""
+        lengths = [x for group in self.groups for x in self._sets(group, longest)]
+        wanted = [length for length in lengths for _ in range(self.copies)]
+        shares = [self.scraps.try_out(key, wanted) for key, lanes in self.scraps.lanes.items()
+                  if lanes is not None]  # fmt: skip
+        joins = sum(share.joins for share in shares)
+        seams = len(lengths) * len(self.request.ids) * self.copies + joins
+        return (sum(share.beyond for share in shares), seams), joins
+
+    def _sets(self, widths: Sequence[int], longest: Fraction) -> list[int]:
+        """Lengths of the sets that first-fit decreasing makes of these segments."""
+        room = int(longest * self.scraps.unit) - self.squaring
+        left: list[int] = []
+        used: list[int] = []
+        for width in widths:
+            place = next((i for i, free in enumerate(left) if free >= width), None)
+            if place is None:
+                left.append(max(room, width))
+                used.append(0)
+                place = len(left) - 1
+            left[place] -= width
+            used[place] += width
+        return [-(-(one + self.squaring) // self.grid) * self.grid for one in used]
