@@ -97,7 +97,7 @@ def corners_of(outline: Floats) -> Floats | None:
     rough = _largest_quadrilateral(hull(outline))
     if rough is None or len(points) < 40:
         return None
-    for slack in (0.09, 0.03, 0.03):
+    for slack in (0.09, 0.03):
         lines = [_side(points, rough[k], rough[(k + 1) % 4], slack) for k in range(4)]
         if any(line is None for line in lines):
             return None
@@ -149,7 +149,7 @@ def _side(points: Floats, a: Floats, b: Floats, slack: float) -> tuple[Floats, F
     if near.sum() < 8:
         return None
     chosen = points[near]
-    for _ in range(4):
+    for _ in range(3):
         centre = chosen.mean(axis=0)
         direction = _principal(chosen - centre)
         off = np.abs((chosen - centre) @ np.array([-direction[1], direction[0]]))

@@ -174,7 +174,7 @@ def _across(mask: Mask) -> Iterator[tuple[Floats, Floats]]:
     vectors = np.linalg.eigh(np.cov((points - centre).T))[1]
     for along, across in ((vectors[:, 1], vectors[:, 0]), (vectors[:, 0], vectors[:, 1])):
         reach = (points - centre) @ along
-        for at in np.linspace(np.quantile(reach, 0.04), np.quantile(reach, 0.96), 25):
+        for at in np.linspace(np.quantile(reach, 0.04), np.quantile(reach, 0.96), 17):
             middle = centre + at * along
             yield _ray(mask, middle, -across)[1], _ray(mask, middle, across)[1]
 
