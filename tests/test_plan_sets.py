@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from fractions import Fraction
-from itertools import groupby
+from itertools import combinations, groupby
 from typing import Any
 
 import pytest
@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from sequencer.errors import PlanError
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
+from sequencer.plan.sharing import share_out
 
 F = Fraction
 
@@ -117,11 +118,97 @@ def test_short_scraps_are_joined_and_lengths_conserve() -> None:
     assert "joins" in {warning.code for warning in plan.warnings}
 
 
-def test_needs_never_exceed_what_is_said_to_be_short() -> None:
+def test_what_is_there_and_what_is_lacking() -> None:
+    """Scraps of 6 x 4 in: 5 strips of 6 in or 8 of 4 in, 32 in of strip; the rest is lacking."""
     plan = make(sizes=[(6.0, 4.0)] * 6)
     for need in plan.fabric:
-        assert need.have_length is not None
-        assert need.short_by == max(F(0), need.needed_length - need.have_length)
+        assert need.have_length == max(5 * 6, 8 * 4)
+        assert need.short_by >= need.needed_length - need.have_length > 0
+        assert need.needed_length - need.short_by <= 30, "the scraps' part comes out of 5 x 6 in"
+    told = next(warning.text for warning in plan.warnings if warning.code == "short")
+    assert "P0 gives 32 in of" in told
+
+
+def test_a_scrap_that_is_short_is_not_called_nothing() -> None:
+    """8.2 x 2.3 in: three strips of 8 1/8 in, though no set's strip can be made of them whole."""
+    plan = make(sizes=[(40.0, 9.0)] * 5 + [(8.2, 2.3)], set_length=30, repeats=1,
+                columns=["1 1/2"] * 13, offsets=[0, 1] * 6 + [0])  # fmt: skip
+    need = plan.fabric[-1]
+    assert need.have_length == 3 * F(65, 8)
+    (wanted,) = {strip.length for strip in plan.fabric[0].strips}
+    assert wanted > need.have_length - 2 * F(3, 4)
+    # the three are joined, and one new piece makes up the rest: each of three joins costs 3/4 in
+    assert need.joins == 3
+    assert need.short_by == wanted - need.have_length + 3 * F(3, 4)
+    assert need.needed_length == need.have_length + need.short_by
+
+
+def test_enough_strip_in_pieces_too_short_to_join_is_told_apart() -> None:
+    scraps = ((F(1), F(40)),)  # 53 strips across, none long enough to be joined
+    prints = [Print(f"p{i}", f"P{i}", "", (), (20.0, 0, 0), (), size_in=(40.0, 9.0),
+                    scraps=scraps if i == 0 else ()) for i in range(3)]  # fmt: skip
+    plan = plan_columns(prints, ["p0", "p1", "p2"], directional=["p0"], repeats=1)
+    need = plan.fabric[0]
+    assert need.have_length == 53
+    assert need.short_by == need.needed_length > 0
+    told = next(warning.text for warning in plan.warnings if warning.code == "short")
+    assert told.startswith("Enough strip in all, but in pieces too short")
+
+
+def test_sets_are_as_long_as_the_scraps_can_serve() -> None:
+    """Against every set length on the ruler: none leaves less to be bought."""
+    for sizes in ([(9.0, 7.0)] * 6, [(7.5, 3.2), (8.5, 3.5), (6.0, 3.8)] * 2, [(12.0, 12.0)] * 6):
+        plan = make(sizes=sizes, size="6x4 1/2", strip="1/4")
+        lacks = sum(need.short_by for need in plan.fabric)
+        for length in range(3, 30):
+            other = make(sizes=sizes, size="6x4 1/2", strip="1/4", set_length=length)
+            assert lacks <= sum(need.short_by for need in other.fabric) + F(3, 2), (sizes, length)
+
+
+@settings(max_examples=400, deadline=None, derandomize=True, database=None)
+@given(
+    st.lists(st.integers(1, 30), max_size=5),
+    st.lists(st.integers(1, 24), min_size=1, max_size=4),
+    st.integers(1, 4),
+    st.integers(1, 3),
+)
+def test_strips_shared_out_can_be_cut(
+    lanes: list[int], wanted: list[int], loss: int, over: int
+) -> None:
+    """Every strip reaches its length, and the scraps' pieces fit into the scraps (outright)."""
+    shortest = loss + over
+    share = share_out(lanes, wanted, loss, shortest)
+    for strip, length in zip(share.pieces, wanted, strict=True):
+        assert sum(strip) - loss * (len(strip) - 1) >= length
+        assert len(strip) == 1 or min(strip) >= shortest
+    pieces = [piece for strip in share.pieces for piece in strip]
+    lacking = sum(pieces) - share.beyond
+    assert lacking <= sum(lanes)
+    # which pieces are new is not said but by their sum: some choice of last pieces must fit
+    lasts = [i for i, strip in enumerate(share.pieces)]
+    ways = (
+        set(chosen)
+        for count in range(len(lasts) + 1)
+        for chosen in combinations(lasts, count)
+        if sum(share.pieces[i][-1] for i in chosen) == share.beyond
+    )
+    assert any(
+        fits(sorted(lanes), sorted(
+            (piece for i, strip in enumerate(share.pieces)
+             for piece in (strip[:-1] if i in chosen else strip)), reverse=True))
+        for chosen in ways
+    )  # fmt: skip
+
+
+def fits(lanes: list[int], pieces: list[int]) -> bool:
+    """Whether the pieces can be cut from the lanes, by trying every place."""
+    if not pieces:
+        return True
+    for at in {lane: i for i, lane in enumerate(lanes) if lane >= pieces[0]}.values():
+        rest = [*lanes[:at], lanes[at] - pieces[0], *lanes[at + 1 :]]
+        if fits(rest, pieces[1:]):
+            return True
+    return False
 
 
 def test_a_print_may_have_several_scraps() -> None:

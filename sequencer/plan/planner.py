@@ -180,14 +180,15 @@ def lay_out(
     prove: bool,
 ) -> tuple[list[StripSet], Scraps | Handing]:
     """Strip sets, and who hands out their strips: the scraps at once, or the proved ledger."""
+    first = best_set_length(request, columns, scraps)
     if not prove:
-        sets = plan_sets(request, columns, best_set_length(request, columns, scraps))
+        sets = plan_sets(request, columns, first)
         scraps.share(sets)
         return sets, scraps
     from sequencer.plan.ledger import Handing
     from sequencer.plan.settle import settle
 
-    sets, ledger = settle(request, known, columns, scraps.longest_set(columns))
+    sets, ledger = settle(request, known, columns, first)
     return sets, Handing(request, ledger)
 
 
