@@ -27,7 +27,7 @@ Floats = NDArray[np.floating]
 
 _SQUARE_ENOUGH = 0.87
 _OUTSHONE = 1.6
-_WARM = (40.0, 110.0)
+_WARM = (40.0, 116.0)
 _COLD = (225.0, 295.0)
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
@@ -146,14 +146,14 @@ def _greyness(quad: Quad, brightest: float) -> tuple[float, float]:
 def _could_be_white(quad: Quad, lit: Floats, brightest: float, asked: bool) -> bool:
     """Its cast is one that lamps give, and nothing outshines it beyond highlights and fall-off."""
     lamp_cast = _WARM[0] < quad.hue < _WARM[1] or _COLD[0] < quad.hue < _COLD[1]
-    if quad.chroma > (45 if asked else 32 if lamp_cast else 12):
+    if quad.chroma > (45 if asked else 38 if lamp_cast else 16):
         return False
     if not asked and quad.touches > 1:
         return False
     if quad.texture > (2.5 if asked else 0.9) or quad.luminance < 0.5 * brightest:
         return False
     outshone = (lit > _OUTSHONE * np.maximum(quad.linear, 0.02)).any(axis=1)
-    return bool(outshone.mean() < (0.03 if asked else 0.015))
+    return bool(outshone.mean() < (0.04 if asked else 0.025))
 
 
 def _could_be_grey(quad: Quad, view: View, brightest: float, asked: bool) -> bool:
