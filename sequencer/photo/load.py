@@ -235,7 +235,7 @@ def _upright(image: Image.Image) -> _Decoded:
         size = image.size  # a TIFF turns itself upright while loading
     plain = eight_bit(image)
     step = max(1, math.ceil(max(plain.size) / DETAIL_SIDE))
-    small = plain.reduce(step) if step > 1 else plain.copy()
+    small = plain.reduce(step) if step > 1 else plain
     turn = _TURNS.get(_orientation(image))
     if turn is not None:
         small = small.transpose(turn)

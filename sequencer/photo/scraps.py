@@ -13,7 +13,7 @@ import numpy as np
 from scipy import ndimage
 
 from sequencer.photo.fragments import put_together
-from sequencer.photo.shape import outline_of
+from sequencer.photo.shape import filled, outline_of
 from sequencer.photo.table import Floats, Mask, Table
 from sequencer.photo.touching import cut_apart
 
@@ -66,7 +66,7 @@ def find_scraps(lab: Floats, table: Table, usable: Mask | None = None) -> list[S
         found &= usable
     radius = max(1, round(0.002 * max(found.shape)))
     closed = _closed(put_together(found, lab, away), radius)
-    opened = ndimage.binary_opening(ndimage.binary_fill_holes(closed), _disk(radius))
+    opened = ndimage.binary_opening(closed, _disk(radius))
     labels, count = ndimage.label(opened)
     areas = np.bincount(labels.ravel(), minlength=count + 1)
     large = np.flatnonzero(areas[1:] >= _LEAST_AREA * found.size) + 1
@@ -141,4 +141,4 @@ def _closed(mask: Mask, radius: int) -> Mask:
         for axis in (0, 1):
             grown = step(grown, size, axis=axis, mode="constant")
     closed = grown[radius:-radius, radius:-radius] > 0
-    return np.asarray(ndimage.binary_fill_holes(closed | mask))
+    return filled(closed | mask)

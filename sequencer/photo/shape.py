@@ -107,6 +107,14 @@ def inside(polygon: Floats, shape: tuple[int, ...]) -> Mask:
     return np.bitwise_xor.accumulate(flips, axis=1).astype(bool)
 
 
+def filled(mask: Mask) -> Mask:
+    """The mask with its holes filled: all but the background that the border reaches."""
+    from scipy import ndimage
+
+    labels, _ = ndimage.label(np.pad(~mask, 1, constant_values=True))
+    return np.asarray(labels[1:-1, 1:-1] != labels[0, 0])
+
+
 def outline_of(mask: Mask) -> Floats:
     """The longest contour of a mask as (n, 2) x, y in pixel-corner coordinates, simplified."""
     from scipy import ndimage

@@ -45,22 +45,18 @@ class Table:
     spread: float
 
     def residual(self, lab: Floats) -> Floats:
-        """``lab`` (h, w, 3) less the table's colour there."""
-        return (lab - evaluate(self.surface, lab.shape[0], lab.shape[1])).astype(np.float32)
-
-    def distance(self, lab: Floats) -> Floats:
-        """How many standard deviations each pixel lies from the table, (h, w) float32."""
-        return np.asarray(np.sqrt(np.square(self.residual(lab) @ self.whitener.T).sum(axis=-1)))
-
-
-def evaluate(surface: Floats, height: int, width: int) -> Floats:
-    """The surface at every pixel centre: (height, width, 3) float32."""
-    x, y = (_centres(n).astype(np.float32) for n in (width, height))
-    c = surface.astype(np.float32)
-    across = c[1] * x[:, None] + c[3] * x[:, None] ** 2
-    down = c[0] + c[2] * y[:, None] + c[5] * y[:, None] ** 2
-    crossed = (y[:, None] * x[None, :])[..., None] * c[4]
-    return np.asarray(down[:, None, :] + across[None, :, :] + crossed)
+        """``lab`` (h, w, 3) less the table's colour there, float32."""
+        height, width = lab.shape[:2]
+        x, y = (_centres(n).astype(np.float32) for n in (width, height))
+        out = np.empty((height, width, 3), np.float32)
+        crossed = y[:, None] * x[None, :]
+        for k in range(3):
+            c = self.surface[:, k].astype(np.float32)
+            plane = crossed * c[4]
+            plane += (c[0] + c[2] * y + c[5] * y * y)[:, None]
+            plane += c[1] * x + c[3] * x * x
+            np.subtract(lab[..., k], plane, out=out[..., k])
+        return out
 
 
 def find_table(lab: Floats, usable: Mask | None = None) -> Table | None:
