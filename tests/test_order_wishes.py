@@ -1,0 +1,253 @@
+"""Impossible wishes, her own order, alternatives, what-if, and input that is not right."""
+
+from __future__ import annotations
+
+import itertools
+import time
+from typing import Any
+
+import networkx as nx
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from orderings import best_price, graph_of, keeps, meetings, price, scattered
+
+from sequencer.errors import ImpossibleWishes, SequenceError, UsageError
+from sequencer.order import find_sequence, report_sequence, score_sequence
+
+
+def box(n: int, seed: int = 0) -> nx.Graph:
+    return graph_of(*scattered(n, seed))
+
+
+A, B, C, D, E, F, G = (f"p{i:02d}" for i in range(7))
+
+
+@pytest.mark.parametrize(("wishes", "guilty"), [
+    ({"first": A, "last": A}, ["first: p00", "last: p00"]),
+    ({"include": [A], "exclude": [A], "together": [(C, D)]}, ["with: p00", "without: p00"]),
+    ({"together": [(A, B), (C, D)], "apart": [(B, A)]}, ["together: p00,p01", "apart: p01,p00"]),
+    ({"together": [(A, B), (A, C), (A, D), (E, F)], "first": G},
+     ["together: p00,p01", "together: p00,p02", "together: p00,p03"]),
+    ({"together": [(A, B), (B, C), (C, A)]},
+     ["together: p00,p01", "together: p01,p02", "together: p02,p00"]),
+    ({"before": [(A, B), (B, C), (C, A), (D, E)]},
+     ["before: p00,p01", "before: p01,p02", "before: p02,p00"]),
+    ({"first": A, "before": [(B, A)], "last": C}, ["first: p00", "before: p01,p00"]),
+    ({"first": A, "last": B, "together": [(A, B)]}, ["first: p00", "last: p01", "together: p00,p01"]),
+])
+@pytest.mark.parametrize("n", [8, 30])
+def test_the_smallest_contradiction_is_named(wishes: dict[str, Any], guilty: list[str], n: int
+                                             ) -> None:
+    with pytest.raises(ImpossibleWishes) as caught:
+        find_sequence(box(n), **wishes)
+    assert list(caught.value.wishes) == guilty
+    assert all(wish in str(caught.value) for wish in guilty)
+
+
+@settings(max_examples=80, deadline=None, derandomize=True,
+          suppress_health_check=list(HealthCheck))
+@given(st.data())
+def test_a_named_contradiction_is_one_and_none_is_smaller(data: st.DataObject) -> None:
+    """Against enumeration of every order under every subset of the wishes, n = 5."""
+    graph = box(5, data.draw(st.integers(0, 5)))
+    names = st.sampled_from(sorted(graph))
+    pair = st.tuples(names, names).filter(lambda p: p[0] != p[1])
+    kinds = st.sampled_from(["together", "apart", "before"])
+    asked = data.draw(st.lists(st.tuples(kinds, pair), min_size=3, max_size=7, unique=True))
+    ends = data.draw(st.lists(st.tuples(st.sampled_from(["first", "last"]), names), max_size=2,
+                              unique_by=lambda one: one[0]))
+
+    def wishes(some: Any) -> dict[str, Any]:
+        made: dict[str, Any] = {}
+        for kind, what in some:
+            if isinstance(what, tuple):
+                made.setdefault(kind, []).append(what)
+            else:
+                made[kind] = what
+        return made
+
+    everything = [*asked, *ends]
+    try:
+        find_sequence(graph, **wishes(everything))
+    except ImpossibleWishes as error:
+        words = {f"{k}: {','.join(w) if isinstance(w, tuple) else w}": (k, w)
+                 for k, w in everything}
+        named = [words[wish] for wish in error.wishes]
+        assert best_price(graph, False, "total", wishes(named)) is None
+        for some in itertools.combinations(everything, len(named) - 1):
+            assert best_price(graph, False, "total", wishes(some)) is not None
+    else:
+        assert best_price(graph, False, "total", wishes(everything)) is not None
+
+
+def test_too_many_to_pick_says_how_many_there_could_be() -> None:
+    graph = graph_of(np.array([[0, 1, 9, 9], [1, 0, 1, 9], [9, 1, 0, 1], [9, 9, 1, 0.0]]))
+    graph.add_edge("p04", "p00", cost=1.0)
+    with pytest.raises(ImpossibleWishes, match="At most 2 of these prints are distinct enough"):
+        find_sequence(nx.Graph(graph.subgraph([A, B, C])), pick=3, distinct=5)
+    with pytest.raises(ImpossibleWishes, match="At most 4"):
+        find_sequence(graph, pick=5, distinct=5)
+
+
+# ── wishes on larger boxes ────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("aim", ["even", "total", "worst"])
+@pytest.mark.parametrize("loop", [False, True])
+@pytest.mark.parametrize("n", [14, 40])
+def test_wishes_are_kept_and_proved_and_never_cheaper(aim: str, loop: bool, n: int) -> None:
+    graph = box(n, n)
+    wishes = {"first": A, "last": B, "together": [(C, D), (D, E)], "apart": [(F, G)],
+              "exclude": ["p10"]}
+    found = find_sequence(graph, loop=loop, aim=aim, **wishes)
+    assert found.status == "optimal"
+    assert keeps(graph, found.order, loop, wishes)
+    free = find_sequence(graph, loop=loop, aim=aim, exclude=["p10"])
+    assert price(graph, free.order, loop, aim) <= price(graph, found.order, loop, aim)
+
+
+@pytest.mark.parametrize("loop", [False, True])
+def test_before_is_kept_on_larger_boxes(loop: bool) -> None:
+    graph = box(26, 4)
+    free = find_sequence(graph, loop=loop, first=A)
+    pairs = [(free.order[20], free.order[5]), (free.order[12], free.order[9])]
+    wishes = {"before": pairs, "first": A}
+    found = find_sequence(graph, loop=loop, seconds=5, **wishes)
+    assert keeps(graph, found.order, loop, wishes)
+    assert found.lower_bound >= free.total - 1e-6
+    assert found.lower_bound <= found.total
+
+
+def test_a_loop_with_only_a_last_print_ends_there() -> None:
+    graph = box(9, 1)
+    found = find_sequence(graph, loop=True, last=E, before=[(A, B)])
+    assert found.order[-1] == E
+    assert found.order.index(A) < found.order.index(B)
+
+
+# ── alternatives, her own order, what-if ──────────────────────────────────────────────────
+
+
+def test_alternatives_differ_in_a_fifth_and_say_how() -> None:
+    graph = box(30, 7)
+    found = find_sequence(graph, loop=True, alternatives=4)
+    assert len(found.alternatives) == 4
+    orders = [found.order, *(one.order for one in found.alternatives)]
+    for one, other in itertools.combinations(orders, 2):
+        shared = {frozenset(p) for p in meetings(one, True)} & {
+            frozenset(p) for p in meetings(other, True)}
+        assert len(shared) <= 24
+    totals = [one.total for one in found.alternatives]
+    assert found.total <= totals[0] + 1e-9
+    assert totals == sorted(totals)
+    assert all(one.note for one in found.alternatives)
+
+
+@pytest.mark.parametrize("loop", [False, True])
+@pytest.mark.parametrize("aim", ["even", "total", "worst"])
+@pytest.mark.parametrize("seed", range(8))
+def test_her_order_is_scored_and_the_best_move_is_the_best(loop: bool, aim: str, seed: int) -> None:
+    n = 3 + seed
+    graph = box(n, seed)
+    order = list(np.random.default_rng(seed).permutation(sorted(graph)))
+    scored = score_sequence(graph, order, loop, aim)
+    now = price(graph, order, loop, aim)
+    assert scored.total == pytest.approx(now[-1])
+    assert price(graph, scored.best.order, loop, aim) <= tuple(x + 1e-9 for x in now)
+    candidates = [now]
+    for i in range(n):
+        for j in range(n):
+            moved = [*order[:i], *order[i + 1 :]]
+            moved.insert(j, order[i])
+            swapped = list(order)
+            swapped[i], swapped[j] = swapped[j], swapped[i]
+            turned = [*order[:i], *order[i : j + 1][::-1], *order[j + 1 :]] if i < j else order
+            candidates += [price(graph, one, loop, aim) for one in (moved, swapped, turned)]
+    first = scored.moves[0].order if scored.moves else order
+    assert price(graph, first, loop, aim) == pytest.approx(min(candidates), abs=1e-6)
+    for move in scored.moves:
+        assert now[-1] - price(graph, move.order, loop, aim)[-1] == pytest.approx(move.gain, abs=1e-6)
+        assert move.worst == pytest.approx(price(graph, move.order, loop, "worst")[0])
+        assert sorted(move.order) == sorted(order)
+
+
+def test_the_best_order_has_no_better_move() -> None:
+    graph = box(20, 3)
+    best = find_sequence(graph, loop=True)
+    scored = score_sequence(graph, best.order, loop=True)
+    assert scored.percent == pytest.approx(0)
+    assert scored.moves == ()
+
+
+def test_what_if_is_instant() -> None:
+    graph = box(30, 3)
+    order = sorted(graph)
+    report_sequence(graph, order, loop=True)
+    start = time.perf_counter()
+    for _ in range(20):
+        seen = report_sequence(graph, order[1:], loop=True)
+    assert (time.perf_counter() - start) / 20 < 0.01
+    assert seen.total == pytest.approx(price(graph, order[1:], True, "even")[0])
+    assert seen.left_out == (A,)
+
+
+# ── input that is not right ───────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("cost", [float("nan"), -1.0, float("inf"), None, "dear"])
+def test_a_bad_cost_is_named(cost: Any) -> None:
+    graph = box(5)
+    graph.edges[A, C]["cost"] = cost
+    with pytest.raises(SequenceError, match="p00, p02"):
+        find_sequence(graph)
+
+
+def test_small_boxes() -> None:
+    with pytest.raises(SequenceError, match="nothing to order"):
+        find_sequence(nx.Graph())
+    one = find_sequence(box(1), loop=True)
+    assert (one.order, one.total, one.neighbours) == ((A,), 0.0, ())
+    assert "nothing to order" in one.notes[0]
+    two = find_sequence(graph_of(np.array([[0, 3.0], [3, 0]])), loop=True)
+    assert (two.total, two.worst, len(two.neighbours)) == (18.0, 3.0, 2)
+
+
+def test_identical_prints_and_all_the_same_cost() -> None:
+    for cost in (0.0, 3.0):
+        graph = nx.complete_graph(24)
+        nx.set_edge_attributes(graph, cost, "cost")
+        for aim in ("even", "worst"):
+            found = find_sequence(graph, loop=True, aim=aim)
+            assert found.status == "optimal"
+            assert found.worst == cost
+
+
+def test_separate_groups_are_shown() -> None:
+    graph = nx.union(box(3), nx.relabel_nodes(box(2), {A: "x", B: "y"}))
+    with pytest.raises(SequenceError, match=r"2 groups.*x, y"):
+        find_sequence(graph)
+
+
+@pytest.mark.parametrize(("wishes", "error", "words"), [
+    ({"pick": 9}, SequenceError, "only 6"),
+    ({"pick": 0}, UsageError, "pick"),
+    ({"pick": 2.5}, UsageError, "pick"),
+    ({"pick": (4, 2)}, UsageError, "pick"),
+    ({"first": "zz"}, SequenceError, "zz"),
+    ({"aim": "best"}, UsageError, "even, total, worst"),
+    ({"together": [(A, A)]}, UsageError, "twice"),
+    ({"together": [(A, B, C)]}, UsageError, "pairs"),
+    ({"before": [(A, B)], "loop": True}, ImpossibleWishes, "no beginning"),
+    ({"value_range": 99.0}, ImpossibleWishes, "span"),
+])
+def test_requests_that_cannot_be_met(wishes: dict[str, Any], error: type, words: str) -> None:
+    with pytest.raises(error, match=words):
+        find_sequence(box(6), **wishes)
+
+
+@pytest.mark.parametrize("order", [["zz"], [A, A], []])
+def test_orders_that_cannot_be_scored(order: list[str]) -> None:
+    with pytest.raises(SequenceError):
+        score_sequence(box(4), order)
