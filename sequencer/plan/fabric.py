@@ -122,6 +122,7 @@ class Scraps:
             cut, turned = request.cut(request.strips[key]), key in request.directional
             self.lanes[key] = lanes_of(prints[key], cut, request.grid, turned)
         self.waiting: dict[str, Iterator[list[Fraction]]] = {}
+        self._terms: dict[str, tuple[tuple[int, ...], int, int]] = {}
         lengths = [x for lanes in self.lanes.values() for x in lanes or ()]
         self.unit = math.lcm(*(x.denominator for x in (
             request.seam, request.grid, request.squaring, *request.strips.values(), *lengths)))
@@ -140,6 +141,11 @@ class Scraps:
         worth = max(Fraction(6), 8 * max(request.strips.values()))
         return min(request.usable, max([worth, min(able)])) if able else request.usable
 
+    @property
+    def sized(self) -> list[str]:
+        """Prints whose scraps have a size."""
+        return [key for key, lanes in self.lanes.items() if lanes is not None]
+
     def share(self, sets: Sequence[StripSet]) -> None:
         """Settle where every strip of these sets comes from."""
         for key, lanes in self.lanes.items():
@@ -155,11 +161,18 @@ class Scraps:
 
     def try_out(self, key: str, wanted: Sequence[int]) -> Share:
         """How a print's strips would be shared out; lengths in parts of an inch, see ``unit``."""
-        cut = self.request.cut(self.request.strips[key])
-        loss = join_loss(self.request.join, cut, self.request.seam)
-        lanes = [int(length * self.unit) for length in self.lanes[key] or ()]
-        shortest = math.ceil((loss + cut / 2) * self.unit)
-        return share_out(lanes, wanted, int(loss * self.unit), shortest)
+        lanes, loss, shortest = self.terms(key)
+        return share_out(lanes, wanted, loss, shortest)
+
+    def terms(self, key: str) -> tuple[tuple[int, ...], int, int]:
+        """Lanes, what a join costs, and the shortest piece worth joining, in parts of an inch."""
+        if key not in self._terms:
+            cut = self.request.cut(self.request.strips[key])
+            loss = join_loss(self.request.join, cut, self.request.seam)
+            lanes = tuple(int(length * self.unit) for length in self.lanes[key] or ())
+            shortest = math.ceil((loss + cut / 2) * self.unit)
+            self._terms[key] = lanes, int(loss * self.unit), shortest
+        return self._terms[key]
 
     def __call__(self, print_id: str, cut_width: Fraction, length: Fraction) -> list[Fraction]:
         """Pieces of the print that make a strip of ``length``, in the order they are joined."""

@@ -9,6 +9,7 @@ costs fewest seams.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -17,7 +18,7 @@ from sequencer.models import Column
 from sequencer.plan.fabric import Scraps
 from sequencer.plan.request import Request
 
-MOST_TRIED = 12
+MOST_TRIED = 8
 Merit = tuple[int, int]
 """Length lacking over all prints; seams (strip seams and joins)."""
 
@@ -68,16 +69,18 @@ class _Trial:
         self.groups = [sorted(group * self.parts, reverse=True) for group in groups if group]
         self.squaring = int(request.squaring * scraps.unit)
         self.grid = int(request.grid * scraps.unit)
+        counted = Counter(scraps.terms(key) for key in scraps.sized)
+        like = {scraps.terms(key): key for key in scraps.sized}
+        self.alike = [(like[terms], count) for terms, count in counted.items()]
 
     def merit(self, longest: Fraction) -> tuple[Merit, int]:
         """The merit of sets no longer than this (less is better), and the joins among its seams."""
         lengths = [x for group in self.groups for x in self._sets(group, longest)]
         wanted = [length for length in lengths for _ in range(self.copies)]
-        shares = [self.scraps.try_out(key, wanted) for key, lanes in self.scraps.lanes.items()
-                  if lanes is not None]  # fmt: skip
-        joins = sum(share.joins for share in shares)
+        shares = [(self.scraps.try_out(key, wanted), count) for key, count in self.alike]
+        joins = sum(share.joins * count for share, count in shares)
         seams = len(lengths) * len(self.request.ids) * self.copies + joins
-        return (sum(share.beyond for share in shares), seams), joins
+        return (sum(share.beyond * count for share, count in shares), seams), joins
 
     def _sets(self, widths: Sequence[int], longest: Fraction) -> list[int]:
         """Lengths of the sets that first-fit decreasing makes of these segments."""
