@@ -15,6 +15,7 @@ from sequencer.plan.fabric import Scraps
 from sequencer.plan.follow import Followed, follow
 from sequencer.plan.planner import plan_columns
 from sequencer.plan.request import Request
+from sequencer.plan.setlength import best_set_length
 from sequencer.plan.settle import length_that_fits
 from sequencer.plan.understand import understand
 
@@ -80,7 +81,7 @@ def plan_within(
     request, curve = ask(prints, seq, options)
     columns = fits(request, curve).columns
     known = {item.id: item for item in prints}
-    first = Scraps(request, known).longest_set(columns)
+    first = best_set_length(request, columns, Scraps(request, known))
     longest, proved = length_that_fits(request, known, columns, first)
     if longest is None:
         return None, proved

@@ -30,7 +30,11 @@ class Strip:
 
 @dataclass(frozen=True)
 class Page:
-    """One print's account. ``cutting`` and ``scraps`` are None where no size is known."""
+    """One print's account. ``cutting`` and ``scraps`` are None where no size is known.
+
+    The cutting is proved to lack the least length of whole strips, then to need the fewest joins;
+    left-overs are then joined on to new cloth, so that ``short_by`` may be less than that length.
+    """
 
     print: str
     cut_width: Fraction
@@ -41,7 +45,7 @@ class Page:
 
     @property
     def short_by(self) -> Fraction:
-        """Length of strips that the scraps cannot give."""
+        """Length of new cloth, cut this wide, that the scraps cannot give."""
         return self.cutting.short_by if self.cutting else Fraction(0)
 
     @property
@@ -77,7 +81,7 @@ class Page:
             "short_by": str(self.short_by),
             "status": "assumed" if cutting is None else cutting.status,
             "least": None if cutting is None else {
-                "short_by": str(cutting.bound[0]), "joins": cutting.bound[1]},
+                "strips_lacking": str(cutting.bound[0]), "joins": cutting.bound[1]},
         }  # fmt: skip
 
 

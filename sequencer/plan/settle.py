@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from sequencer.inches import EIGHTH
@@ -10,14 +11,20 @@ from sequencer.models import Column, Plan, Print
 from sequencer.plan.fabric import join_loss
 from sequencer.plan.joins import Join, Joining, Segments, place_joins
 from sequencer.plan.ledger import Ledger, Page, Strip
-from sequencer.plan.pieces import Cutting, Order, Piece, cut_pieces, finish, lower_bound
+from sequencer.plan.pieces import ABSENT, Cutting, Order, Piece, cut_pieces, finish, lower_bound
 from sequencer.plan.proof import surely_short
 from sequencer.plan.request import Request
 from sequencer.plan.sets import StripSet, plan_sets
 from sequencer.plan.stock import Size, scraps_of, ways_to_cut
 
+Sets = list[StripSet]
+Merit = tuple[Fraction, int, int]
+"""Length of strips lacking, joins, sets."""
+
 MOST_LENGTHS = 8
 """Lengths of strip set that are tried where the first is short of cloth or needs joins."""
+MOST_PROVED = 3
+"""Lengths whose cuttings are proved where cloth lacks."""
 
 
 def settle(
@@ -26,19 +33,35 @@ def settle(
     """Strip sets of the length that suits the scraps best, and the ledger of their strips.
 
     ``first`` is the length tried first; others only where it is short of cloth or needs joins.
-    By the quick cutting of each the least shortage wins, then fewest joins, then fewest sets;
-    the cutting of the one chosen is then proved.
+    Least shortage wins, then fewest joins, then fewest sets. The best by the quick cutting are
+    proved, up to the first that lacks nothing.
     """
     scraps = _scraps(request, known)
-    sets = plan_sets(request, columns, first)
-    merit = _merit(_cuttings(request, scraps, sets, prove=False), sets)
-    if any(merit[:2]) and request.set_length is None:
-        for longest in _set_lengths(request, scraps, columns, first):
-            others = plan_sets(request, columns, longest)
-            found = _merit(_cuttings(request, scraps, others, prove=False), others)
-            if found < merit:
-                sets, merit = others, found
-    return sets, _ledger(request, scraps, sets, _cuttings(request, scraps, sets, prove=True))
+    tried = [_tried(request, scraps, plan_sets(request, columns, first))]
+    if any(tried[0][0][:2]) and request.set_length is None:
+        tried += [
+            _tried(request, scraps, plan_sets(request, columns, longest))
+            for longest in _set_lengths(request, scraps, columns, first)
+        ]
+    others = sorted(range(1, len(tried)), key=lambda i: (tried[i][0], i))
+    best: tuple[Merit, Sets, dict[str, Cutting | None]] | None = None
+    for at in sorted([0, *others[: MOST_PROVED - 1]], key=lambda i: (tried[i][0], i)):
+        sets = tried[at][1]
+        cuttings = _cuttings(request, scraps, sets, prove=True)
+        merit = _merit(cuttings, sets)
+        if best is None or merit < best[0]:
+            best = merit, sets, cuttings
+        if not merit[0]:
+            break
+    assert best is not None
+    return best[1], _ledger(request, scraps, best[1], best[2])
+
+
+def _tried(
+    request: Request, scraps: Mapping[str, tuple[Size, ...] | None], sets: Sets
+) -> tuple[Merit, Sets]:
+    """What the quick cutting makes of these sets."""
+    return _merit(_cuttings(request, scraps, sets, prove=False), sets), sets
 
 
 def length_that_fits(
@@ -95,9 +118,7 @@ def _plenty(request: Request, key: str, sizes: tuple[Size, ...] | None) -> Fract
     return sum((way.total for ways in best for way in ways), Fraction(0))
 
 
-def _merit(
-    cuttings: Mapping[str, Cutting | None], sets: Sequence[StripSet]
-) -> tuple[Fraction, int, int]:
+def _merit(cuttings: Mapping[str, Cutting | None], sets: Sets) -> Merit:
     found = [cutting for cutting in cuttings.values() if cutting]
     short = sum((cutting.short_by for cutting in found), Fraction(0))
     return short, sum(cutting.joins for cutting in found), len(sets)
@@ -202,15 +223,35 @@ def _strips(
 ) -> tuple[list[Strip], Cutting]:
     """The strips with their joins moved, and the cutting as it then is."""
     spare = {(piece.scrap, piece.strip): piece.length for piece in cutting.left}
-    strips = []
-    for (one, number), pieces in zip(places, cutting.strips, strict=True):
+    made: dict[int, Strip] = {}
+    where = list(places)
+    absent = [any(piece.scrap == ABSENT for piece in pieces) for pieces in cutting.strips]
+    for at in sorted(range(len(where)), key=lambda at: (absent[at], at)):
+        (one, number), pieces = where[at], cutting.strips[at]
+        if absent[at]:
+            pieces = _top_up(how, one.length, spare)
         joins: list[Join] = []
         if len(pieces) > 1:
             pieces, joins = _move(how, one, pieces, spare, segments[one.name])
-        strips.append(Strip(one.name, number, one.length, pieces, tuple(joins)))
+        made[at] = Strip(one.name, number, one.length, pieces, tuple(joins))
+    strips = [made[at] for at in range(len(where))]
     order = Order((), (), how.loss, how.shortest)
-    made = tuple(strip.pieces for strip in strips)
-    return strips, finish(order, cutting.ways, made, cutting.bound)
+    found = finish(order, cutting.ways, tuple(strip.pieces for strip in strips), cutting.bound)
+    return strips, replace(found, status=cutting.status)
+
+
+def _top_up(
+    how: Joining, length: Fraction, spare: dict[tuple[int, int], Fraction]
+) -> tuple[Piece, ...]:
+    """What left-overs can do for a strip that is lacking, and a new piece for the rest of it."""
+    pieces, need = [], length
+    for key in sorted(spare, key=lambda key: (-spare[key], key)):
+        taken = min(spare[key], need + how.loss - how.shortest)
+        if taken >= how.shortest and need > how.shortest:
+            spare[key] -= taken
+            need += how.loss - taken
+            pieces.append(Piece(*key, taken))
+    return (*pieces, Piece(ABSENT, 0, need))
 
 
 def _move(
@@ -232,7 +273,8 @@ def _move(
     for at, length in cut:
         piece = pieces[at]
         key = piece.scrap, piece.strip
-        spare[key] = spare.get(key, Fraction(0)) + piece.length - length
+        if piece.scrap != ABSENT:
+            spare[key] = spare.get(key, Fraction(0)) + piece.length - length
         moved.append(Piece(piece.scrap, piece.strip, length))
     return tuple(moved), joins
 
@@ -242,8 +284,10 @@ def take_stock(plan: Plan, prints: Sequence[Print]) -> Ledger:
     from sequencer.plan.asking import ask
     from sequencer.plan.fabric import Scraps
     from sequencer.plan.follow import follow
+    from sequencer.plan.setlength import best_set_length
 
     request, curve = ask(prints, plan.prints, plan.options["asked"])
     columns = follow(request, curve).columns
     known = {item.id: item for item in prints}
-    return settle(request, known, columns, Scraps(request, known).longest_set(columns))[1]
+    first = best_set_length(request, columns, Scraps(request, known))
+    return settle(request, known, columns, first)[1]
