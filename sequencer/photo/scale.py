@@ -79,7 +79,7 @@ def find_scale(
         return _marked(photo, wanted), ()
     roughs = [rough for rough in (_rough(one) for one in things) if rough is not None]
     quads = [quad for quad in (_quad(photo, rough) for rough in roughs) if quad is not None]
-    flat = _refined(photo, sheet) if sheet is not None else None
+    flat = None if sheet is None else _refined(photo, _nearest(sheet, roughs))
     rated = sorted((_likeness(photo, quad, flat), k) for k, quad in enumerate(quads))
     fitting = [(rate, quads[k]) for rate, k in rated if rate < 1.0]
     if fitting and (len(fitting) == 1 or fitting[1][0] - fitting[0][0] > 0.3):
@@ -106,6 +106,16 @@ def _rough(thing: Scrap) -> Floats | None:
     if rough is None or not 0.96 < area(thing.outline) / max(area(rough), 1e-9) < 1.03:
         return None
     return rough
+
+
+def _nearest(sheet: Floats, roughs: Sequence[Floats]) -> Floats:
+    """The sheet's corners as its own outline has them, where that was found."""
+    size = np.sqrt(area(sheet))
+    for rough in roughs:
+        apart = np.linalg.norm(rough[:, None] - sheet[None], axis=-1).min(axis=0)
+        if apart.max() < 0.1 * size:
+            return rough
+    return sheet
 
 
 def _quad(photo: Photo, rough: Floats) -> Floats | None:
