@@ -35,7 +35,8 @@ A, B, C, D, E, F, G = (f"p{i:02d}" for i in range(7))
     ({"before": [(A, B), (B, C), (C, A), (D, E)]},
      ["before: p00,p01", "before: p01,p02", "before: p02,p00"]),
     ({"first": A, "before": [(B, A)], "last": C}, ["first: p00", "before: p01,p00"]),
-    ({"first": A, "last": B, "together": [(A, B)]}, ["first: p00", "last: p01", "together: p00,p01"]),
+    ({"first": A, "last": B, "together": [(A, B)]},
+     ["first: p00", "last: p01", "together: p00,p01"]),
 ])
 @pytest.mark.parametrize("n", [8, 30])
 def test_the_smallest_contradiction_is_named(wishes: dict[str, Any], guilty: list[str], n: int
@@ -168,7 +169,8 @@ def test_her_order_is_scored_and_the_best_move_is_the_best(loop: bool, aim: str,
     first = scored.moves[0].order if scored.moves else order
     assert price(graph, first, loop, aim) == pytest.approx(min(candidates), abs=1e-6)
     for move in scored.moves:
-        assert now[-1] - price(graph, move.order, loop, aim)[-1] == pytest.approx(move.gain, abs=1e-6)
+        gain = now[-1] - price(graph, move.order, loop, aim)[-1]
+        assert gain == pytest.approx(move.gain, abs=1e-6)
         assert move.worst == pytest.approx(price(graph, move.order, loop, "worst")[0])
         assert sorted(move.order) == sorted(order)
 

@@ -121,7 +121,9 @@ def ask(box: Box, wishes: Wishes, aim: str, usual: Usual | None = None) -> Asked
         first=None if first is None else at[first],
         last=None if last is None else at[last],
         include=frozenset(at[name] for name in wishes.needed),
-        together=frozenset(tuple(sorted((at[a], at[b]))) for a, b in wishes.named("together")),
+        together=frozenset(
+            (min(at[a], at[b]), max(at[a], at[b])) for a, b in wishes.named("together")
+        ),
         before=tuple(before),
         value=box.value,
         value_range=(usual.value_range or 0.0) if span is None else span,

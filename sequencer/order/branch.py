@@ -60,15 +60,13 @@ class BranchAndCut:
         """A bound no lighter tour can beat (``upper`` itself when the search is complete)."""
         self._push(_Node(-np.inf, {}))
         while self.order:
-            bound, _, node = heapq.heappop(self.order)
+            bound, _, start = heapq.heappop(self.order)
             if self._hopeless(bound):
                 return self.upper
             self.bound = max(self.bound, bound)
+            node: _Node | None = start
             while node is not None:
-                if self.left <= 0:
-                    return max(self.bound, min([node.bound, *(one[0] for one in self.order)]))
-                self.nodes += 1
-                following = self._explore(node)
+                following = self._explore(node) if self.left > 0 else _STOPPED
                 if following is _STOPPED:
                     return max(self.bound, min([node.bound, *(one[0] for one in self.order)]))
                 node = following
@@ -95,14 +93,13 @@ class BranchAndCut:
 
     def _explore(self, node: _Node) -> _Node | None:
         """Solve a node with its cuts; branch; go on with the more promising child."""
+        self.nodes += 1
         self._go_to(node)
         state, x = self._tightened(node)
         if state is None:
             return _STOPPED
-        if state is False or self._hopeless(node.bound):
-            return None
         fractional = np.flatnonzero((x > 1e-5) & (x < 1 - 1e-5))
-        if not len(fractional):
+        if state is False or self._hopeless(node.bound) or not len(fractional):
             return None
         return self._split(node, x, fractional)
 
@@ -130,59 +127,49 @@ class BranchAndCut:
         return True, x
 
     def _split(self, node: _Node, x: Floats, fractional: Ints) -> _Node | None:
-        edge, gains = self._choose(node, x, fractional)
-        if edge is None:
-            return node if gains is not None else None
-        children = []
-        for value in (0, 1):
-            bound = node.bound + gains[value]
-            if not self._hopeless(bound):
-                children.append(_Node(max(node.bound, min(bound, node.bound)),
-                                      {**node.fixed, edge: value}))
+        """Two children, less those already shown to lead nowhere; the other one waits its turn."""
+        edge, dead = self._choose(node, x, fractional)
+        children = [_Node(node.bound, {**node.fixed, edge: value})
+                    for value in (0, 1) if value not in dead]
         if not children:
             return None
         if len(children) == 2:
-            dearer = 0 if gains[0] > gains[1] else 1
-            self._push(children[dearer])
-            return children[1 - dearer]
+            off, on = self.hopes[edge]
+            self._push(children.pop(0 if off > on else 1))
         return children[0]
 
-    def _choose(
-        self, node: _Node, x: Floats, fractional: Ints
-    ) -> tuple[int | None, tuple[float, float] | None]:
-        """Strong branching: the edge whose two ways both raise the bound most.
+    def _choose(self, node: _Node, x: Floats, fractional: Ints) -> tuple[int, set[int]]:
+        """Strong branching: the edge whose two ways raise the bound most, and its dead ways.
 
-        Known gains stand in for edges tried before. (None, …) with gains: a bound was fixed on
-        the way, solve again; (None, None): neither way leads on.
+        What an edge was once seen to gain stands in for trying it again.
         """
         cost = self.r.weights[self.r.ends[fractional, 0], self.r.ends[fractional, 1]]
         middle = np.minimum(x[fractional], 1 - x[fractional])
-        first = np.argsort(-(middle * (cost + 1.0)), kind="stable")[: 3 * _CANDIDATES]
-        tried = [int(e) for e in fractional[first] if int(e) in self.hopes]
-        fresh = [int(e) for e in fractional[first] if int(e) not in self.hopes][:_CANDIDATES]
-        basis = self.r.solver.getBasis() if fresh else None
+        likely = np.argsort(-(middle * (cost + 1.0)), kind="stable")[: 3 * _CANDIDATES]
+        edges = [int(edge) for edge in fractional[likely]]
+        fresh = [edge for edge in edges if edge not in self.hopes][:_CANDIDATES]
+        basis = self.r.solver.getBasis()
         for edge in fresh:
-            gains = []
+            dead = set()
+            gains = [0.0, 0.0]
             for value in (0, 1):
-                gains.append(self._try(node, edge, value))
+                gains[value], proved = self._try(node, edge, value)
+                if proved and self._hopeless(node.bound + gains[value]):
+                    dead.add(value)
                 self.r.solver.setBasis(basis)
-            if all(self._hopeless(node.bound + gain) for gain in gains):
-                return None, None
             self.hopes[edge] = (gains[0], gains[1])
-            tried.append(edge)
-            if self.left <= 0:
-                break
-        def score(edge: int) -> float:
-            a, b = self.hopes[edge]
-            top = self.upper - node.bound + 1
-            a, b = min(a, top), min(b, top)
-            return max(a, 1.0) * max(b, 1.0)
-        best = max(tried, key=score)
-        gains_of = self.hopes[best] if best in fresh else (0.0, 0.0)
-        return best, gains_of
+            if dead or self.left <= 0:
+                return edge, dead
+        most = self.upper - node.bound + 1
 
-    def _try(self, node: _Node, edge: int, value: int) -> float:
-        """What fixing this edge adds to the bound, within a few pivots; inf if impossible."""
+        def worth(edge: int) -> float:
+            off, on = self.hopes[edge]
+            return max(min(off, most), 1.0) * max(min(on, most), 1.0)
+
+        return max((edge for edge in edges if edge in self.hopes), key=worth), set()
+
+    def _try(self, node: _Node, edge: int, value: int) -> tuple[float, bool]:
+        """What fixing this edge adds to the bound, and whether that is proved, in a few pivots."""
         solver = self.r.solver
         solver.changeColBounds(edge, float(value), float(value))
         solver.setOptionValue("simplex_iteration_limit", _TRIAL_PIVOTS)
@@ -190,7 +177,7 @@ class BranchAndCut:
         gain = np.inf if solved is False else max(0.0, self.r.bound - node.bound)
         solver.setOptionValue("simplex_iteration_limit", 2**31 - 1)
         solver.changeColBounds(edge, self.now_low[edge], self.now_high[edge])
-        return gain
+        return float(gain), solved is not None
 
 
 _STOPPED = _Node(np.inf, {})

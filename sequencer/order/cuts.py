@@ -34,7 +34,8 @@ class Cut:
     def on(self, ends: Ints) -> Ints:
         """How often each of these edges, (m, 2), counts in the cut."""
         a, b = ends[:, 0], ends[:, 1]
-        return np.sum([inside[a] != inside[b] for inside in self.sets], axis=0, dtype=np.int64)
+        counts = [inside[a] != inside[b] for inside in self.sets]
+        return np.asarray(np.sum(counts, axis=0, dtype=np.int64))
 
     def key(self) -> bytes:
         """The same cut has the same key."""
@@ -174,7 +175,7 @@ def _tight_stretches(n: int, ends: Ints, x: Floats, order: Ints) -> Mask:
     inside = np.triu(support(n, ends, x)[order][:, order].toarray(), 1)
     inside = np.cumsum(inside[::-1], axis=0)[::-1].cumsum(axis=1)
     size = np.arange(n)[None, :] - np.arange(n)[:, None] + 1
-    return (size >= 2) & (size <= n - 3) & (np.abs(inside - size + 1) < 1e-6)
+    return np.asarray((size >= 2) & (size <= n - 3) & (np.abs(inside - size + 1) < 1e-6))
 
 
 def _shrink(n: int, order: Ints, tight: Mask, most: int) -> Ints:
@@ -248,7 +249,7 @@ def _merged(ends: Ints, x: Floats, label: Ints) -> tuple[Ints, Floats]:
     code = np.minimum(a, b)[across] * m + np.maximum(a, b)[across]
     codes, back = np.unique(code, return_inverse=True)
     weight = np.bincount(back, x[used][across], minlength=len(codes))
-    return np.column_stack([codes // m, codes % m]), weight
+    return np.column_stack([codes // m, codes % m]).astype(np.int64), weight.astype(float)
 
 
 def _comb(handle: list[int], teeth: list[tuple[int, int]], label: Ints) -> Cut | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from sequencer.order.branch import BranchAndCut
 from sequencer.order.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.cuts import Cut, all_subtours, combs, subtours
 from sequencer.order.heuristics import good_tour, near_neighbours, polished, tour_weight
-from sequencer.order.relaxation import INF, Relaxation
+from sequencer.order.relaxation import Relaxation
 
 Pairs = frozenset[tuple[int, int]]
 _EPS = 1e-6
@@ -57,7 +58,8 @@ class Ring:
 
 def tour_pairs(tour: Sequence[int]) -> Pairs:
     """The pairs (a < b) that meet in a closed tour."""
-    return frozenset((min(a, b), max(a, b)) for a, b in zip(tour, [*tour[1:], tour[0]], strict=True))
+    closed = [*tour, tour[0]]
+    return frozenset((min(a, b), max(a, b)) for a, b in pairwise(closed))
 
 
 def solve_ring(ring: Ring, deadline: float) -> Answer:
@@ -142,8 +144,8 @@ class _Search:
         pairs |= tour_pairs(start) | self.ring.fixed
         for limited, _ in self.ring.limits:
             pairs |= limited
-        ends = np.array(sorted(pairs))
-        return ends[weights[ends[:, 0], ends[:, 1]] < FORBIDDEN]
+        ends: Ints = np.array(sorted(pairs), dtype=np.int64)
+        return np.asarray(ends[weights[ends[:, 0], ends[:, 1]] < FORBIDDEN])
 
     def run(self) -> Answer:
         """Cutting planes; if they leave a gap, branch over the edges that could still matter."""
@@ -229,9 +231,8 @@ class _Search:
         for a, b in r.fixed:
             price[a, b] = price[b, a] = -FORBIDDEN
         kicks = _KICKS_EACH * self.n
-        tour = polished(
-            pulled, r.potentials(), price, self.best, kicks=kicks, deadline=_part(self.deadline, 0.2)
-        )
+        until = _part(self.deadline, 0.2)
+        tour = polished(pulled, r.potentials(), price, self.best, kicks=kicks, deadline=until)
         self._keep(tour)
 
     def _branch(self) -> None:
@@ -278,6 +279,3 @@ def one_ring(n: int, ends: Ints) -> list[int] | None:
         tour.append(here)
         previous, here = here, links[here][links[here][0] == previous]
     return tour if len(tour) == n else None
-
-
-__all__ = ["INF", "Answer", "Ring", "one_ring", "solve_ring", "tour_pairs"]

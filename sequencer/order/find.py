@@ -231,7 +231,7 @@ class Search:
         """Which of the two limits on a choice made it dearer, and by how much."""
         notes = list(best.notes)
         q = asked.question
-        if q.size >= q.count or not 1 < q.size:
+        if q.size >= q.count or q.size < 2:
             return notes
         limits = {"distinct": "neighbours distinct enough", "value range": "enough value range"}
         for kind, words in limits.items():

@@ -139,7 +139,7 @@ def _torn(graph: nx.Graph, loop: bool) -> str:
     """Why the graph itself allows no order at all."""
     import networkx as nx
 
-    pieces = sorted((sorted(map(str, piece)) for piece in nx.connected_components(graph)))
+    pieces = sorted(sorted(map(str, piece)) for piece in nx.connected_components(graph))
     if len(pieces) > 1:
         few = [_few(piece) for piece in pieces]
         return (f"These prints fall into {len(pieces)} groups with no transition between them "
@@ -170,9 +170,10 @@ def _alone(court: _Court, wish: Wish) -> str:
     if court.loop and wish.kind == "before":
         return (f"'{wish}' cannot be kept on a loop, which has no beginning: name the first "
                 "print as well, or ask for an open sequence.")
-    if wish.kind == "value range" and court.box.value is None:
+    value = court.box.value
+    if wish.kind == "value range" and value is None:
         return f"'{wish}' cannot be checked: not every print has a value (L*)."
-    if wish.kind == "value range":
-        span = float(np.ptp(court.box.value))
+    if wish.kind == "value range" and value is not None:
+        span = float(np.ptp(value))
         return f"'{wish}' cannot be kept: these prints span {span:.1f} L* from dark to light."
     return f"No sequence can keep this wish: {wish}."

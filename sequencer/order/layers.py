@@ -152,7 +152,7 @@ class _Search:
         for pair in q.together:
             for a, b in (pair, pair[::-1]):
                 self._keep_together(layer, allowed, unseen, length, a, b)
-        return allowed
+        return np.asarray(allowed)
 
     def _keep_together(
         self, layer: _Layer, allowed: NDArray[np.bool_], unseen: NDArray[np.bool_],

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Iterator
 from collections.abc import Sequence as Listed
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -107,7 +108,7 @@ def read_order(graph: nx.Graph, order: Listed[Any], loop: bool) -> list[Any]:
                             "has one place.")
     if not names:
         raise SequenceError("The order is empty, so there is nothing to score.")
-    pairs = list(zip(names, names[1:], strict=False))
+    pairs = list(pairwise(names))
     if loop and len(names) > 1:
         pairs.append((names[-1], names[0]))
     for a, b in pairs:
@@ -229,7 +230,7 @@ def _moves(
 ) -> Iterator[Move]:
     seen: set[frozenset[frozenset[int]]] = set()
     for new, (kind, i, j), places in found:
-        pairs = list(zip(places, places[1:], strict=False)) + [(places[-1], places[0])] * loop
+        pairs = [*pairwise(places), *[(places[-1], places[0])] * loop]
         same = frozenset(frozenset(pair) for pair in pairs)
         if same in seen or len(seen) == count:
             continue

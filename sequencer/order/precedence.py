@@ -11,14 +11,16 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import highspy
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
-from sequencer.order.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.cuts import Cut
+from sequencer.order.costs import Floats, Ints
+from sequencer.order.cuts import Cut, Mask
 from sequencer.order.exact import Answer, Relaxed, Ring, relaxed
 from sequencer.order.question import Question
 from sequencer.order.relaxation import INF, quiet
@@ -55,7 +57,7 @@ class _Directed:
         self.q, self.deadline, self.m = q, deadline, len(ring.weights)
         self.depot = q.count if not q.loop else int(q.first or 0)
         self.best, self.bound = first, root.bound
-        self.earlier = _closure(self.m, q.before)
+        self.earlier: NDArray[Any] = _closure(self.m, q.before)
         self.arcs = self._arcs(root.ends)
         self.weight = ring.weights[self.arcs[:, 0], self.arcs[:, 1]].astype(float)
         self.rows = [self._both_ways(cut) for cut in root.cuts]
@@ -143,8 +145,7 @@ class _Directed:
                 fresh.append(self._leaving(side))
         return fresh
 
-    def _leaving(self, side: Ints | np.ndarray[tuple[int], np.dtype[np.bool_]]) -> _Row:
-        inside = np.asarray(side, dtype=bool)
+    def _leaving(self, inside: Mask) -> _Row:
         barred = self.earlier[:, inside].any(axis=1)
         a, b = self.arcs[:, 0], self.arcs[:, 1]
         hit = np.flatnonzero(inside[a] & ~barred[a] & ~inside[b] & ~barred[b])
@@ -208,7 +209,7 @@ class _Directed:
                 self.best = Answer(tuple(whole), weight, self.bound, False)
         return fresh
 
-    def _rings(self, after: dict[int, int]) -> Iterable[np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+    def _rings(self, after: dict[int, int]) -> Iterable[Mask]:
         left = set(after)
         while left:
             ring, here = [], min(left)
@@ -222,11 +223,9 @@ class _Directed:
                 yield side
 
 
-def _closure(m: int, before: Iterable[tuple[int, int]]) -> np.ndarray[
-    tuple[int, int], np.dtype[np.bool_]
-]:
+def _closure(m: int, before: Iterable[tuple[int, int]]) -> Mask:
     """earlier[a, b]: a must come before b, directly or by way of others."""
-    earlier = np.zeros((m, m), dtype=bool)
+    earlier: Mask = np.zeros((m, m), dtype=bool)
     for a, b in before:
         earlier[a, b] = True
     for v in range(m):
@@ -237,6 +236,3 @@ def _closure(m: int, before: Iterable[tuple[int, int]]) -> np.ndarray[
 def _add(solver: highspy.Highs, rows: list[_Row]) -> None:
     for row in rows:
         solver.addRow(row.least, INF, len(row.arcs), row.arcs.astype(np.int32), row.counts)
-
-
-__all__ = ["FORBIDDEN", "solve_before"]

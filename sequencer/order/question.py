@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -92,5 +93,5 @@ class Question:
 
 def meetings(order: Sequence[int], loop: bool) -> list[tuple[int, int]]:
     """The pairs that meet, in order; a loop's closing pair last. Two in a loop meet twice."""
-    pairs = list(zip(order, order[1:], strict=False))
+    pairs = list(pairwise(order))
     return [*pairs, (order[-1], order[0])] if loop and len(order) > 1 else pairs

@@ -173,7 +173,7 @@ class Relaxation:
             weighted = inside * np.array(duals)
             alone = weighted.sum(axis=1)
             price -= alone[:, None] + alone[None, :] - 2 * (weighted @ inside.T)
-        return price
+        return np.asarray(price)
 
 
 def _pairs(ends: Ints) -> list[tuple[int, int]]:

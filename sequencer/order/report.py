@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence as Listed
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from sequencer.models import Neighbours, Sequence
@@ -51,7 +52,7 @@ def totals(box: Box, order: Listed[int], loop: bool, aim: str) -> tuple[float, f
 
 def neighbours_of(graph: nx.Graph, order: Listed[Any], loop: bool) -> tuple[Neighbours, ...]:
     """What the graph knows about every pair that meets; a loop's closing pair last."""
-    pairs = list(zip(order, order[1:], strict=False))
+    pairs = list(pairwise(order))
     if loop and len(order) > 1:
         pairs.append((order[-1], order[0]))
     return tuple(_neighbours(graph, a, b) for a, b in pairs)

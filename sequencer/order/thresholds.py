@@ -10,9 +10,11 @@ import time
 
 import networkx as nx
 import numpy as np
+from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
 from sequencer.order.costs import FORBIDDEN, Ints
+from sequencer.order.cuts import Mask
 from sequencer.order.exact import Answer, Ring, solve_ring
 
 
@@ -49,21 +51,27 @@ def _capped(ring: Ring, level: int) -> Ring:
 
 
 def _first_possible(ring: Ring, levels: Ints) -> int:
-    """Index of the least level that passes the necessary conditions (binary search)."""
+    """Index of the least level that passes the necessary conditions.
+
+    They hold from some level on; steps that double keep the graphs looked at sparse.
+    """
     own = np.sort(ring.weights, axis=1)[:, 1]
     fixed = max((int(ring.weights[pair]) for pair in ring.fixed), default=0)
-    low = int(np.searchsorted(levels, max(int(own.max()), fixed)))
-    high = len(levels)
+    low, high = int(np.searchsorted(levels, max(int(own.max()), fixed))), len(levels)
+    step, probe = 1, low
     while low < high:
-        middle = (low + high) // 2
-        if _could_close(ring.weights <= levels[middle]):
-            high = middle
+        if _could_close(ring.weights <= levels[probe]):
+            high = probe
         else:
-            low = middle + 1
+            low, step = probe + 1, 2 * step
+        probe = min(low + step - 1, high - 1) if high == len(levels) else (low + high) // 2
     return low
 
 
-def _could_close(near: np.ndarray[tuple[int, int], np.dtype[np.bool_]]) -> bool:
-    if connected_components(near, directed=False)[0] > 1:
+def _could_close(near: Mask) -> bool:
+    if connected_components(csr_matrix(near), directed=False)[0] > 1:
         return False
-    return bool(nx.is_biconnected(nx.from_numpy_array(near)))
+    a, b = np.nonzero(np.triu(near, 1))
+    graph = nx.Graph()
+    graph.add_edges_from(zip(a.tolist(), b.tolist(), strict=True))
+    return bool(nx.is_biconnected(graph))
