@@ -326,31 +326,47 @@ class FabricNeed:
 
 @dataclass(frozen=True)
 class PlanWarning:
-    """Something the maker should know: a stable ``code`` and a plain ``text``."""
+    """Something the maker should know: a stable ``code`` and a plain ``text``.
+
+    ``text`` is in the plan's units, ``text_in`` and ``text_cm`` in either; empty where no length
+    is told.
+    """
 
     code: str
     text: str
+    text_in: str = ""
+    text_cm: str = ""
+
+    def said(self, units: str) -> str:
+        """The text with its lengths in these units, ``in`` or ``cm``."""
+        return (self.text_cm if units == "cm" else self.text_in) or self.text
 
     def to_json(self) -> Json:
         """The contract's object."""
-        return {"code": self.code, "text": self.text}
+        return {"code": self.code, **_texts(self)}
 
 
 @dataclass(frozen=True)
 class Instruction:
     """One thing to do at the machine, in words, made from executable steps.
 
-    ``kind``: the ``op`` of those steps. ``text``: what to do. ``steps``: which of Plan.steps it
-    covers, as (first, past the last).
+    ``kind``: the ``op`` of those steps. ``text``: what to do, in the plan's units; ``text_in`` and
+    ``text_cm`` in either. ``steps``: which of Plan.steps it covers, as (first, past the last).
     """
 
     kind: str
     text: str
     steps: tuple[int, int]
+    text_in: str = ""
+    text_cm: str = ""
+
+    def said(self, units: str) -> str:
+        """The text with its lengths in these units, ``in`` or ``cm``."""
+        return (self.text_cm if units == "cm" else self.text_in) or self.text
 
     def to_json(self) -> Json:
         """Plain form."""
-        return {"kind": self.kind, "text": self.text, "steps": list(self.steps)}
+        return {"kind": self.kind, **_texts(self), "steps": list(self.steps)}
 
 
 @dataclass(frozen=True)
@@ -432,6 +448,13 @@ def plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [plain(item) for item in value]
     return value
+
+
+def _texts(item: PlanWarning | Instruction) -> Json:
+    """The sentence, and its other forms where it tells a length."""
+    if item.text_in == item.text_cm:
+        return {"text": item.text}
+    return {"text": item.text, "text_in": item.text_in, "text_cm": item.text_cm}
 
 
 def _rounded(lab: Lab) -> list[float]:

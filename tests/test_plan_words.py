@@ -81,6 +81,44 @@ def test_opened_seams_are_named_by_their_prints() -> None:
 def test_the_tube_is_not_twisted_and_directional_prints_stay_upright() -> None:
     plan = make(method="loop", directional=["p3"])
     tube = next(item.text for item in plan.instructions if item.kind == "close_loop")
-    assert "twisted" in tube
+    assert "see that it is not twisted" in tube
     told = next(item.text for item in plan.warnings if item.code == "directional")
-    assert "Oat" in told
+    assert "Oat has an up and a down" in told
+    cut, sewn = (next(item.text for item in plan.instructions if item.kind == kind)
+                 for kind in ("cut_strip", "sew_strips"))  # fmt: skip
+    assert "Cut Oat along the scrap only and mark the top edge of each." in cut
+    assert "Keep every strip of Oat the right way up." in sewn
+    plain = make(method="loop").instructions
+    assert not any("right way up." in item.text or "along the scrap" in item.text for item in plain)
+
+
+@pytest.mark.parametrize("options", ALL, ids=str)
+def test_sentences_come_in_both_units(options: dict[str, Any]) -> None:
+    """The figures of the other unit are those of the steps, not of the finished sentence."""
+    plan = make(**options)
+    for said in (*plan.instructions, *plan.warnings):
+        assert said.said(options["units"]) == said.text
+        assert not re.search(r"\d cm", said.said("in"))
+        assert not re.search(r"\d in(?! (all|each|every|the|columns?)\b)", said.said("cm"))
+        assert "\x1f" not in said.text + said.text_in + said.text_cm
+    for said in plan.instructions:
+        for step in (plan.steps[i] for i in range(*said.steps)):
+            if step["op"] == "cut_segment":
+                assert show_length(step["width"], "cm") in said.said("cm")
+
+
+def test_sets_go_by_number_since_prints_have_letters() -> None:
+    plan = make(press="nested", set_length=9)
+    text = " ".join(item.text for item in plan.instructions)
+    numbers = set(map(int, re.findall(r"[Ss]trip set (\d+)", text)))
+    assert numbers == set(range(1, max(numbers) + 1))
+    assert max(numbers) >= 3
+    assert not re.search(r"\b([Ss]et|[Tt]ube) [A-Z]", text)
+
+
+def test_a_name_that_ends_in_a_number_stands_apart_from_the_width() -> None:
+    prints = [Print(f"p{i}", f"Dye bath {i}", "", (), (20.0 + i, 0, 0), ()) for i in range(4)]
+    plan = plan_columns(prints, [item.id for item in prints], border="1", border_print="p1")
+    text = next(item.text for item in plan.instructions if item.kind == "add_border")
+    assert "cut two strips of Dye bath 1, 1 1/2 in wide" in text
+    assert not any(re.search(r"Dye bath \d \d", item.text) for item in plan.instructions)

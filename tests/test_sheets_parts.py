@@ -21,13 +21,14 @@ from sheets_made import made_plan, made_prints, wave
 from sequencer import plan_columns
 from sequencer.inches import parse_length, show_cm, show_inches
 from sequencer.models import Plan
+from sequencer.plan.telling import exact, tell, tell_all
 from sequencer.sheets.drawing_pen import Pen
 from sequencer.sheets.drawings import DRAWINGS, HEIGHT, WIDTH, StepDrawing, Ways
 from sequencer.sheets.fonts import REGULAR, fitted, printable, register
 from sequencer.sheets.keys import key_letters
 from sequencer.sheets.layout import PAPERS
 from sequencer.sheets.marks import boxes_for
-from sequencer.sheets.measure import Measure
+from sequencer.sheets.measure import Measure, kept_together
 from sequencer.sheets.trail import follow
 
 OPS = {
@@ -65,15 +66,19 @@ def test_paper_sizes() -> None:
 
 
 @given(st.fractions(min_value=Fraction(1, 64), max_value=400, max_denominator=64))
-def test_sentences_are_retold_in_the_other_unit(length: Fraction) -> None:
-    told = f"Cut 3 in each row, {show_inches(length)} in wide; 2 in all from Bath 7 in column 4."
-    again = Measure("cm").retold(told).replace("\u00a0", " ")
-    wide = f"{show_cm(length)} cm wide"
-    assert again == f"Cut 3 in each row, {wide}; 2 in all from Bath 7 in column 4."
-    back = Measure("in").retold(f"It should measure {show_cm(length)} cm.").replace("\u00a0", " ")
-    shown = re.fullmatch(r"It should measure (?:≈ )?(.*) in\.", back)
+def test_sentences_are_told_in_either_unit(length: Fraction) -> None:
+    """Lengths alone change; the rest of the sentence is left as it is, numbers and all."""
+    said = f"Cut 3 in each row, {exact(length)} wide; 2 in all from Bath 7 in column 4."
+    own, inches, metric = tell_all(said, "in")
+    assert own == inches == said.replace(exact(length), f"{show_inches(length)} in")
+    assert metric == said.replace(exact(length), f"{show_cm(length)} cm")
+    rounded = tell(said, "in", own="cm")
+    shown = re.fullmatch(r"Cut 3 in each row, (?:≈ )?(.*) in wide; 2 in all.*", rounded)
     assert shown
     assert abs(parse_length(shown[1]) - length) < Fraction(1, 100)
+    assert kept_together("cut 2 1/2 in wide, 3 in all") == (
+        "cut 2\u00a01/2\u00a0in wide, 3\u00a0in all"
+    )
 
 
 def test_yards_and_metres_from_the_bolt() -> None:

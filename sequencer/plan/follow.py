@@ -16,6 +16,7 @@ from sequencer.models import Column, PlanWarning
 from sequencer.plan.columns import fit_columns, fit_offsets
 from sequencer.plan.curves import Curve, Floats, heights, rise
 from sequencer.plan.request import Request
+from sequencer.plan.telling import exact, tell_all
 
 FINE = 2048
 """Places at which a curve is read under columns of given widths."""
@@ -111,24 +112,24 @@ def _steepness(
     climb = np.abs(rows[smallest:] - rows[: len(rows) - smallest])
     where = _stretches(np.flatnonzero(climb > most_step + 0.25), smallest)
     places = " and ".join(
-        f"{request.show(a * request.grid)} to {request.show(b * request.grid)}" for a, b in where
+        f"{exact(a * request.grid)} to {exact(b * request.grid)}" for a, b in where
     )
     lower = max(1, math.floor(height * most_step / steepest))
     narrow = max(request.seam, math.floor(smallest * most_step / steepest) * request.grid)
     fixes = [f"a curve {lower} rows high"]
     if narrow < request.smallest:
-        fixes.append(f"a smallest column of {request.show(narrow)}")
+        fixes.append(f"a smallest column of {exact(narrow)}")
     if most_step < 2:
         fixes.append("steps of two rows")
-    fixes.append(f"a piece {request.show(request.width * math.ceil(steepest / most_step * 8) / 8)}"
+    fixes.append(f"a piece {exact(request.width * math.ceil(steepest / most_step * 8) / 8)}"
                  " wide")  # fmt: skip
     text = (
-        f"The curve climbs up to {steepest:.1f} rows over one {request.show(request.smallest)} "
+        f"The curve climbs up to {steepest:.1f} rows over one {exact(request.smallest)} "
         f"column (from the left: {places}); columns can climb {most_step}. They lag behind it "
         f"there. What would fix it: "
         f"{', '.join(fixes[:-1])} or {fixes[-1]}."
     )
-    return (PlanWarning("curve_too_steep", text),)
+    return (PlanWarning("curve_too_steep", *tell_all(text, request.units)),)
 
 
 def _stretches(starts: NDArray[np.intp], reach: int) -> list[tuple[int, int]]:

@@ -30,7 +30,9 @@ class Segment:
 
 @dataclass(frozen=True)
 class StripSet:
-    """``order``: prints top to bottom. ``top``: index of its first print in the sequence.
+    """``name``: its number, since letters stand for prints. ``order``: prints top to bottom.
+
+    ``top``: index of its first print in the sequence.
 
     ``length``: what each strip is cut to; squaring and all segments come out of it.
     """
@@ -49,23 +51,20 @@ def plan_sets(request: Request, columns: Sequence[Column], longest: Fraction) ->
     First-fit decreasing (Johnson 1973; at most 11/9 of the fewest sets plus 6/9, Dosa 2007). Where
     a group needs several sets each starts with another print if more columns then need no shift.
     """
-    sets = []
-    for letter, press, members in _groups(request, columns):
-        bins = _pack(request, columns, members, longest)
-        for number, (top, segments) in enumerate(bins, 1):
-            name = letter if len(bins) == 1 else f"{letter}{number}"
-            sets.append(_strip_set(request, name, press, top, segments))
+    sets: list[StripSet] = []
+    for press, members in _groups(request, columns):
+        for top, segments in _pack(request, columns, members, longest):
+            sets.append(_strip_set(request, str(len(sets) + 1), press, top, segments))
     return sets
 
 
-def _groups(
-    request: Request, columns: Sequence[Column]
-) -> list[tuple[str, str, list[int]]]:
+def _groups(request: Request, columns: Sequence[Column]) -> list[tuple[str, list[int]]]:
+    """Pressing and columns of each group."""
     everything = list(range(len(columns)))
     if request.press == "open":
-        return [("A", "open", everything)]
-    groups = [("A", "up", everything[::2]), ("B", "down", everything[1::2])]
-    return [group for group in groups if group[2]]
+        return [("open", everything)]
+    groups = [("up", everything[::2]), ("down", everything[1::2])]
+    return [group for group in groups if group[1]]
 
 
 def _pack(

@@ -34,7 +34,7 @@ class _Bench:
         """All pieces of a set are cut, then those that need it are joined."""
         names, joins = [], []
         for number, print_id in enumerate(one.order, 1):
-            name = f"{one.name} strip {number}"
+            name = f"set {one.name} strip {number}"
             width = self.request.cut(self.request.strips[print_id])
             pieces = self.supply(print_id, width, one.length)
             parts = [name] if len(pieces) == 1 else [

@@ -11,6 +11,7 @@ from sequencer.models import Column, FabricNeed, PlanWarning, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.fabric import cloth_area
 from sequencer.plan.request import Request
+from sequencer.plan.telling import exact, tell_all
 
 
 def plan_warnings(
@@ -40,7 +41,12 @@ def plan_warnings(
         _precision(request, columns, precision),
         _directional(request, known),
     ]
-    return tuple(PlanWarning(*item) for item in found if item)
+    return tuple(warning(request, *item) for item in found if item)
+
+
+def warning(request: Request, code: str, text: str) -> PlanWarning:
+    """A warning in the plan's units and in either."""
+    return PlanWarning(code, *tell_all(text, request.units))
 
 
 Found = tuple[str, str] | None
@@ -82,13 +88,13 @@ def _unknown_sizes(
     which = "any print" if len(unknown) == len(fabric) else _list(unknown)
     return "sizes_unknown", (
         f"No size is known for {which}. Planned as if each gave all its strips in one "
-        f"piece, up to {request.show(request.usable)} long. Measure and compare with the list."
+        f"piece, up to {exact(request.usable)} long. Measure and compare with the list."
     )
 
 
 def _short(request: Request, known: Mapping[str, Print], fabric: Sequence[FabricNeed]) -> Found:
     """What is there and what is lacking; apart, prints with enough length in too short pieces."""
-    show = request.show
+    show = exact
     lacking, broken = [], []
     for need in sorted(fabric, key=lambda need: -need.short_by):
         if need.short_by <= 0 or need.have_length is None:
@@ -109,8 +115,8 @@ def _short(request: Request, known: Mapping[str, Print], fabric: Sequence[Fabric
     if not told:
         return None
     return "short", (
-        f"{' '.join(told)} Use fewer or narrower columns, fewer repeats or narrower strips, or "
-        "add another scrap."
+        f"{' '.join(told)} Use fewer or narrower columns, fewer repeats or narrower strips, add "
+        "another scrap, or ask for the largest piece that these scraps make."
     )
 
 
@@ -158,8 +164,8 @@ def _joins(fabric: Sequence[FabricNeed]) -> Found:
     if not joins:
         return None
     return "joins", (
-        f"{joins} strips are joined end to end. Keep joins out of narrow columns: shift a cut a "
-        "little where one would fall into a seam."
+        f"{'One join' if joins == 1 else f'{joins} joins'} of strips end to end. Keep joins out of "
+        "narrow columns: shift a cut a little where one would fall into a seam."
     )
 
 
@@ -169,8 +175,8 @@ def _off_ruler(request: Request) -> Found:
     if not odd:
         return None
     return "off_ruler", (
-        f"Strips cut {_list([request.show(width) for width in odd])} do not lie on a "
-        f"{request.show(request.grid)} ruler. Cut by a paper template, or choose another strip."
+        f"Strips cut {_list([exact(width) for width in odd])} do not lie on a "
+        f"{exact(request.grid)} ruler. Cut by a paper template, or choose another strip."
     )
 
 
@@ -195,7 +201,7 @@ def _one_column(request: Request, columns: Sequence[Column]) -> Found:
     if len(columns) > 1:
         return None
     return "one_column", (
-        f"There is one column, {request.show(columns[0].finished_width)} wide, so nothing steps. "
+        f"There is one column, {exact(columns[0].finished_width)} wide, so nothing steps. "
         "Column widths are listed one by one; leave them out to let the curve choose."
     )
 
@@ -203,7 +209,7 @@ def _one_column(request: Request, columns: Sequence[Column]) -> Found:
 def _slivers(request: Request, columns: Sequence[Column]) -> Found:
     """A turning column narrower than both neighbours points where a crest should be round."""
     slivers = [
-        f"{i + 2} ({request.show(here.finished_width)})"
+        f"{i + 2} ({exact(here.finished_width)})"
         for i, (left, here, right) in enumerate(
             zip(columns[:-2], columns[1:-1], columns[2:], strict=True)
         )
@@ -242,7 +248,7 @@ def _precision(
     if precision["pinned_share"] < 0.1:
         return None
     return "precision", (
-        f"If seams are true to {request.show(request.tolerance)}, expect them to miss each other "
+        f"If seams are true to {exact(request.tolerance)}, expect them to miss each other "
         f"at column joins by up to {precision['pinned_share']:.0%} of a strip where every repeat "
         f"is pinned, {precision['unpinned_share']:.0%} where only the middle is."
     )
@@ -251,8 +257,11 @@ def _precision(
 def _directional(request: Request, known: Mapping[str, Print]) -> Found:
     if not request.directional:
         return None
-    names = [known[key].name for key in request.ids if key in request.directional]
+    names = [known[key].name or key for key in request.ids if key in request.directional]
+    has = "has" if len(names) == 1 else "have"
     return "directional", (
-        f"{_list(names)} has an up and a down: cut its strips across that direction, the same "
-        "way up each, and sew them all the same way up. No step here turns a segment over."
+        f"{_list(names)} {has} an up and a down. Strips are cut along the first side of each scrap "
+        "only (the longer one where the photo measured it); if its figures stand along that side, "
+        "give the sides the other way round. Sew them all the same way up. No step here turns a "
+        "segment over."
     )

@@ -12,6 +12,7 @@ from sequencer.models import Column, Instruction, Print
 from sequencer.plan.finishing import Finishing
 from sequencer.plan.request import Request
 from sequencer.plan.sets import StripSet
+from sequencer.plan.telling import clean, exact, tell_all
 
 Steps = Sequence[Mapping[str, Any]]
 PRESS = {
@@ -29,19 +30,20 @@ def say_steps(
     finished: Finishing,
     known: Mapping[str, Print],
 ) -> tuple[Instruction, ...]:
-    """Instructions in the order of the work; together they cover every step once."""
+    """Instructions in the order of the work, in both units; together they cover every step once."""
     speaker = _Speaker(request, columns, sets, finished, known)
     said, place = [], 0
     for kind, run in groupby(steps, key=speaker.kind):
         group = list(run)
         text = speaker.say(kind[0], group)
-        said.append(Instruction(kind[0], text, (place, place + len(group))))
+        own, inches, metric = tell_all(text, request.units)
+        said.append(Instruction(kind[0], own, (place, place + len(group)), inches, metric))
         place += len(group)
     return tuple(said)
 
 
 class _Speaker:
-    """One method for each kind of step; lengths in the piece's units, prints by name."""
+    """One method for each kind of step; lengths still exact, prints by name."""
 
     def __init__(
         self,
@@ -54,7 +56,8 @@ class _Speaker:
         self.request, self.columns, self.finished = request, columns, finished
         self.sets = {one.name: one for one in sets}
         self.known = known
-        self.show = request.show
+        self.show = exact
+        self.upright = [key for key in request.ids if key in request.directional]
         self.set_of_column = {
             segment.column: (one, segment.shift) for one in sets for segment in one.segments
         }
@@ -63,7 +66,7 @@ class _Speaker:
         """What a run of steps has in common: the op, and the set or border it belongs to."""
         op = step["op"]
         if op in {"cut_strip", "join_ends"}:
-            return op, str(step["makes"]).split(" ")[0]
+            return op, str(step["makes"]).split(" ")[1]
         if op == "cut_segment":
             return op, " ".join(str(step["leaves"]).split(" ")[:2])
         return (op, str(step.get("makes"))) if op not in {"open_seam", "stack"} else (op, "")
@@ -73,12 +76,12 @@ class _Speaker:
         return speak(group)
 
     def name(self, print_id: str) -> str:
-        return self.known[print_id].name or print_id
+        return clean(self.known[print_id].name or print_id)
 
     # ── strip sets ────────────────────────────────────────────────────────────────────────
 
     def _cut_strip(self, group: Steps) -> str:
-        one = self.sets[group[0]["makes"].split(" ")[0]]
+        one = self.sets[group[0]["makes"].split(" ")[1]]
         widths = sorted({step["width"] for step in group})
         wide = self.show(widths[0]) if len(widths) == 1 else (
             f"{self.show(widths[0])} to {self.show(widths[-1])} (each print's own, see the "
@@ -91,13 +94,14 @@ class _Speaker:
         each = len(one.order) // len(self.request.ids)
         return (
             f"Strip set {one.name}: cut {_count(len(one.order), 'strip')} {wide} wide and "
-            f"{self.show(one.length)} long, {each} of each print.{pieces} "
+            f"{self.show(one.length)} long, {each} of each print.{pieces}"
+            f"{self._upright(' Cut {} along the scrap only and mark the top edge of each.')} "
             "Pin a slip with the print's name to each."
         )
 
     def _join_ends(self, group: Steps) -> str:
         joins = sum(len(step["takes"]) - 1 for step in group)
-        one = self.sets[group[0]["makes"].split(" ")[0]]
+        one = self.sets[group[0]["makes"].split(" ")[1]]
         if group[0]["seam"] == "straight":
             how = (
                 f"lay two ends right sides together, sew straight across with a "
@@ -111,8 +115,16 @@ class _Speaker:
         return (
             f"Join the short pieces of strip set {one.name} end to end "
             f"({_count(joins, 'join')}): {how}, press open. Each joined strip must reach "
-            f"{self.show(one.length)}."
+            f"{self.show(one.length)}.{self._upright(' Turn no piece of {} round.')}"
         )
+
+    def _upright(self, said: str) -> str:
+        """A sentence about the directional prints, where there are any."""
+        names = [self.name(key) for key in self.upright]
+        if not names:
+            return ""
+        *others, last = names
+        return said.format(f"{', '.join(others)} or {last}" if others else last)
 
     def _sew_strips(self, group: Steps) -> str:
         step = group[0]
@@ -124,7 +136,8 @@ class _Speaker:
         across = sum((self.request.strips[p] for p in one.order), Fraction(0)) + 2 * seam
         return (
             f"Sew strip set {one.name} lengthwise with {self.show(seam)} seams, from top to "
-            f"bottom: {names}{times}. Sew pairs, then pairs of pairs, each seam from the other "
+            f"bottom: {names}{times}.{self._upright(' Keep every strip of {} the right way up.')} "
+            f"Sew pairs, then pairs of pairs, each seam from the other "
             f"end than the last, so that the set stays straight. {PRESS[step['press']]} "
             f"It should measure {self.show(across)} across; if it is smaller, sew a scant seam, a "
             "few threads inside the allowance."
@@ -244,7 +257,7 @@ class _Speaker:
         where = "left and right" if step["order"] == "sides" else "top and bottom"
         which = "" if len(self.finished.borders) == 1 else f" {number + 1}"
         cut = (
-            f"Border{which}: cut two strips of {self.name(step['print'])} "
+            f"Border{which}: cut two strips of {self.name(step['print'])}, "
             f"{self.show(step['cut_width'])} wide and {self.show(part['length'])} long."
         )
         if border["corners"] == "butted":

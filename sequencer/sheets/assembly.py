@@ -43,7 +43,7 @@ def assembly(job: Job) -> Story:
     drawn: set[str] = set()
     number = 0
     for kind, listed in groupby(job.plan.instructions, key=lambda item: item.kind):
-        texts = [(number + place, job.told(item.text)) for place, item in enumerate(listed, 1)]
+        texts = [(number + place, job.told(item)) for place, item in enumerate(listed, 1)]
         story += _stage(job, kind, texts, draw=kind in DRAWINGS and kind not in drawn)
         drawn.add(kind)
         number += len(texts)
@@ -131,4 +131,4 @@ def _note_texts(job: Job) -> Iterator[str]:
             f"layers, mostly {typical}. Sew slowly there."
         )
     for warning in job.plan.warnings:
-        yield job.told(warning.text)
+        yield job.told(warning)

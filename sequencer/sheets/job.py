@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence
+from sequencer.models import (
+    ContrastReport,
+    Instruction,
+    Json,
+    Neighbours,
+    Plan,
+    PlanWarning,
+    Print,
+    Sequence,
+)
 from sequencer.sheets.fonts import LONGEST_NAME, printable
 from sequencer.sheets.layout import frame_width
-from sequencer.sheets.measure import Measure
+from sequencer.sheets.measure import Measure, kept_together
 from sequencer.sheets.pictures import Gallery
 from sequencer.sheets.trail import Trail
-
-_SET = re.compile(r"\b([Ss]et|[Tt]ube) ([A-Z]\d*)\b")
 
 
 @dataclass(frozen=True)
@@ -52,13 +58,9 @@ class Job:
         name = marked(self.name(ident))
         return f"<b>{self.keys[ident]}</b> {name}" if ident in self.keys else name
 
-    def told(self, text: str) -> str:
-        """A sentence of the plan for these sheets: its lengths in their units, sets by number."""
-        text = self.measure.retold(printable(text))
-        numbers = {one.label: one.number for one in self.trail.sets} if self.trail else {}
-        return _SET.sub(
-            lambda found: f"{found[1]} {numbers.get(found[2], found[2])}", text
-        )  # fmt: skip
+    def told(self, item: Instruction | PlanWarning) -> str:
+        """A sentence of the plan for these sheets, its lengths in their units."""
+        return kept_together(printable(item.said(self.measure.units)))
 
     def meeting(self, a: str, b: str) -> Neighbours | None:
         """How print ``a`` meets print ``b``, either way round, where that is known."""

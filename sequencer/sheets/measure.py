@@ -7,21 +7,13 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from sequencer.inches import parse_length, round_up, show_cm, show_inches
+from sequencer.inches import round_up, show_cm, show_inches
 
 NBSP = "\u00a0"
 """A line never breaks between a number, its fraction and its unit."""
 _RULER = {1, 2, 4, 8, 16, 32}
 _THIRDS = {3, 6, 12}
 """Not on a ruler, but read more surely as 3 1/6 than as a long decimal."""
-
-_NUMBER = r"(?<![\w./])(\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?)"
-_INCHES = re.compile(
-    _NUMBER
-    + r" (in)(?=$|[.,;:)]| \(| (?:wide|long|across|high|deep|thick|finished|larger|square|seams?"
-    r"|x|is|of|on|and|to|with|per|beyond)\b)"
-)
-_CENTIMETRES = re.compile(_NUMBER + r" (cm)\b")
 
 _TOGETHER = re.compile(r"(?<=\d) (?=\d+/\d|(?:in|cm)\b)")
 
@@ -61,19 +53,14 @@ class Measure:
             return f"{math.ceil(length * 254 / 100)} cm"
         return f"{show_inches(round_up(length / 36))} yd"
 
-    def retold(self, text: str) -> str:
-        """The text with its lengths in these units, where they are told in the other.
-
-        Lengths are taken from the plan's sentences as :func:`sequencer.inches.show_length`
-        writes them; a number before the plain word "in" ("3 in each") is left alone.
-        """
-        pattern = _INCHES if self.units == "cm" else _CENTIMETRES
-        text = pattern.sub(lambda found: self.of(parse_length(f"{found[1]} {found[2]}")), text)
-        return _TOGETHER.sub(NBSP, text)
-
     @property
     def note(self) -> str:
         """What the reader must know about these figures."""
         if self.units == "cm":
             return "Lengths in centimetres, each rounded to a tenth of a millimetre."
         return "Lengths in inches; ≈ marks a length between the ruler's lines."
+
+
+def kept_together(text: str) -> str:
+    """The text with no line break between a number, its fraction and its unit."""
+    return _TOGETHER.sub(NBSP, text)
