@@ -16,8 +16,11 @@ from typing import Any
 import numpy as np
 from scipy import ndimage
 
+from sequencer.colour import lab_to_srgb8, srgb8_to_lab
+from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, PhotoError, UsageError
-from sequencer.models import Json, Print, Progress, Rejected
+from sequencer.models import Json, PaletteColour, Print, Progress, Rejected
+from sequencer.photo.agree import Agreement, PhotoColours, agree
 from sequencer.photo.cloth import SHOWS, find_cloth
 from sequencer.photo.correct import Corrected, correct
 from sequencer.photo.edits import Edit, Numbered, numbered
@@ -108,7 +111,7 @@ def read(
     read_ones = [one for one in results if not isinstance(one, Rejected)]
     if not read_ones:
         raise NothingReadError(_nothing(rejected), [(one.photo, one.why) for one in rejected])
-    return Reading(_with_ids(read_ones), rejected)
+    return Reading(_with_ids(_agreed(read_ones)), rejected)
 
 
 def photo_files(paths: Iterable[str | Path]) -> list[Path]:
@@ -162,6 +165,7 @@ class _ReadPhoto:
 
     stem: str
     prints: tuple[tuple[int, Print], ...]
+    colours: PhotoColours
 
 
 def _each(
@@ -185,6 +189,43 @@ def _each(
             return [future.result() for future in running]
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _agreed(photos: Sequence[_ReadPhoto]) -> list[_ReadPhoto]:
+    """The photos' colours brought to one standard, where a shared print ties them."""
+    agreements = agree([photo.colours for photo in photos])
+    return [
+        replace(
+            photo,
+            prints=tuple((number, _moved(one, agreement)) for number, one in photo.prints),
+        )
+        for photo, agreement in zip(photos, agreements, strict=True)
+    ]
+
+
+def _moved(one: Print, agreement: Agreement) -> Print:
+    warnings = (*one.warnings, *agreement.warnings)
+    if agreement.matrix is None:
+        return replace(one, uncertainty=agreement.uncertainty, warnings=warnings)
+    mean = agreement.moved(np.array(one.mean_lab))
+    swatch = one.swatch
+    if swatch is not None:
+        pixels = lab_to_srgb8(agreement.moved(srgb8_to_lab(swatch.pixels)))
+        swatch = replace(swatch, pixels=pixels)
+    return replace(
+        one,
+        mean_lab=(float(mean[0]), float(mean[1]), float(mean[2])),
+        palette=tuple(_moved_colour(colour, agreement) for colour in one.palette),
+        uncertainty=agreement.uncertainty,
+        warnings=warnings,
+        swatch=swatch,
+    )
+
+
+def _moved_colour(colour: PaletteColour, agreement: Agreement) -> PaletteColour:
+    lab = agreement.moved(np.array(colour.lab))
+    moved = (float(lab[0]), float(lab[1]), float(lab[2]))
+    return replace(colour, lab=moved, name=plain_name(moved))
 
 
 def _nothing(rejected: Sequence[Rejected]) -> str:
@@ -238,7 +279,7 @@ def _read_one(path: Path, wishes: _Wishes) -> _ReadPhoto | Rejected:
         photo = load(path)
         poor = check_quality(photo)
         reference = find_reference(photo, wishes.reference)
-        known = [reference.polygon] if reference else []
+        known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
         scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
         cloth = cloth.without(None if scale is None else scale.corners)
@@ -255,7 +296,15 @@ def _read_one(path: Path, wishes: _Wishes) -> _ReadPhoto | Rejected:
         own = (*notes, _CUT_OFF) if one.scrap.cut_off and cloth.shows == "many" else notes
         made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
         prints.append((one.number if many else 0, made))
-    return _ReadPhoto(photo.stem, tuple(prints))
+    palettes = tuple(one.palette for _, one in prints)
+    colours = PhotoColours(photo.name, corrected.kind, corrected.uncertainty, palettes)
+    return _ReadPhoto(photo.stem, tuple(prints), colours)
+
+
+def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:
+    """What is no scrap: the reference, and one that lies there but was not asked for."""
+    seen = [reference] if wanted == "auto" else [reference, find_reference(photo)]
+    return [one.polygon for one in seen if one is not None]
 
 
 def _sheet(reference: Reference | None) -> Floats | None:

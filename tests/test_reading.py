@@ -222,3 +222,30 @@ def test_poor_photos_are_warned_of():
     assert "blurred" in check_quality(as_photo(blurred(picture, 8)))[0]
     assert "very dark" in check_quality(as_photo((picture * 0.2).astype(np.uint8)))[0]
     assert "200 × 150" in check_quality(as_photo(picture[:150, :200]))[0]
+
+
+# ── photos that borrow each other's standard ──────────────────────────────────────────────
+
+
+def test_an_agreement_moves_everything_that_has_colour(box: Path, monkeypatch):
+    from sequencer import reading as road
+    from sequencer.colour import ciede2000, srgb8_to_lab
+    from sequencer.photo.agree import Agreement
+
+    (plain,) = read([box / "moss.png"]).prints
+    darker = Agreement("moss.png", 0.8 * np.eye(3), 7.5, "table.jpg", ("brought to table.jpg",))
+    monkeypatch.setattr(road, "agree", lambda photos: (darker,))
+    (moved,) = read([box / "moss.png"]).prints
+    right = darker.moved(np.array(plain.mean_lab))
+    assert ciede2000(moved.mean_lab, right) < 1e-6
+    assert moved.value < plain.value - 3
+    assert moved.palette[0].lab[0] < plain.palette[0].lab[0]
+    assert (moved.uncertainty, moved.warnings[-1]) == (7.5, "brought to table.jpg")
+    seen = srgb8_to_lab(moved.swatch.pixels).mean(axis=(0, 1))[0]
+    assert seen < srgb8_to_lab(plain.swatch.pixels).mean(axis=(0, 1))[0] - 3
+
+
+def test_a_sheet_is_no_scrap_even_when_not_asked_for(box: Path, made: Scene):
+    prints = read([box / "My table.jpg"], reference="none").prints
+    assert len(prints) == len(made.scraps)
+    assert {one.reference for one in prints} == {"none"}
