@@ -388,7 +388,7 @@ class Plan:
     centre: tuple[Fraction, Fraction]
     bordered: tuple[Fraction, Fraction]
     fabric: tuple[FabricNeed, ...]
-    layers: Mapping[str, int]
+    layers: Mapping[str, Any]
     seams: Mapping[str, Any]
     border: Mapping[str, Any] | None
     binding: Mapping[str, Any] | None
@@ -422,7 +422,7 @@ class Plan:
                 "bordered": [str(side) for side in self.bordered],
             },
             "fabric": [need.to_json() for need in self.fabric],
-            "layers": dict(self.layers),
+            "layers": plain(self.layers),
             "seams": plain(self.seams),
             "border": plain(self.border),
             "binding": plain(self.binding),

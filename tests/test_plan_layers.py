@@ -100,7 +100,64 @@ def test_bulk_is_told_only_where_there_is_bulk() -> None:
     assert "bulk" not in codes(strip="1", smallest="1")
     plan = make(columns=["1", "1/4", "3/8", "1/4", "1", "1/4", "1"], offsets=[0] * 7)
     told = next(warning.text for warning in plan.warnings if warning.code == "bulk")
-    assert "most of all in columns 2 to 4 and 6." in told
+    assert "Most of all in columns 2 to 4 and 6." in told
+
+
+@pytest.mark.parametrize(
+    ("strip", "press", "meets", "between"),
+    [("1/4", "open", 6, None), ("3/8", "open", 4, 6), ("1/2", "open", 4, None),
+     ("2", "open", 4, 2), ("2", "nested", 4, 2)],
+)  # fmt: skip
+def test_each_kind_of_crossing(strip: str, press: str, meets: int, between: int | None) -> None:
+    """Counted by hand on squared paper; at 3/8 in the middle eighth of a patch has both
+    allowances on either side, 3 + 3 layers (published six at 1/4 in).
+    """
+    layers = make(strip=strip, seam="1/4", press=press, smallest="1/2").layers
+    assert layers["crossings"]["seam_on_seam"] == meets
+    assert layers["crossings"]["seam_on_patch"] is None, "strips all alike: seams meet seams"
+    assert layers["crossings"]["between_seams"] == between
+
+
+def test_a_seam_against_plain_cloth() -> None:
+    """Strips of 1, 1 1/2 and 2 in, offset by one: seams at 0, 1, 2 1/2 against 0, 1 1/2, 3 1/2."""
+    plan = make(3, strip=["1", "1 1/2", "2"], offsets=[0, 1], columns=["1", "1"])
+    assert plan.layers["crossings"] == {
+        "seam_on_seam": 4, "seam_on_patch": 3, "between_seams": 2, "thinnest": 2,
+    }  # fmt: skip
+
+
+@settings(max_examples=60, deadline=None, derandomize=True, database=None)
+@given(
+    st.lists(st.integers(4, 14), min_size=3, max_size=5),
+    st.sampled_from(["open", "nested"]),
+    st.lists(st.integers(0, 6), min_size=2, max_size=6),
+)
+def test_every_column_seam_matches_sampling(
+    widths: list[int], press: str, offsets: list[int]
+) -> None:
+    plan = make(
+        len(widths), strip=[F(w, 16) for w in widths], press=press, offsets=offsets,
+        columns=[F(1)] * len(offsets),
+    )  # fmt: skip
+    along = [_column(plan, number, F(1, 64)) for number in range(len(offsets))]
+    for told, (left, right) in zip(plan.layers["column_seams"], pairwise(along), strict=True):
+        assert told["most"] == (left + right).max()
+        assert told["typical"] == np.quantile(left + right, 0.5, method="inverted_cdf")
+    kinds = [value for value in plan.layers["crossings"].values() if value is not None]
+    assert max(kinds) <= plan.layers["column_seam_max"]
+    assert plan.layers["crossings"]["thinnest"] == min(
+        (left + right).min() for left, right in pairwise(along)
+    )
+
+
+def test_bulk_says_where() -> None:
+    def told(**options: Any) -> str:
+        return next(one.text for one in make(**options).warnings if one.code == "bulk")
+
+    thin = told(strip=["1/4", "1/4", "1", "1", "1"], offsets=[0, 1, 2, 3, 4], columns=["1"] * 5)
+    assert "to the right of columns 1 and 2, at the strips of P0 and P1" in thin
+    assert "middle of each strip" in told(strip="3/8")
+    assert "(typically 6), all along, and the top" in told(strip="1/4")
 
 
 def test_a_single_column_is_told() -> None:

@@ -21,7 +21,7 @@ def plan_warnings(
     columns: Sequence[Column],
     fabric: Sequence[FabricNeed],
     seams: Mapping[str, Any],
-    layers: Mapping[str, int],
+    layers: Mapping[str, Any],
     precision: Mapping[str, float],
     framing: Sequence[Mapping[str, Any] | None],
 ) -> tuple[PlanWarning, ...]:
@@ -33,7 +33,7 @@ def plan_warnings(
         _frame(known, fabric, framing),
         _joins(fabric),
         _off_ruler(request),
-        _bulk(request, columns, layers),
+        _bulk(request, known, columns, layers),
         _one_column(request, columns),
         _slivers(request, columns),
         _nesting(request),
@@ -63,8 +63,9 @@ def _runs(numbers: Sequence[int]) -> str:
     starts = [n for n in numbers if n - 1 not in numbers]
     ends = [n for n in numbers if n + 1 not in numbers]
     parts = [
-        str(a) if a == b else f"{a}, {b}" if b == a + 1 else f"{a} to {b}"
+        part
         for a, b in zip(starts, ends, strict=True)
+        for part in ([f"{a} to {b}"] if b > a + 1 else dict.fromkeys([str(a), str(b)]))
     ]
     return _list(parts, 12)
 
@@ -180,21 +181,48 @@ def _off_ruler(request: Request) -> Found:
     )
 
 
+THICK = 6
+"""Layers from which a column seam is told to be thick (our choice)."""
+
+
 def _bulk(
-    request: Request, columns: Sequence[Column], layers: Mapping[str, int]
+    request: Request,
+    known: Mapping[str, Print],
+    columns: Sequence[Column],
+    layers: Mapping[str, Any],
 ) -> Found:
-    if layers["column_seam_max"] < 6:
+    if layers["column_seam_max"] < THICK:
         return None
-    narrow = [i for i, one in enumerate(columns, 1) if one.finished_width < 2 * request.seam]
-    where = f", most of all in columns {_runs(narrow)}" if 1 < len(narrow) < len(columns) else ""
     ease = [] if request.press == "open" else ["press open"]
     ease += ["trim allowances to half after sewing", "finger-press before the iron",
              "sew slowly with a longer stitch"]  # fmt: skip
+    narrow = [i for i, one in enumerate(columns, 1) if one.finished_width < 2 * request.seam]
+    most = f"Most of all in columns {_runs(narrow)}. " if 1 < len(narrow) < len(columns) else ""
     return "bulk", (
         f"Column seams go through up to {layers['column_seam_max']} layers (typically "
-        f"{layers['column_seam_typical']}), and the top is up to {layers['panel_max']} layers "
-        f"thick{where}. What helps: {_list(ease)}; wider strips lie flatter."
+        f"{layers['column_seam_typical']}){_where_thick(request, known, layers)}, and the top is "
+        f"up to {layers['panel_max']} layers thick. {most}What helps: {_list(ease)}; wider strips "
+        "lie flatter."
     )
+
+
+def _where_thick(
+    request: Request, known: Mapping[str, Print], layers: Mapping[str, Any]
+) -> str:
+    """Which column seams and which strips, where it is not all of them."""
+    seams = [one["columns"][0] for one in layers["column_seams"] if one["most"] >= THICK]
+    thin = [key for key in request.ids if request.strips[key] < 2 * request.seam]
+    where = []
+    if len(seams) < len(layers["column_seams"]):
+        where.append(f"to the right of column{'s' * (len(seams) > 1)} {_runs(seams)}")
+    if 0 < len(thin) < len(request.ids):
+        names = [known[key].name or key for key in thin]
+        where.append(f"at the strip{'s' * (len(thin) > 1)} of {_list(names)}")
+    elif (layers["crossings"]["between_seams"] or 0) >= THICK:
+        where.append("in the middle of each strip, where the allowances of its two seams overlap")
+    elif (layers["crossings"]["seam_on_seam"] or 0) >= THICK:
+        where.append("all along")
+    return f", {', '.join(where)}" if where else ""
 
 
 def _one_column(request: Request, columns: Sequence[Column]) -> Found:
