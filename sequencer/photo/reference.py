@@ -90,6 +90,7 @@ def _neutral(photo: Photo, wanted: str) -> Reference | None:
     sheet = grey = None
     if wanted in ("auto", "sheet"):
         white = [quad for quad in quads if _could_be_white(quad, lit, brightest, asked)]
+        white = [quad for quad in white if asked or not _adds_tint(quad, view)]
         sheet = max(white, key=_whiteness, default=None)
     if wanted in ("auto", "grey"):
         greys = [quad for quad in quads if _could_be_grey(quad, view, brightest, asked)]
@@ -106,6 +107,11 @@ def _rather_grey(sheet: Quad, grey: Quad, view: View) -> bool:
     """A fifth to a third as light, and as a card it leaves the picture clearly less tinted."""
     card_like = 0.15 < grey.luminance / sheet.luminance < 0.4
     return card_like and _tint(view, grey, GREY_Y) + 1 < _tint(view, sheet, SHEET_Y)
+
+
+def _adds_tint(quad: Quad, view: View) -> bool:
+    """A tinted white that would leave the picture far more tinted than it is: a pale scrap."""
+    return quad.chroma > 9 and _tint(view, quad, SHEET_Y) > _tint(view, None, 0) + 7
 
 
 def _tint(view: View, quad: Quad | None, luminance: float) -> float:
@@ -150,7 +156,8 @@ def _could_be_white(quad: Quad, lit: Floats, brightest: float, asked: bool) -> b
         return False
     if not asked and quad.touches > 1:
         return False
-    if quad.texture > (2.5 if asked else 0.9) or quad.luminance < 0.5 * brightest:
+    dimmest = (0.5 if asked else 0.7) * brightest
+    if quad.texture > (2.5 if asked else 0.9) or quad.luminance < dimmest:
         return False
     outshone = (lit > _OUTSHONE * np.maximum(quad.linear, 0.02)).any(axis=1)
     return bool(outshone.mean() < (0.04 if asked else 0.025))
@@ -159,15 +166,15 @@ def _could_be_white(quad: Quad, lit: Floats, brightest: float, asked: bool) -> b
 def _could_be_grey(quad: Quad, view: View, brightest: float, asked: bool) -> bool:
     """Neither too dark nor too light for the light there is; unasked, clearly quiet and neutral.
 
-    A tinted one passes unasked if the picture as a whole is tinted the same way.
+    A tinted one passes unasked if the picture as a whole is clearly tinted the same way.
     """
     if not 0.08 * brightest < quad.luminance < 0.6:
         return False
     if asked:
         return quad.chroma < 45 and quad.texture < 2.5
-    if quad.touches or quad.texture > 0.7 or quad.chroma > 24:
+    if quad.touches or quad.texture > 0.7 or quad.chroma > 16:
         return False
-    return quad.chroma < 6 or _tint(view, quad, GREY_Y) < _tint(view, None, 0)
+    return quad.chroma < 6 or _tint(view, quad, GREY_Y) < _tint(view, None, 0) - 3
 
 
 # ── the user's own marking ────────────────────────────────────────────────────────────────
