@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import time
 from fractions import Fraction
 from typing import Any
@@ -98,6 +99,21 @@ def test_the_nearest_sizes_named_can_be_made() -> None:
     assert make(size="8 1/4x10").centre == (F(33, 4), 10)
     assert make(size="5x10", smallest=4, largest=5).centre[0] == 5
     assert make(size="8x10", smallest=4, largest=5).centre[0] == 8
+
+
+@pytest.mark.parametrize(
+    ("n", "options"),
+    [(7, {"size": "20x27.01cm", "units": "cm"}), (5, {"size": "10x3", "repeats": 9}),
+     (13, {"size": ("10", "10 1/3")}), (13, {"size": "3x1/2"}), (6, {"size": "30x40.3"})],
+)  # fmt: skip
+def test_the_nearest_heights_named_can_be_filled(n: int, options: dict[str, Any]) -> None:
+    with pytest.raises(PlanError, match="Nearest: ") as raised:
+        make(n, **options)
+    named = re.search(r"Nearest: (.*?)\. Or", str(raised.value))
+    assert named
+    width = str(options["size"][0] if isinstance(options["size"], tuple) else 10)
+    for height in named[1].split(" or "):
+        assert make(n, **{**options, "size": (width, height)}).centre[1] > 0
 
 
 @pytest.mark.parametrize("size", ["8x10", "5x7", "60x80", "11x14"])

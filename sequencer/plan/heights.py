@@ -9,8 +9,11 @@ from fractions import Fraction
 from typing import Any
 
 from sequencer.errors import PlanError, UsageError
-from sequencer.inches import show_length
+from sequencer.inches import on_grid, round_down, round_up, show_length
 from sequencer.plan.request import INCH_GRIDS, METRIC, MM_GRIDS, MOST_ROWS, Customs, read_strips
+
+NEAR = 400
+"""Ruler steps within which a height that can be filled is looked for."""
 
 
 def settle_height(
@@ -64,7 +67,8 @@ def _wrong_height(
     near = max(1, math.floor(height / one))
     show = [f"{show_length(one * count, units)} ({_times(count)})" for count in (near, near + 1)]
     even = height / (len(ids) * repeats)
-    exactly = f"Strips of {show_length(even, units)} would do it exactly. " if even >= seam else ""
+    ruled = on_grid(even, (MM_GRIDS if units == "cm" else INCH_GRIDS)[-1]) and even >= seam
+    exactly = f"Strips of {show_length(even, units)} would do it exactly. " if ruled else ""
     exactly += "Without a strip width, one or two widths of the ruler are chosen to fill it."
     raise PlanError(
         f"{len(ids)} prints × {_times(repeats)} in these strips are "
@@ -100,10 +104,29 @@ def fit_strips(
         if found:
             return dict(zip(ids, found[0], strict=True)), found[1]
     unit = "cm" if customs is METRIC else "in"
+    near = _near_heights(n, height, seam, repeats, grids)
     raise PlanError(
         f"{n} prints cannot fill {show_length(height, unit)} exactly on the ruler with strips of "
-        f"at least {show_length(seam, unit)}. Use fewer prints, fewer repeats or another height."
+        f"at least {show_length(seam, unit)}. Nearest: "
+        f"{' or '.join(show_length(one, unit) for one in near)}. Or use fewer prints or repeats."
     )
+
+
+def _near_heights(
+    n: int, height: Fraction, seam: Fraction, repeats: int | None, grids: Sequence[Fraction]
+) -> list[Fraction]:
+    """The next lower and the next higher height that strips on the ruler fill."""
+    tries = [repeats] if repeats else [1, 2, 3, 4, 5, 6]
+    least = n * round_up(seam, grids[0]) * min(tries)
+    if height < least:
+        return [least]
+    found = []
+    for sign, start in ((-1, round_down(height, grids[0])), (1, round_up(height, grids[0]))):
+        heights = (start + sign * steps * grids[0] for steps in range(NEAR))
+        fill = (one for one in heights
+                if one >= least and _first_fit(n, one, seam, tries, grids))  # fmt: skip
+        found += list(itertools.islice(fill, 1))
+    return found
 
 
 def _first_fit(

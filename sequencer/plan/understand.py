@@ -180,7 +180,7 @@ def _width(
         low = round_down(wanted[0], grid)
         raise PlanError(
             f"No whole columns on a {show_length(grid, units)} ruler fill "
-            f"{wanted[0]} in. Nearest: {show_length(low, units)} or "
+            f"{show_length(wanted[0], units)}. Nearest: {show_length(low, units)} or "
             f"{show_length(low + grid, units)}."
         )
     return wanted[0]
