@@ -170,7 +170,10 @@ def test_between_five_and_eight() -> None:
 
 # ── colours whose order is known ──────────────────────────────────────────────────────────
 
-D15 = ["10B 5/6", "5B 5/4", "10BG 5/4", "5BG 5/4", "10G 5/4", "5G 5/4", "10GY 5/4", "5GY 5/4", "5Y 5/4", "10YR 5/4", "2.5YR 5/4", "7.5R 5/4", "2.5R 5/4", "5RP 5/4", "10P 5/4", "5P 5/4"]
+D15 = [
+    "10B 5/6", "5B 5/4", "10BG 5/4", "5BG 5/4", "10G 5/4", "5G 5/4", "10GY 5/4", "5GY 5/4",
+    "5Y 5/4", "10YR 5/4", "2.5YR 5/4", "7.5R 5/4", "2.5R 5/4", "5RP 5/4", "10P 5/4", "5P 5/4",
+]
 """Farnsworth Dichotomous Test D-15, pilot and caps 1 to 15 (D. Farnsworth, The Farnsworth
 Dichotomous Test for Color Blindness, Panel D-15, manual, 1947; notations from memory)."""
 HUES = [f"{step}{family}" for family in ["R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP"]

@@ -23,6 +23,8 @@ from sequencer.order.relaxation import Relaxation
 Pairs = frozenset[tuple[int, int]]
 _EPS = 1e-6
 _KICKS_EACH = 4
+_MOST_BRANCHED = 400
+"""Beyond so many nodes time is better spent on cuts and better tours than on branching."""
 _PATIENCE = 4
 """Rounds of combs that may close less than a hundredth of the gap before they are left."""
 
@@ -154,6 +156,12 @@ class _Search:
             return Answer(None, 0, np.inf, True)
         if state and not self._closed():
             self._polish()
+        while state and self.n > _MOST_BRANCHED and not self._closed() and self.left > 0:
+            before = (self.upper, self.bound)
+            state = self.tighten(patience=4 * _PATIENCE)
+            self._polish()
+            if before == (self.upper, self.bound):
+                break
         if state and not self._closed():
             self._branch()
         return self._answer()
@@ -168,7 +176,7 @@ class _Search:
         weight = int(self.upper)
         return Answer(tuple(self.best), weight, weight if proved else self.bound, proved)
 
-    def tighten(self) -> bool | None:
+    def tighten(self, patience: int = _PATIENCE) -> bool | None:
         """Solve the relaxation with every cut and edge it needs. False: no tour exists."""
         r = self.relaxation
         slow, past = 0, -np.inf
@@ -179,9 +187,10 @@ class _Search:
             x = r.x()
             self._take(r.ends, x)
             cuts = subtours(self.n, r.ends, x, self.line)
-            if not cuts and slow < _PATIENCE:
+            if not cuts and slow < patience:
                 slow = slow + 1 if r.bound < past + 0.01 * (self.upper - past) else 0
                 past = max(past, r.bound)
+                self._bound_so_far()
                 cuts = combs(self.n, r.ends, x, self.line)
             if not cuts:
                 cuts = all_subtours(self.n, r.ends, x)
@@ -193,6 +202,21 @@ class _Search:
                 continue
             self.bound = max(self.bound, r.bound)
             return True
+
+    def _bound_so_far(self) -> None:
+        """Make any relaxation a bound: edges not in play that would help are charged in full.
+
+        Every print has two edges, so a tour gains no more than the two best reduced costs of each
+        print, halved.
+        """
+        if self.n <= _MOST_BRANCHED:
+            return
+        price = self.relaxation.reduced_matrix()
+        ends = self.relaxation.ends
+        price[ends[:, 0], ends[:, 1]] = price[ends[:, 1], ends[:, 0]] = 0
+        np.fill_diagonal(price, 0)
+        best_two = np.partition(np.minimum(price, 0), 1, axis=1)[:, :2]
+        self.bound = max(self.bound, self.relaxation.bound + 0.5 * float(best_two.sum()))
 
     def _take(self, ends: Ints, x: Floats) -> None:
         """A whole-numbered answer in one ring is a tour: keep it if it is better."""

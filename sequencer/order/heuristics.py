@@ -17,6 +17,9 @@ from sequencer.order.costs import Floats, Ints
 _BREADTH = (3, 2, 1, 1, 0)
 """Ways tried at each depth before giving up; at the last depth only closing counts."""
 
+_LONGEST_TRIAL = 100
+"""Longer stretches are turned only when that gains at once: trying costs too much."""
+
 
 def near_neighbours(weights: Ints, count: int) -> Ints:
     """For each node its ``count`` nearest others, nearest first, ties by position; (n, count)."""
@@ -145,6 +148,9 @@ class Tour:
         if len(options) > breadth:
             options.sort(key=_first, reverse=True)
         for left, near, beyond in options[:breadth]:
+            apart = abs(place[end] - place[beyond])
+            if min(apart, n - apart) > _LONGEST_TRIAL:
+                continue
             self._turn(base, end, beyond)
             total = self._deepen(base, beyond, depth + 1, left - base_row[beyond], touched)
             if total > 0:

@@ -57,7 +57,7 @@ class _Directed:
         self.q, self.deadline, self.m = q, deadline, len(ring.weights)
         self.depot = q.count if not q.loop else int(q.first or 0)
         self.best, self.bound = first, root.bound
-        self.earlier: NDArray[Any] = _closure(self.m, q.before)
+        self.earlier = _closure(self.m, q.before)
         self.arcs = self._arcs(root.ends)
         self.weight = ring.weights[self.arcs[:, 0], self.arcs[:, 1]].astype(float)
         self.rows = [self._both_ways(cut) for cut in root.cuts]
@@ -78,7 +78,7 @@ class _Directed:
             good &= ((a == depot) == (b == q.first))
         if q.last is not None:
             good &= ((b == depot) == (a == q.last))
-        return both[good]
+        return np.asarray(both[good])
 
     def _counting(self, wanted: object) -> _Row:
         assert callable(wanted)
@@ -223,9 +223,9 @@ class _Directed:
                 yield side
 
 
-def _closure(m: int, before: Iterable[tuple[int, int]]) -> Mask:
+def _closure(m: int, before: Iterable[tuple[int, int]]) -> NDArray[Any]:
     """earlier[a, b]: a must come before b, directly or by way of others."""
-    earlier: Mask = np.zeros((m, m), dtype=bool)
+    earlier: NDArray[Any] = np.zeros((m, m), dtype=bool)
     for a, b in before:
         earlier[a, b] = True
     for v in range(m):
