@@ -19,6 +19,7 @@ from scipy import ndimage
 from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, PhotoError, UsageError
+from sequencer.inches import round_down, show_inches
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected
 from sequencer.photo.agree import Agreement, PhotoColours, agree
 from sequencer.photo.cloth import SHOWS, find_cloth
@@ -29,11 +30,12 @@ from sequencer.photo.quality import check_quality
 from sequencer.photo.reference import KINDS, Reference, find_reference
 from sequencer.photo.scale import Scale, check_scale, find_scale
 from sequencer.photo.scraps import Scrap
-from sequencer.photo.shape import Floats, Mask, largest_inside, rectangle_like
+from sequencer.photo.shape import Floats, Mask, largest_inside, rectangle_like, sides
 from sequencer.photo.swatch import cut_swatch
 from sequencer.prints.measure import measure_print
 
 _EDGE = 2
+_RAGGED = 0.85
 _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 _WORKERS = 2
 
@@ -330,7 +332,7 @@ def _print(
     ppi = None if scale is None else scale.ppi(scrap.outline.mean(axis=0))
     lab = corrected.lab_in(scrap.box)
     measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
-    size, usable = _sized(scrap, scale, known)
+    size, usable, ragged = _sized(scrap, scale, known)
     return Print(
         id="",
         name="",
@@ -342,7 +344,7 @@ def _print(
         size_in=size,
         reference=corrected.kind,
         uncertainty=corrected.uncertainty,
-        warnings=(*notes, *measured.warnings),
+        warnings=(*notes, *ragged, *measured.warnings),
         swatch=cut_swatch(photo, usable, lab, scrap, ppi),
     )
 
@@ -358,15 +360,23 @@ def _measurable(scrap: Scrap, corrected: Corrected) -> Mask:
 
 def _sized(
     scrap: Scrap, scale: Scale | None, known: Sequence[Floats]
-) -> tuple[tuple[float, float] | None, Floats]:
-    """Long and short side in inches, and the corners in the picture of what is usable.
+) -> tuple[tuple[float, float] | None, Floats, tuple[str, ...]]:
+    """Long and short side in inches, the corners in the picture of what is usable, and a warning.
 
-    The size is None without scale or where the picture's edge cuts the scrap.
+    The size is None without scale or where the picture's edge cuts the scrap. The warning says how
+    large a rectangle a ragged scrap still holds.
     """
     if scale is None:
         angle = rectangle_like(scrap.outline)[2]
-        return None, largest_inside(scrap.outline, angle, known)
+        return None, largest_inside(scrap.outline, angle, known), ()
     laid = scale.inches(scrap.outline)
     long, short, angle = rectangle_like(laid)
     usable = largest_inside(laid, angle, [scale.inches(polygon) for polygon in known])
-    return None if scrap.cut_off else (long, short), scale.pixels(usable)
+    corners = scale.pixels(usable)
+    if scrap.cut_off:
+        return None, corners, ()
+    held = sides(usable)
+    if held[0] * held[1] > _RAGGED * long * short:
+        return (long, short), corners, ()
+    down = " × ".join(show_inches(round_down(Fraction(side))) for side in held)
+    return (long, short), corners, (f"ragged: the largest rectangle in it is {down} in",)

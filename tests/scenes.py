@@ -106,7 +106,9 @@ def _camera(rng, size, wide_in, tall_in, tilt):
 def _table_colour(rng, table):
     grey = {"light": 0.72, "grey": 0.22, "dark": 0.035, "wood": 0.28}[table]
     tint = {"wood": [1.35, 0.95, 0.6]}.get(table, [1, 1, 1])
-    return np.clip(grey * np.array(tint) * rng.uniform(0.92, 1.08, 3) * rng.uniform(0.85, 1.1), 0, 1)
+    return np.clip(
+        grey * np.array(tint) * rng.uniform(0.92, 1.08, 3) * rng.uniform(0.85, 1.1), 0, 1
+    )
 
 
 def _table(rng, table, base, size, homography):
@@ -143,8 +145,11 @@ def _layout(rng, wide, tall, scraps, touching, sheet, card, cut_off):
     unit = np.sqrt(room / max(scraps, 6) * 0.42)
     for _ in range(scraps - (1 if cut_off else 0)):
         shape = rng.choice(["square", "oblong", "strip"], p=[0.35, 0.4, 0.25])
-        ratio = {"square": rng.uniform(1, 1.2), "oblong": rng.uniform(1.3, 2.2),
-                 "strip": rng.uniform(3.5, 6)}[shape]
+        ratio = {
+            "square": rng.uniform(1, 1.2),
+            "oblong": rng.uniform(1.3, 2.2),
+            "strip": rng.uniform(3.5, 6),
+        }[shape]
         area = unit**2 * rng.uniform(0.5, 1.2) * (0.6 if shape == "strip" else 1)
         size_in = (np.sqrt(area * ratio), np.sqrt(area / ratio))
         hosts = [one for one in pieces if one.kind == "scrap" and not one.cut_off]
@@ -284,8 +289,11 @@ def _ink(rng):
 
 def _print(rng, table_colour):
     """A paint: inches on the cloth → linear colour. ``table_colour``: its ground comes close."""
-    ground = _ink(rng) if table_colour is None else np.clip(
-        table_colour * rng.uniform(0.75, 1.3, 3), 0, 1)
+    ground = (
+        _ink(rng)
+        if table_colour is None
+        else np.clip(table_colour * rng.uniform(0.75, 1.3, 3), 0, 1)
+    )
     inks = [_ink(rng) for _ in range(3)]
     kind = rng.choice(["solid", "blotch", "dots", "stripes", "check", "sprigs"])
     period, phase = rng.uniform(0.3, 1.0), rng.uniform(0, 9, 2)
@@ -299,7 +307,9 @@ def _print(rng, table_colour):
         if kind in ("blotch", "solid"):
             strength = 1.0 if kind == "blotch" else 0.12
             for k in range(2):
-                tide = sum(np.sin(a * u + b * v + s) for (a, b), s in zip(waves, shifts[k], strict=True))
+                tide = sum(
+                    np.sin(a * u + b * v + s) for (a, b), s in zip(waves, shifts[k], strict=True)
+                )
                 mix = strength * (0.5 + 0.5 * np.tanh(tide - 0.5))[..., None]
                 out = out * (1 - mix) + inks[k] * mix
             return out
@@ -327,7 +337,9 @@ def _draw(linear, labels, k, one, homography, rng):
         return
     over = 4
     sheet = Image.new("L", ((x1 - x0) * over, (y1 - y0) * over))
-    ImageDraw.Draw(sheet).polygon([((x - x0) * over, (y - y0) * over) for x, y in outline], fill=255)
+    ImageDraw.Draw(sheet).polygon(
+        [((x - x0) * over, (y - y0) * over) for x, y in outline], fill=255
+    )
     cover = np.asarray(sheet.reduce(over), float)[..., None] / 255
     here = linear[y0:y1, x0:x1]
     shadow = gaussian_filter(np.roll(cover[..., 0], (2, 2), (0, 1)), 2.0)

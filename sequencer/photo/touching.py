@@ -29,6 +29,7 @@ _SIDE_BY_SIDE = 0.004
 _TRIED = 5
 _NEARLY_ONE = 0.92
 _COLOURS = 10
+_UNLIKE = 0.3
 _ALIKE = 9.0
 
 
@@ -73,6 +74,8 @@ def _best_cut(mask: Mask, lab: Floats, least: float) -> tuple[Mask, Mask] | None
     if before > _SURELY_ONE:
         return None
     index = _palette_index(small, lab[box])
+    if before > _NEARLY_ONE and not _halves_differ(index):
+        return None
     best, line = _GAIN, None
     for gain, whole, a, b in _promising(small, index, before, least / step**2):
         path, beside = _refined(index, a, b, 4)
@@ -274,6 +277,22 @@ def _main(mask: Mask) -> Mask:
     if count < 2:
         return mask
     return np.asarray(labels == np.argmax(np.bincount(labels.ravel())[1:]) + 1)
+
+
+def _halves_differ(index: NDArray[np.int64]) -> bool:
+    """Whether any straight cut parts unlike colours, at seven places along each main direction."""
+    rows, columns = np.nonzero(index >= 0)
+    points = np.column_stack([columns, rows]).astype(float)
+    points -= points.mean(axis=0)
+    colour = index[rows, columns]
+    for along in np.linalg.eigh(points.T @ points)[1].T:
+        reach = points @ along
+        slices = np.searchsorted(np.quantile(reach, np.linspace(0.125, 0.875, 7)), reach)
+        counts = np.bincount(slices * _COLOURS + colour, minlength=8 * _COLOURS)
+        below = np.cumsum(counts.reshape(8, _COLOURS), axis=0)
+        if max(_hellinger(part, below[-1] - part) for part in below[:-1]) > _UNLIKE:
+            return True
+    return False
 
 
 def _palette_index(mask: Mask, lab: Floats) -> NDArray[np.int64]:
