@@ -10,6 +10,7 @@ from scipy import ndimage
 
 from sequencer.colour import srgb8_to_lab
 from sequencer.errors import PhotoError, UsageError
+from sequencer.models import Pixels
 from sequencer.photo.load import Photo
 from sequencer.photo.scraps import Scrap, as_scrap, find_scraps
 from sequencer.photo.shape import area, hull, inside, sides, smallest_rectangle
@@ -23,6 +24,7 @@ _AROUND, _ALL_AROUND = 0.65, 0.97
 _STRAIGHT = 0.8
 _SAME = 7.0
 _FEW = 5
+_STRIPE = 24
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +58,7 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
     """
     if shows not in SHOWS:
         raise UsageError(f"shows {shows!r} is not known: use one of {', '.join(SHOWS)}")
-    lab = srgb8_to_lab(photo.pixels)
+    lab = _lab(photo.pixels)
     table = find_table(lab, photo.opaque)
     things: list[Scrap] = []
     if table is not None and (shows == "many" or table.border_share >= _AROUND):
@@ -78,6 +80,14 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
     return Cloth(
         "many", tuple(in_reading_order(scraps)), tuple(things), _bare(table, things, lab.shape)
     )
+
+
+def _lab(pixels: Pixels) -> Floats:
+    """CIELAB, float32, worked out in stripes that stay in the processor's cache."""
+    out = np.empty(pixels.shape, np.float32)
+    for top in range(0, len(pixels), _STRIPE):
+        out[top : top + _STRIPE] = srgb8_to_lab(pixels[top : top + _STRIPE])
+    return out
 
 
 def in_reading_order(scraps: Sequence[Scrap]) -> list[Scrap]:

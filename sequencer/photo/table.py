@@ -18,7 +18,7 @@ Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
 _BLOCK = 12
-_SKIP = 2
+_SKIP = 3
 _SPREAD_FLOOR = (0.9, 0.6, 0.6)
 """Least standard deviation believed, L*, a*, b*: below it JPEG and 8-bit steps rule."""
 _NEAR = 9.0
