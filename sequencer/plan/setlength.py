@@ -17,10 +17,13 @@ from sequencer.inches import round_down, round_up
 from sequencer.models import Column
 from sequencer.plan.fabric import Scraps
 from sequencer.plan.request import Request
+from sequencer.plan.sets import plan_sets
 
 MOST_TRIED = 8
+MOST_PACKED = 3
+"""Lengths guessed at, and the best of them packed for certain."""
 Merit = tuple[int, int]
-"""Length lacking over all prints; seams (strip seams and joins)."""
+"""Length lacking over all prints; seams (strip seams and joins). Less is better."""
 
 
 def best_set_length(request: Request, columns: Sequence[Column], scraps: Scraps) -> Fraction:
@@ -33,14 +36,13 @@ def best_set_length(request: Request, columns: Sequence[Column], scraps: Scraps)
     if request.set_length is not None or not any(scraps.lanes.values()):
         return first
     trial = _Trial(request, columns, scraps)
-    best, (merit, joins) = first, trial.merit(first)
-    if not merit[0] and not joins:
+    usual, joins = trial.of(first)
+    if not usual[0] and not joins:
         return first
-    for length in _lengths(request, columns, scraps, first):
-        found, _ = trial.merit(length)
-        if found < merit:
-            best, merit = length, found
-    return best
+    guesses = {length: trial.guess(length) for length in _lengths(request, columns, scraps, first)}
+    likely = sorted(guesses, key=lambda length: (guesses[length], -length))[:MOST_PACKED]
+    merits = {first: usual, **{length: trial.of(length)[0] for length in likely}}
+    return min(merits, key=lambda length: (merits[length], -length))
 
 
 def _lengths(
@@ -61,7 +63,7 @@ class _Trial:
     """Shares out the scraps for sets of some length, in whole numbers for speed."""
 
     def __init__(self, request: Request, columns: Sequence[Column], scraps: Scraps) -> None:
-        self.request, self.scraps = request, scraps
+        self.request, self.columns, self.scraps = request, columns, scraps
         self.parts = 1 if request.tall else request.repeats
         self.copies = request.repeats if request.tall else 1
         cuts = [int(column.cut_width * scraps.unit) for column in columns]
@@ -73,9 +75,16 @@ class _Trial:
         like = {scraps.terms(key): key for key in scraps.sized}
         self.alike = [(like[terms], count) for terms, count in counted.items()]
 
-    def merit(self, longest: Fraction) -> tuple[Merit, int]:
-        """The merit of sets no longer than this (less is better), and the joins among its seams."""
-        lengths = [x for group in self.groups for x in self._sets(group, longest)]
+    def of(self, longest: Fraction) -> tuple[Merit, int]:
+        """The merit of the sets packed no longer than this, and the joins among its seams."""
+        sets = plan_sets(self.request, self.columns, longest)
+        return self._merit([int(one.length * self.scraps.unit) for one in sets])
+
+    def guess(self, longest: Fraction) -> Merit:
+        """The same for sets filled without regard to which prints they start with."""
+        return self._merit([x for group in self.groups for x in self._sets(group, longest)])[0]
+
+    def _merit(self, lengths: Sequence[int]) -> tuple[Merit, int]:
         wanted = [length for length in lengths for _ in range(self.copies)]
         shares = [(self.scraps.try_out(key, wanted), count) for key, count in self.alike]
         joins = sum(share.joins * count for share, count in shares)

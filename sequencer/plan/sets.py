@@ -8,6 +8,7 @@ costs a piece from which narrower ones can still be cut.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -74,63 +75,66 @@ def _pack(
     counts = Counter(columns[member].offset for member in members)
     tops = sorted(counts, key=lambda offset: (-counts[offset], offset))
     members = sorted(members, key=lambda m: (-columns[m].cut_width, m))
-    plain = _first_fit(request, columns, members, tops[0], longest)
+    packer = _Packer(request, columns, members, longest)
+    plain = packer.first_fit(tops[0])
     if len(plain) == 1 or len(tops) == 1:
         return plain
-    return _many_tops(request, columns, members, tops[: len(plain)], longest) or plain
+    return packer.many_tops(tops[: len(plain)]) or plain
 
 
-def _segments(request: Request, column: Column, number: int, top: int) -> list[Segment]:
-    shift = (column.offset - top) % len(request.ids)
-    parts = 1 if request.tall else request.repeats
-    return [Segment(number, part, column.cut_width, shift) for part in range(parts)]
+class _Packer:
+    """Segments into sets no longer than ``longest``; sizes in whole parts of an inch, for speed."""
 
+    def __init__(
+        self, request: Request, columns: Sequence[Column], members: Sequence[int], longest: Fraction
+    ) -> None:
+        self.request, self.columns, self.members = request, columns, members
+        room = longest - request.squaring
+        widths = {member: columns[member].cut_width for member in members}
+        unit = math.lcm(room.denominator, *(width.denominator for width in widths.values()))
+        self.room = int(room * unit)
+        self.sizes = {member: int(width * unit) for member, width in widths.items()}
+        self.parts = 1 if request.tall else request.repeats
 
-def _first_fit(
-    request: Request,
-    columns: Sequence[Column],
-    members: Sequence[int],
-    top: int,
-    longest: Fraction,
-) -> list[tuple[int, list[Segment]]]:
-    room = longest - request.squaring
-    bins: list[tuple[int, list[Segment]]] = []
-    left: list[Fraction] = []
-    for member in members:
-        for segment in _segments(request, columns[member], member, top):
-            place = next((i for i, free in enumerate(left) if free >= segment.width), None)
-            if place is None:
-                bins.append((top, []))
-                left.append(max(room, segment.width))
-                place = len(bins) - 1
-            bins[place][1].append(segment)
-            left[place] -= segment.width
-    return bins
+    def segments(self, member: int, top: int) -> list[Segment]:
+        column = self.columns[member]
+        shift = (column.offset - top) % len(self.request.ids)
+        return [Segment(member, part, column.cut_width, shift) for part in range(self.parts)]
 
+    def first_fit(self, top: int) -> list[tuple[int, list[Segment]]]:
+        bins: list[tuple[int, list[Segment]]] = []
+        left: list[int] = []
+        for member in self.members:
+            size = self.sizes[member]
+            for segment in self.segments(member, top):
+                place = next((i for i, free in enumerate(left) if free >= size), None)
+                if place is None:
+                    bins.append((top, []))
+                    left.append(max(self.room, size))
+                    place = len(bins) - 1
+                bins[place][1].append(segment)
+                left[place] -= size
+        return bins
 
-def _many_tops(
-    request: Request,
-    columns: Sequence[Column],
-    members: Sequence[int],
-    tops: Sequence[int],
-    longest: Fraction,
-) -> list[tuple[int, list[Segment]]] | None:
-    """Each set with a top of its own, columns that need no shift first; None if they don't fit."""
-    bins: list[tuple[int, list[Segment]]] = [(top, []) for top in tops]
-    left = [longest - request.squaring] * len(tops)
-    for matched in (True, False):
-        for member in members:
-            column = columns[member]
-            if (column.offset in tops) != matched:
-                continue
-            size = column.cut_width * (1 if request.tall else request.repeats)
-            fits = [i for i, free in enumerate(left) if free >= size]
-            if not fits:
-                return None
-            place = min(fits, key=lambda i: (tops[i] != column.offset, i))
-            bins[place][1].extend(_segments(request, column, member, tops[place]))
-            left[place] -= size
-    return [item for item in bins if item[1]]
+    def many_tops(self, tops: Sequence[int]) -> list[tuple[int, list[Segment]]] | None:
+        """Each set with a top of its own, columns that need no shift first; None if they don't
+        fit.
+        """
+        bins: list[tuple[int, list[Segment]]] = [(top, []) for top in tops]
+        left = [self.room] * len(tops)
+        for matched in (True, False):
+            for member in self.members:
+                offset = self.columns[member].offset
+                if (offset in tops) != matched:
+                    continue
+                size = self.sizes[member] * self.parts
+                fits = [i for i, free in enumerate(left) if free >= size]
+                if not fits:
+                    return None
+                place = min(fits, key=lambda i: (tops[i] != offset, i))
+                bins[place][1].extend(self.segments(member, tops[place]))
+                left[place] -= size
+        return [item for item in bins if item[1]]
 
 
 def _strip_set(
