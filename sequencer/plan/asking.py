@@ -16,7 +16,7 @@ from sequencer.plan.follow import Followed, follow
 from sequencer.plan.planner import plan_columns
 from sequencer.plan.request import Request
 from sequencer.plan.setlength import best_set_length
-from sequencer.plan.settle import length_that_fits
+from sequencer.plan.settle import Effort, length_that_fits
 from sequencer.plan.understand import understand
 
 
@@ -73,6 +73,7 @@ def plan_within(
     seq: Ordered | Sequence[str],
     options: Mapping[str, Any],
     fits: Fits,
+    effort: Effort,
 ) -> tuple[Plan | None, bool]:
     """The plan with its scraps cut in the best way there is, None where some print is short.
 
@@ -82,7 +83,7 @@ def plan_within(
     columns = fits(request, curve).columns
     known = {item.id: item for item in prints}
     first = best_set_length(request, columns, Scraps(request, known))
-    longest, proved = length_that_fits(request, known, columns, first)
+    longest, proved = length_that_fits(request, known, columns, first, effort)
     if longest is None:
         return None, proved
     return plan_columns(prints, seq, **{**options, "set_length": longest, "prove": True}), True

@@ -20,6 +20,7 @@ from sequencer.models import Sequence as Ordered
 from sequencer.plan.asking import Fits, ask, check_options, plan_within
 from sequencer.plan.planner import plan_columns
 from sequencer.plan.request import MOST_ROWS, Length, Request, read_size
+from sequencer.plan.settle import Effort
 from sequencer.plan.stock import scraps_of, ways_to_cut
 
 NO_FINER = 0.02
@@ -70,8 +71,9 @@ def best_at(
         raise PlanError(search.none())
     able = [choice for choice in choices if choice.lacking <= 0]
     bound: float | None = None
+    effort = Effort()
     for tried, choice in enumerate(able[:MOST_PLANS], 1):
-        plan, proved = plan_within(prints, seq, choice.wishes, search.fits)
+        plan, proved = plan_within(prints, seq, choice.wishes, search.fits, effort)
         if plan is not None:
             return _report(plan, choice, tried, choice.miss if bound is None else bound)
         if not proved and bound is None:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Any
+from typing import Any, NoReturn
 
 from sequencer.errors import PlanError, UsageError
 from sequencer.inches import round_down, round_up, show_length
@@ -19,6 +19,7 @@ from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asking import Fits, ask, check_options, plan_within
 from sequencer.plan.request import LARGEST_SIDE, MM, Length, length
+from sequencer.plan.settle import Effort
 from sequencer.plan.stock import scraps_of, ways_to_cut
 
 NARROWEST, WIDEST = Fraction(1, 2), Fraction(2)
@@ -27,8 +28,8 @@ FEWEST_ROWS = 12
 """Fewer rows draw no curve; asked for only where the strips are free (our judgement)."""
 MOST_PLANS = 60
 """Whole plans a search may lay out, a limit that a slow machine does not change."""
-MOST_FITS = 700
-"""Columns a search may fit."""
+SKIPPED = 7
+"""Panels passed over at a time after that."""
 
 
 @dataclass(frozen=True)
@@ -59,9 +60,13 @@ def largest_piece(
     Searched: repeats from 1, widths in quarter inches (5 mm), columns as the curve wants them,
     width over height within ``shape``; equal strips of ``strip`` (default 1/4 in or 7 mm;
     ``"any"`` tries every ruler width up to 2 in with at least twelve rows). ``options`` are
-    other arguments of :func:`plan_columns`. ``options["search"]`` of the plan says ``status``
-    (optimal or bounded), ``bound`` in square inches, ``gap``, and ``limits``: the prints that
-    keep the piece from being larger.
+    other arguments of :func:`plan_columns`. Strip sets are as long as suits the scraps: up to
+    36 lengths are tried for each panel, unless ``set_length`` is given.
+
+    ``options["search"]`` of the plan says ``status`` (optimal: with these lengths of strip set no
+    larger panel of the space can be cut; bounded: some that may be, up to ``bound`` square inches,
+    were not ruled out, ``gap`` being that share), ``ceiling`` (square inches that no lengths of
+    strip set can exceed) and ``limits``: the prints that keep the piece from being larger.
 
     Raises:
         UsageError: an option that cannot be understood or that the search settles itself.
@@ -97,6 +102,7 @@ class Search:
             )
         self.step = 5 * MM if self.sample.units == "cm" else Fraction(1, 4)
         self.fits = Fits()
+        self.effort = Effort()
         self.plans = 0
 
     def strips(self, strip: Length | None) -> list[Fraction]:
@@ -144,25 +150,38 @@ class Search:
     def first(self, space: Sequence[Candidate]) -> Plan:
         """The first candidate of ``space`` (largest first) that the scraps can give.
 
-        When the budget runs out, every tenth candidate is planned until one can be cut.
+        After MOST_PLANS only every eighth is planned; once one can be cut, those between.
         """
-        held = {strip: self.capacity(strip) for strip in {c.strip for c in space}}
-        least = {strip: min(each.values()) for strip, each in held.items()}
-        budget = True
-        bound = Fraction(0)
-        for place, candidate in enumerate(space):
-            if budget and (len(self.fits.known) >= MOST_FITS or self.plans >= MOST_PLANS):
-                budget, bound = False, max(bound, candidate.area)
-            if not budget and place % 10:
-                continue
-            if self.least_length(candidate) > least[candidate.strip]:
+        ceiling = bound = Fraction(0)
+        skipped: list[Candidate] = []
+        for candidate in self.possible(space):
+            ceiling = ceiling or candidate.area
+            if self.plans >= MOST_PLANS and len(skipped) < SKIPPED:
+                skipped.append(candidate)
+                bound = max(bound, candidate.area)
                 continue
             plan, proved = self.plan(candidate)
             if plan is not None:
-                area = candidate.area
-                return self.report(plan, area, max(bound, area), held[candidate.strip])
-            if not proved:
-                bound = max(bound, candidate.area)
+                for between in skipped:
+                    larger, _ = self.plan(between)
+                    if larger is not None:
+                        return self.report(larger, between, bound, ceiling)
+                return self.report(plan, candidate, bound, ceiling)
+            skipped = []
+            bound = bound if proved else max(bound, candidate.area)
+        self.give_up()
+
+    def possible(self, space: Sequence[Candidate]) -> Iterator[Candidate]:
+        """Candidates whose length of strip the scarcest print holds, joins and rests aside."""
+        least = {
+            strip: min(self.capacity(strip).values()) for strip in {c.strip for c in space}
+        }
+        for candidate in space:
+            if self.least_length(candidate) <= least[candidate.strip]:
+                yield candidate
+
+    def give_up(self) -> NoReturn:
+        """Say which print is the scarcest."""
         most = self.capacity(self.sample.seam)
         scarce = min(most, key=lambda key: (most[key], key))
         raise PlanError(
@@ -195,18 +214,20 @@ class Search:
         and whether that is proved.
         """
         self.plans += 1
-        return plan_within(self.prints, self.seq, self.wishes(candidate), self.fits)
+        return plan_within(self.prints, self.seq, self.wishes(candidate), self.fits, self.effort)
 
     def report(
-        self, plan: Plan, area: Fraction, bound: Fraction, held: Mapping[str, Fraction]
+        self, plan: Plan, candidate: Candidate, bound: Fraction, ceiling: Fraction
     ) -> Plan:
         """The plan with what the search can promise about it."""
-        least = min(held.values())
+        held, area = self.capacity(candidate.strip), candidate.area
+        least, bound = min(held.values()), max(bound, area)
         search = {
             "goal": "largest",
             "status": "optimal" if bound == area else "bounded",
             "area": area,
             "bound": bound,
+            "ceiling": ceiling,
             "gap": round(float((bound - area) / bound), 6),
             "limits": sorted(key for key, total in held.items() if total == least),
             "plans": self.plans,

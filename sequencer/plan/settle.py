@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from sequencer.inches import EIGHTH
+from sequencer.inches import EIGHTH, round_down, round_up
 from sequencer.models import Column, Plan, Print
 from sequencer.plan.fabric import join_loss
 from sequencer.plan.joins import Join, Joining, Segments, place_joins
@@ -21,8 +21,10 @@ Sets = list[StripSet]
 Merit = tuple[Fraction, int, int]
 """Length of strips lacking, joins, sets."""
 
-MOST_LENGTHS = 8
+MOST_LENGTHS = 12
 """Lengths of strip set that are tried where the first is short of cloth or needs joins."""
+MOST_DOUBTS = 50
+"""Cuttings that a search for the largest or the best piece may prove."""
 MOST_PROVED = 3
 """Lengths whose cuttings are proved where cloth lacks."""
 
@@ -41,7 +43,7 @@ def settle(
     if any(tried[0][0][:2]) and request.set_length is None:
         tried += [
             _tried(request, scraps, plan_sets(request, columns, longest))
-            for longest in _set_lengths(request, scraps, columns, first)
+            for longest in _set_lengths(request, scraps, columns, first, MOST_LENGTHS)
         ]
     others = sorted(range(1, len(tried)), key=lambda i: (tried[i][0], i))
     best: tuple[Merit, Sets, dict[str, Cutting | None]] | None = None
@@ -64,8 +66,24 @@ def _tried(
     return _merit(_cuttings(request, scraps, sets, prove=False), sets), sets
 
 
+class Effort:
+    """How many cuttings a search may still prove, a limit that a slow machine does not change."""
+
+    def __init__(self, left: int = MOST_DOUBTS) -> None:
+        self.left = left
+
+    def spend(self) -> bool:
+        """Take one; False when there is none left."""
+        self.left -= 1
+        return self.left >= 0
+
+
 def length_that_fits(
-    request: Request, known: Mapping[str, Print], columns: Sequence[Column], first: Fraction
+    request: Request,
+    known: Mapping[str, Print],
+    columns: Sequence[Column],
+    first: Fraction,
+    effort: Effort,
 ) -> tuple[Fraction | None, bool]:
     """A length of strip set with which every print's scraps suffice, and whether that is proved.
 
@@ -77,24 +95,32 @@ def length_that_fits(
     tight = sorted(request.ids, key=lambda key: _plenty(request, key, scraps[key]) / need)
     lengths = [first]
     if request.set_length is None:
-        lengths += _set_lengths(request, scraps, columns, first)
+        lengths += _set_lengths(request, scraps, columns, first, 3 * MOST_LENGTHS)
     proved = True
+    seen: set[tuple[Fraction, ...]] = set()
     for longest in lengths:
-        wanted = _wanted(request, plan_sets(request, columns, longest))
+        sets = plan_sets(request, columns, longest)
+        kind = tuple(sorted(one.length for one in sets))
+        if kind in seen:
+            continue
+        seen.add(kind)
+        wanted = _wanted(request, sets)
         orders = {key: _order(request, key, scraps[key], wanted[key]) for key in tight}
         known_orders = [order for order in orders.values() if order is not None]
         if any(lower_bound(order)[0] for order in known_orders):
             continue
         doubtful = (order for order in known_orders if cut_pieces(order, False).short_by)
-        lacking = next(filter(None, map(_shortage, doubtful)), None)
+        lacking = next(filter(None, (_shortage(order, effort) for order in doubtful)), None)
         if lacking is None:
             return longest, True
         proved = proved and lacking == "proved"
     return None, proved
 
 
-def _shortage(order: Order) -> str | None:
+def _shortage(order: Order, effort: Effort) -> str | None:
     """"proved" or "likely" where the scraps do not suffice, None where they do."""
+    if not effort.spend():
+        return "likely"
     if surely_short(order, cut_pieces(order, False)):
         return "proved"
     found = cut_pieces(order)
@@ -129,6 +155,7 @@ def _set_lengths(
     scraps: Mapping[str, tuple[Size, ...] | None],
     columns: Sequence[Column],
     first: Fraction,
+    most: int,
 ) -> list[Fraction]:
     """Other lengths worth trying: one set for all, and what the scraps' sides give."""
     widest = max(column.cut_width for column in columns) + request.squaring
@@ -136,9 +163,11 @@ def _set_lengths(
         1 if request.tall else request.repeats
     )
     sides = {side for sizes in scraps.values() for size in sizes or () for side in size}
-    lengths = {request.usable, whole, whole / 2, whole / 3, *sides} - {first}
+    parts = {round_down(side / part, request.grid) for side in sides for part in (1, 2, 3)}
+    evenly = {round_up(whole / part, request.grid) for part in (1, 2, 3, 4)}
+    lengths = {request.usable, *evenly, *parts} - {first}
     able = sorted((x for x in lengths if widest <= x <= request.usable), reverse=True)
-    step = max(1, -(-len(able) // MOST_LENGTHS))
+    step = max(1, -(-len(able) // most))
     return able[::step]
 
 
