@@ -17,10 +17,10 @@ from sequencer.inches import round_down, round_up
 from sequencer.models import Column
 from sequencer.plan.fabric import Scraps
 from sequencer.plan.request import Request
-from sequencer.plan.sets import plan_sets
+from sequencer.plan.sets import set_lengths
 
 MOST_TRIED = 8
-MOST_PACKED = 3
+MOST_PACKED = 2
 """Lengths guessed at, and the best of them packed for certain."""
 Merit = tuple[int, int]
 """Length lacking over all prints; seams (strip seams and joins). Less is better."""
@@ -77,8 +77,7 @@ class _Trial:
 
     def of(self, longest: Fraction) -> tuple[Merit, int]:
         """The merit of the sets packed no longer than this, and the joins among its seams."""
-        sets = plan_sets(self.request, self.columns, longest)
-        return self._merit([int(one.length * self.scraps.unit) for one in sets])
+        return self._merit(set_lengths(self.request, self.columns, longest, self.scraps.unit))
 
     def guess(self, longest: Fraction) -> Merit:
         """The same for sets filled without regard to which prints they start with."""

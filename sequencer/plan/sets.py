@@ -59,6 +59,19 @@ def plan_sets(request: Request, columns: Sequence[Column], longest: Fraction) ->
     return sets
 
 
+def set_lengths(
+    request: Request, columns: Sequence[Column], longest: Fraction, unit: int
+) -> list[int]:
+    """Lengths of the sets that :func:`plan_sets` makes, in parts of an inch."""
+    grid, squaring = int(request.grid * unit), int(request.squaring * unit)
+    widths = [int(column.cut_width * unit) for column in columns]
+    return [
+        -(-(squaring + sum(widths[segment.column] for segment in segments)) // grid) * grid
+        for _, members in _groups(request, columns)
+        for _, segments in _pack(request, columns, members, longest)
+    ]
+
+
 def _groups(request: Request, columns: Sequence[Column]) -> list[tuple[str, list[int]]]:
     """Pressing and columns of each group."""
     everything = list(range(len(columns)))

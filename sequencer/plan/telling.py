@@ -7,6 +7,7 @@ centimetres, so that no reader has to find and convert lengths in finished text.
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 
 from sequencer.inches import show_length
 
@@ -27,7 +28,7 @@ def tell(text: str, units: str, own: str) -> str:
     In the other unit an inch that no ruler shows is rounded to hundredths and marked with ≈.
     """
     parts = text.split(MARK)
-    parts[1::2] = [_shown(Fraction(part), units, own) for part in parts[1::2]]
+    parts[1::2] = [_shown(part, units, own) for part in parts[1::2]]
     return "".join(parts)
 
 
@@ -42,7 +43,9 @@ def clean(name: str) -> str:
     return name.replace(MARK, "")
 
 
-def _shown(length: Fraction, units: str, own: str) -> str:
+@lru_cache(maxsize=4096)
+def _shown(part: str, units: str, own: str) -> str:
+    length = Fraction(part)
     if units == own or units == "cm" or length.denominator in _READABLE:
         return show_length(length, units)
     return f"≈ {float(length):.2f} in"
