@@ -187,7 +187,10 @@ def _scraps(plan: Plan) -> dict[str, Any]:
     units = _units(plan)
     if short:
         worst = sorted(short, key=lambda key: (-short[key], key))
-        named = ", ".join(f"{key} by {show_length(short[key], units)}" for key in worst[:NAMED])
+        grid = Fraction(plan.options["grid"])
+        named = ", ".join(
+            f"{key} by {show_length(round_up(short[key], grid), units)}" for key in worst[:NAMED]
+        )
         named += f" and {len(worst) - NAMED} more" if len(worst) > NAMED else ""
         return _rule("scraps", "no", len(short), 0, f"Too little cloth: {named} of strip.")
     text = (

@@ -94,8 +94,9 @@ def _report(plan: Plan, choice: Choice, tried: int, bound: float) -> Plan:
 def _lacking(prints: Sequence[Print], seq: Ordered | Sequence[str], nearest: Choice) -> str:
     plan = plan_columns(prints, seq, **{**nearest.wishes, "prove": True})
     units = str(plan.options["units"])
+    grid = Fraction(plan.options["grid"])
     short = [
-        f"{need.print} by {show_length(need.short_by, units)}"
+        f"{need.print} by {show_length(round_up(need.short_by, grid), units)}"
         for need in plan.fabric if need.short_by
     ]  # fmt: skip
     return (
