@@ -158,6 +158,14 @@ def test_clipped_and_sheen_are_not_valid() -> None:
     assert any("overexposed" in text for text in seen.warnings)
 
 
+def test_one_clipped_channel_is_a_strong_colour_and_two_are_blown_out() -> None:
+    pixels = np.full((40, 60, 3), (255, 120, 30), np.uint8)
+    pixels[:, 30:] = (255, 255, 90)
+    seen = correct(photo_of(pixels), None)
+    assert seen.valid[:, :30].all()
+    assert not seen.valid[:, 30:].any()
+
+
 # ── light and tone curve ──────────────────────────────────────────────────────────────────
 
 

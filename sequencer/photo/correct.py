@@ -63,10 +63,9 @@ class Corrected:
 
     @cached_property
     def valid(self) -> Mask:
-        """(h, w): False where a channel is clipped or shows specular sheen."""
-        red, green, blue = (self.seen[..., i] for i in range(3))
-        brightest = np.maximum(np.maximum(red, green), blue)
-        fine = np.asarray(brightest < _CLIPPED)
+        """(h, w): False where the pixel is blown out or shows specular sheen."""
+        brightest, second = _two_brightest(self.seen)
+        fine = np.asarray(second < _CLIPPED)
         if self.kind != "none":
             self._without_sheen(fine, brightest)
         return fine
@@ -116,6 +115,17 @@ class Corrected:
     @cached_property
     def _curve(self) -> NDArray[np.float32]:
         return np.ascontiguousarray(self.profile.curve().T)
+
+
+def _two_brightest(seen: Pixels) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """The brightest and the second brightest channel of each pixel.
+
+    One clipped channel bends a colour a little, and on strong colours it is the rule; with two
+    gone the hue is lost.
+    """
+    red, green, blue = (seen[..., i] for i in range(3))
+    high, low = np.maximum(red, green), np.minimum(red, green)
+    return np.maximum(high, blue), np.maximum(low, np.minimum(high, blue))
 
 
 def correct(
@@ -198,7 +208,7 @@ def _warnings(kind: str, pixels: Pixels, scraps: Mask | None) -> tuple[str, ...]
         )
     if scraps is not None:
         cloth = pixels[::2, ::2][scraps[::2, ::2]]
-        lost = float((cloth >= _CLIPPED).any(axis=-1).mean()) if len(cloth) else 0.0
+        lost = float((_two_brightest(cloth)[1] >= _CLIPPED).mean()) if len(cloth) else 0.0
         if lost > _MUCH_LOST:
             notes.append(f"{lost:.0%} of the cloth is overexposed and was left out of its colours")
     return tuple(notes)
