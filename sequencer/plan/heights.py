@@ -36,7 +36,8 @@ def settle_height(
         )
     if strip is None and wanted is not None:
         strip = "fit"
-    strips = read_strips(ids, strip, customs.strip)
+    ruler = (MM_GRIDS if customs is METRIC else INCH_GRIDS)[0]
+    strips = read_strips(ids, strip, max(customs.strip, round_up(seam, ruler)))
     if strips is None:
         if wanted is None:
             raise UsageError("Strip 'fit' needs a size to fit to.")

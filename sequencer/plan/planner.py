@@ -80,7 +80,7 @@ def plan_columns(
             best with ``units="cm"``); None for a small wall piece.
         strip: one finished strip, a list in sequence, ``{id: width}``, or ``"fit"`` for one or
             two ruler widths that fill the height. None: ``"fit"`` if there is a size, else 1/4 in
-            (7 mm with ``units="cm"``).
+            (7 mm with ``units="cm"``), or the seam allowance where that is wider.
         repeats: runs through all prints; None: as ``size`` asks, 3 without a size.
         curve: wave, hill, valley, zigzag, flame, slope, a CSV, JSON or PNG file, or points.
         columns, offsets: explicit finished widths and offsets; either alone leaves the other to

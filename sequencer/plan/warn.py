@@ -216,8 +216,11 @@ def _where_thick(
     if len(seams) < len(layers["column_seams"]):
         where.append(f"to the right of column{'s' * (len(seams) > 1)} {_runs(seams)}")
     if 0 < len(thin) < len(request.ids):
-        names = [known[key].name or key for key in thin]
-        where.append(f"at the strip{'s' * (len(thin) > 1)} of {_list(names)}")
+        most = len(thin) > len(request.ids) / 2
+        told = [key for key in request.ids if (key in thin) != most]
+        names = _list([known[key].name or key for key in told])
+        where.append(f"at all strips but {names}" if most else
+                     f"at the strip{'s' * (len(told) > 1)} of {names}")  # fmt: skip
     elif (layers["crossings"]["between_seams"] or 0) >= THICK:
         where.append("in the middle of each strip, where the allowances of its two seams overlap")
     elif (layers["crossings"]["seam_on_seam"] or 0) >= THICK:

@@ -212,6 +212,7 @@ class _Speaker:
 
     def _stack(self, group: Steps) -> str:
         numbers = [int(step["makes"].split(" ")[1]) for step in group]
+        which = "" if len(numbers) == len(self.columns) else f" ({_columns(numbers)})"
         moved = [step for step in group if step["takes"][-1].endswith(" top")]
         carry = (
             " The opened column's lower piece goes first, its upper piece last."
@@ -223,8 +224,8 @@ class _Speaker:
             "Press each column's new seams the way its others lie."
         )
         return (
-            f"Sew the pieces of each column end to end, every one the right way up "
-            f"({_columns(numbers)}).{carry} {press}"
+            f"Sew the pieces of each column end to end, every one the right way up{which}."
+            f"{carry} {press}"
         )
 
     def _sew_columns(self, group: Steps) -> str:
@@ -296,7 +297,18 @@ class _Speaker:
             f"and trim level with the top. Binding of {self.name(binding['print'])}: {joined} "
             f"to {self.show(binding['length'])}; {fold}. Sew it to the front with a "
             f"{self.show(request.seam)} seam, turning each corner with a fold, join the ends on "
-            "the diagonal, turn it to the back and sew it down."
+            f"the diagonal, turn it to the back and sew it down.{self._sleeve(backing)}"
+        )
+
+    def _sleeve(self, backing: Mapping[str, Any]) -> str:
+        sleeve = backing.get("sleeve")
+        if not sleeve:
+            return ""
+        return (
+            f" To hang it, hem the ends of a strip {self.show(sleeve['cut_width'])} wide and "
+            f"{self.show(sleeve['length'])} long, fold it lengthwise, wrong sides together, and "
+            "baste its raw edges to the top of the back before the binding goes on, so that the "
+            "binding's seam catches them; sew the fold down by hand at the very end."
         )
 
 
