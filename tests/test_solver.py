@@ -157,6 +157,45 @@ def test_a_narrow_beam_still_ends_in_the_same_answer(loop: bool, monkeypatch: py
     assert again.total == pytest.approx(wanted.total)
 
 
+def prints_like(n: int, seed: int) -> nx.Graph:
+    """A graph that carries what a graph of prints carries: a limit, and pairs that blur."""
+    cost, value = scattered(n, seed)
+    graph = graph_of(cost, value)
+    graph.graph["distinct"] = 12.0
+    for _, _, edge in graph.edges(data=True):
+        edge["verdict"] = "blurs" if edge["cost"] < 18 else "gentle"
+    return graph
+
+
+@pytest.mark.parametrize("loop", [False, True])
+def test_picking_prints_keeps_them_apart_and_shows_the_curve(loop: bool) -> None:
+    graph = prints_like(24, 1)
+    found = find_sequence(graph, loop=loop, pick=6)
+    values = [graph.nodes[name]["value"] for name in found.order]
+    span = [value for _, value in graph.nodes(data="value")]
+    assert max(values) - min(values) >= min(40.0, 0.7 * (max(span) - min(span))) - 1e-9
+    assert min(pair.cost for pair in found.neighbours) >= 18
+    assert any("distinct" in note for note in found.notes)
+    off = find_sequence(graph, loop=loop, pick=6, distinct=0, value_range=0)
+    assert off.total < found.total
+    assert off.notes == ()
+
+
+def test_usual_limits_give_way_where_a_box_cannot_keep_them() -> None:
+    graph = prints_like(5, 1)
+    nx.set_edge_attributes(graph, "blurs", "verdict")
+    found = find_sequence(graph, pick=4)
+    assert "eased" in found.notes[0]
+    assert all(pair.cost >= 6 for pair in found.neighbours)
+
+
+def test_a_bare_graph_has_no_usual_limits() -> None:
+    cost, value = scattered(12, 4)
+    bare = find_sequence(graph_of(cost, value), pick=4)
+    off = find_sequence(graph_of(cost, value), pick=4, distinct=0, value_range=0)
+    assert bare.order == off.order
+
+
 def test_between_five_and_eight() -> None:
     cost, value = scattered(20, 2)
     graph = graph_of(cost, value)

@@ -22,6 +22,7 @@ from sequencer.order.question import Question
 from sequencer.order.walks import Walks, walks_for
 
 Words = NDArray[np.uint64]
+_CELLS = 1_000_000
 WIDTHS = (60, 600, 6000, 30000, 120000, 400000)
 
 
@@ -36,14 +37,16 @@ class _Layer:
     weight: Ints
     shared: Ints
     parent: Ints
+    bound: Ints
 
-    def rows(self, keep: Ints) -> _Layer:
+    def rows(self, keep: Ints | slice) -> _Layer:
         return _Layer(self.seen[keep], self.last[keep], self.anchor[keep], self.owed[keep],
-                      self.weight[keep], self.shared[keep], self.parent[keep])
+                      self.weight[keep], self.shared[keep], self.parent[keep], self.bound[keep])
 
-    def has(self, v: int) -> NDArray[np.bool_]:
-        word = self.seen[:, v // 64] >> np.uint64(v % 64)
-        return (word & np.uint64(1)).astype(bool)
+    @staticmethod
+    def stacked(parts: list[_Layer]) -> _Layer:
+        columns = zip(*(vars(part).values() for part in parts), strict=True)
+        return _Layer(*(np.concatenate(column) for column in columns))
 
 
 def solve_layers(
@@ -92,30 +95,42 @@ class _Search:
     def _pass(self, width: int) -> tuple[int, bool]:
         """One sweep through the layers; the least bound dropped, and whether it ran to the end."""
         cut = FORBIDDEN
-        layer, dropped = self._thinned(*self._starts(), width)
+        layer, dropped = self._thinned(self._starts(), width)
         layers, cut = [layer], min(cut, dropped)
         for length in range(2, self.q.size + 1):
-            layer, bound = self._extended(layer, length)
-            if time.monotonic() > self.deadline:  # what is left open here still bounds the rest
-                return min(cut, int(bound.min(initial=FORBIDDEN))), False
-            layer, dropped = self._thinned(layer, bound, width)
+            wider = self._widened(layer, length)
+            if wider is None:  # out of time: what is open here still bounds the rest
+                return min(cut, int(layer.bound.min(initial=FORBIDDEN))), False
+            layer, dropped = self._thinned(wider, width)
             cut = min(cut, dropped)
             layers.append(layer)
         self._finish(layers)
         return cut, True
 
-    def _starts(self) -> tuple[_Layer, Ints]:
+    def _starts(self) -> _Layer:
         starts, anchors, owed = self.walks.starts()
         m = len(starts)
         seen = np.zeros((m, self.words), dtype=np.uint64)
         seen[np.arange(m), starts // 64] = np.uint64(1) << (starts % 64).astype(np.uint64)
-        layer = _Layer(
+        return _Layer(
             seen, starts, anchors, owed, np.zeros(m, dtype=np.int64),
             np.zeros((m, len(self.shares)), dtype=np.int64), np.full(m, -1),
+            self.walks.onward(self.q.size - 1, anchors, owed, starts),
         )
-        return layer, self.walks.onward(self.q.size - 1, anchors, owed, starts)
 
-    def _extended(self, layer: _Layer, length: int) -> tuple[_Layer, Ints]:
+    def _widened(self, layer: _Layer, length: int) -> _Layer | None:
+        """Every way on from every row, block by block to spare memory; None: out of time."""
+        block = max(1, _CELLS // self.q.count)
+        parts = []
+        for start in range(0, max(1, len(layer.last)), block):
+            if time.monotonic() > self.deadline:
+                return None
+            part = self._extended(layer.rows(slice(start, start + block)), length)
+            part.parent += start
+            parts.append(part)
+        return _Layer.stacked(parts)
+
+    def _extended(self, layer: _Layer, length: int) -> _Layer:
         """Every allowed next print for every row, with its bound."""
         allowed = self._allowed(layer, length)
         row, to = np.nonzero(allowed)
@@ -136,7 +151,7 @@ class _Search:
             bound, shared = bound[kept], shared[kept]
         seen = layer.seen[row]
         seen[np.arange(len(row)), to // 64] |= np.uint64(1) << (to % 64).astype(np.uint64)
-        return _Layer(seen, to, layer.anchor[row], owed, weight, shared, row), bound
+        return _Layer(seen, to, layer.anchor[row], owed, weight, shared, row, bound)
 
     def _allowed(self, layer: _Layer, length: int) -> NDArray[np.bool_]:
         q, n = self.q, self.q.count
@@ -167,10 +182,11 @@ class _Search:
         parted = ~unseen[:, a] & ~on_a & ~(closing & (length == self.q.size))
         allowed[parted, b] = False
 
-    def _thinned(self, layer: _Layer, bound: Ints, width: int) -> tuple[_Layer, int]:
+    def _thinned(self, layer: _Layer, width: int) -> tuple[_Layer, int]:
         """Drop what cannot win, keep the cheapest of equals, then the most promising rows."""
-        good = np.flatnonzero(bound < self.upper)
-        layer, bound = layer.rows(good), bound[good]
+        good = np.flatnonzero(layer.bound < self.upper)
+        layer = layer.rows(good)
+        bound = layer.bound
         if not len(good):
             return layer, FORBIDDEN
         tag = (layer.anchor * self.walks.promises + layer.owed) * self.q.count + layer.last

@@ -72,7 +72,8 @@ class _Directed:
         both = np.vstack([ends, ends[:, ::-1]])
         a, b = both[:, 0], both[:, 1]
         good = ~self.earlier[b, a]
-        late, soon = self.earlier.any(axis=0), self.earlier.any(axis=1)
+        late = np.asarray(self.earlier.any(axis=0))
+        soon = np.asarray(self.earlier.any(axis=1))
         good &= ~((a == depot) & late[b]) & ~((b == depot) & soon[a])
         if q.first is not None and not q.loop:
             good &= ((a == depot) == (b == q.first))
@@ -146,7 +147,7 @@ class _Directed:
         return fresh
 
     def _leaving(self, inside: Mask) -> _Row:
-        barred = self.earlier[:, inside].any(axis=1)
+        barred = np.asarray(self.earlier[:, inside].any(axis=1))
         a, b = self.arcs[:, 0], self.arcs[:, 1]
         hit = np.flatnonzero(inside[a] & ~barred[a] & ~inside[b] & ~barred[b])
         return _Row(hit, np.ones(len(hit)), 1.0)
