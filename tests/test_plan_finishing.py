@@ -14,7 +14,7 @@ from shapely.ops import unary_union
 from sequencer.inches import on_grid, to_mm
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
-from sequencer.plan.fabric import join_loss, strips_in
+from sequencer.plan.fabric import join_loss
 from sequencer.plan.shopping import lanes, strips_across
 
 F = Fraction
@@ -160,13 +160,23 @@ def test_precuts_hold_what_they_say() -> None:
 
 
 @pytest.mark.parametrize(
-    ("size", "cut", "expected"),
-    [((9.0, 7.0), F(3, 4), (9, 9)), ((5.19, 0.7), F(3, 4), (0, F(41, 8))),
-     ((9.0, 8.9), F(3), (3, F(71, 8)))],
+    ("size", "strip", "have", "longest"),
+    [((9.0, 7.0), "1/4", 12 * 7, 9), ((5.19, 0.7), "1/4", 0, None),
+     ((9.0, 8.9), "2 1/2", 3 * F(71, 8), F(71, 8)), ((8.0, 4.0), "1/4", 10 * 4, 8)],
 )  # fmt: skip
-def test_strips_in_a_scrap(size: Any, cut: Fraction, expected: Any) -> None:
-    """9 x 7 in at 3/4 in: 9 strips of 9 in, not 12 of 7 in, which would cost more joins."""
-    assert strips_in(size, cut, F(1, 8)) == expected
+def test_strips_in_a_scrap(size: Any, strip: str, have: Fraction, longest: Any) -> None:
+    """9 x 7 in at 3/4 in: 9 strips of 9 in are cut, not 12 of 7 in, which would cost more joins;
+    what is there is told as the larger of the two, 84 in against 81.
+    """
+    prints = [Print(f"p{i}", f"P{i}", "", (), (20.0, 0, 0), (), size_in=size if i == 0 else None)
+              for i in range(3)]  # fmt: skip
+    plan = plan_columns(prints, ["p0", "p1", "p2"], strip=strip, set_length=40)
+    need = plan.fabric[0]
+    assert need.have_length == have
+    given = sum((cut.length for cut in need.strips), F(0)) - need.short_by
+    assert given <= have
+    if longest is not None:
+        assert any(cut.length == longest for cut in need.strips)
 
 
 def test_binding_goes_round_with_ten_to_twelve_inches_over() -> None:

@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PlanError
-from sequencer.inches import round_down
+from sequencer.inches import EIGHTH, round_down
 from sequencer.models import Column, FabricNeed, Print, StripCut
 from sequencer.plan.request import Request
 from sequencer.plan.sets import StripSet
@@ -38,61 +38,63 @@ def reach(pieces: Sequence[Fraction], loss: Fraction) -> Fraction:
 
 
 def strips_in(
-    size: Sequence[float] | Sequence[Fraction], cut_width: Fraction, grid: Fraction,
-    directional: bool = False,
+    sides: tuple[Fraction, Fraction], cut_width: Fraction, directional: bool = False
 ) -> tuple[int, Fraction]:
-    """How many strips of what length a scrap yields, its sides rounded down to the ruler.
+    """How many strips of what length a scrap yields.
 
     Cut the way that gives most length, less two strip widths a strip: short ones cost joins. A
     directional print is cut along its first side only.
     """
     return max(
-        _ways(size, cut_width, grid, directional),
+        _ways(sides, cut_width, directional),
         key=lambda way: (way[0] * (way[1] - 2 * cut_width), way[1]),
     )
 
 
 def _ways(
-    size: Sequence[float] | Sequence[Fraction], cut_width: Fraction, grid: Fraction,
-    directional: bool,
+    sides: tuple[Fraction, Fraction], cut_width: Fraction, directional: bool
 ) -> list[tuple[int, Fraction]]:
-    exact = [side if isinstance(side, Fraction) else Fraction(str(side)) for side in size]
-    sides = [max(Fraction(0), round_down(side, grid)) for side in exact]
     turned = [sides] if directional else [sides, sides[::-1]]
     return [(math.floor(across / cut_width), along) for along, across in turned]
 
 
-def sizes_of(one: Print) -> Sequence[Sequence[float] | Sequence[Fraction]]:
-    """The print's scraps as typed, else the one measured; empty where no size is known."""
-    return one.scraps or ((one.size_in,) if one.size_in else ())
+def sizes_of(one: Print, request: Request) -> list[tuple[Fraction, Fraction]]:
+    """Sides of the print's scraps, rounded down to the ruler; empty where no size is known.
+
+    As typed, else as measured: a photograph measures no finer than 1/8 in, or the metric ruler.
+    """
+    measured = request.grid if request.units == "cm" else max(request.grid, EIGHTH)
+    grid = request.grid if one.scraps else measured
+    sizes = one.scraps or ((one.size_in,) if one.size_in else ())
+    exact = [tuple(side if isinstance(side, Fraction) else Fraction(str(side)) for side in size)
+             for size in sizes]  # fmt: skip
+    return [(max(Fraction(0), round_down(along, grid)), max(Fraction(0), round_down(across, grid)))
+            for along, across in exact]  # fmt: skip
 
 
-def held_by(
-    one: Print, cut_width: Fraction, grid: Fraction, directional: bool = False
-) -> Fraction | None:
-    """Most length of strip that the print's scraps give at this width; None without sizes."""
-    sizes = sizes_of(one)
-    if not sizes:
-        return None
-    ways = [_ways(size, cut_width, grid, directional) for size in sizes]
-    return sum((max(count * along for count, along in way) for way in ways), Fraction(0))
+def held_by(one: Print, request: Request) -> Fraction | None:
+    """Most length of strip that the print's scraps give, whichever way; None without sizes.
+
+    What is shorter than it is wide is no strip.
+    """
+    cut, directional = request.cut(request.strips[one.id]), one.id in request.directional
+    ways = [_ways(sides, cut, directional) for sides in sizes_of(one, request)]
+    most = (max(count * along * (along >= cut) for count, along in way) for way in ways)
+    return sum(most, Fraction(0)) if ways else None
 
 
-def lanes_of(
-    one: Print, cut_width: Fraction, grid: Fraction, directional: bool = False
-) -> list[Fraction] | None:
+def lanes_of(one: Print, request: Request) -> list[Fraction] | None:
     """Length of every strip that the print's scraps yield, longest first; None without sizes."""
-    sizes = sizes_of(one)
-    if not sizes:
-        return None
-    found = [strips_in(size, cut_width, grid, directional) for size in sizes]
-    lanes = (along for count, along in found for _ in range(count) if along)
-    return sorted(lanes, reverse=True)
+    cut, directional = request.cut(request.strips[one.id]), one.id in request.directional
+    sizes = sizes_of(one, request)
+    found = [strips_in(sides, cut, directional) for sides in sizes]
+    lanes = (along for count, along in found for _ in range(count) if along >= cut)
+    return sorted(lanes, reverse=True) if sizes else None
 
 
 def cloth_area(one: Print) -> Fraction | None:
     """Square inches of the print's scraps; None without sizes."""
-    sizes = sizes_of(one)
+    sizes = one.scraps or ((one.size_in,) if one.size_in else ())
     if not sizes:
         return None
     exact = [[Fraction(str(side)) for side in size] for size in sizes]
@@ -117,10 +119,7 @@ class Scraps:
         self.request = request
         self.given = {key: list(strips) for key, strips in (given or {}).items()}
         self.beyond = dict.fromkeys(request.ids, Fraction(0))
-        self.lanes: dict[str, list[Fraction] | None] = {}
-        for key in request.ids:
-            cut, turned = request.cut(request.strips[key]), key in request.directional
-            self.lanes[key] = lanes_of(prints[key], cut, request.grid, turned)
+        self.lanes = {key: lanes_of(prints[key], request) for key in request.ids}
         self.waiting: dict[str, Iterator[list[Fraction]]] = {}
         self._terms: dict[str, tuple[tuple[int, ...], int, int]] = {}
         lengths = [x for lanes in self.lanes.values() for x in lanes or ()]
@@ -249,6 +248,6 @@ def _need(
     bought: Bought,
 ) -> FabricNeed:
     needed = sum((strip.length for strip in strips), Fraction(0))
-    have = held_by(one, strips[0].width, request.grid, one.id in request.directional)
+    have = held_by(one, request)
     short = Fraction(0) if have is None else max(beyond, needed - have)
     return FabricNeed(one.id, tuple(strips), needed, have, short, joins, *bought)
