@@ -15,16 +15,13 @@ from itertools import accumulate, pairwise
 
 import numpy as np
 
-from sequencer.colour import ciede2000
 from sequencer.errors import PlanError
 from sequencer.inches import on_grid, round_down, round_up, show_length
 from sequencer.models import Lab, Plan
 from sequencer.plan.columns import fit_columns
 from sequencer.plan.curves import Floats, read_curve
 from sequencer.plan.likeness import Blocks, Likeness, blocks_of, compare, unwrapped
-
-FINER = (1, 2, 4)
-"""Ruler steps, then halves and quarters of them, tried for strips that must fill the height."""
+from sequencer.plan.merging import merge_prints, share_out
 
 
 @dataclass(frozen=True)
@@ -78,36 +75,6 @@ def _keeping(
     return merge_prints(plan.prints, [colours[key] for key in plan.prints], keep)
 
 
-def merge_prints(order: Sequence[str], labs: Sequence[Lab], keep: int) -> dict[str, str]:
-    """Runs of neighbours, each represented by one of them, with the least sum of squared ΔE00.
-
-    Exact, by dynamic programming over where runs end (Bellman 1961). Returns for each print the
-    one that stands for it.
-    """
-    n = len(order)
-    apart = np.rint(ciede2000(np.array(labs)[:, None], np.array(labs)[None]) ** 2 * 1e4)
-    cost = np.full((n, n + 1), np.inf)
-    middle = np.zeros((n, n + 1), dtype=int)
-    for start in range(n):
-        for end in range(start + 1, n + 1):
-            sums = apart[start:end, start:end].sum(axis=0)
-            middle[start, end] = start + int(sums.argmin())
-            cost[start, end] = sums.min()
-    best = np.full((keep + 1, n + 1), np.inf)
-    best[0, 0] = 0
-    back = np.zeros((keep + 1, n + 1), dtype=int)
-    for run in range(1, keep + 1):
-        totals = best[run - 1, :n, None] + cost
-        back[run] = totals.argmin(axis=0)
-        best[run] = totals.min(axis=0)
-    stands, end = {}, n
-    for run in range(keep, 0, -1):
-        start = int(back[run, end])
-        stands.update(dict.fromkeys(order[start:end], order[middle[start, end]]))
-        end = start
-    return {key: stands[key] for key in order}
-
-
 def _blocks(
     plan: Plan, stands_for: Mapping[str, str], repeats: int, size: tuple[Fraction, Fraction]
 ) -> list[tuple[Blocks, bool]]:
@@ -126,34 +93,6 @@ def _blocks(
         return [(Blocks(order, tuple(strips), repeats, widths, offsets), True)]
     fits = _refitted(plan, size, strips, repeats, grid)
     return [(Blocks(order, tuple(strips), repeats, *fit), False) for fit in fits]
-
-
-def share_out(
-    total: Fraction, weights: Sequence[Fraction], least: Fraction, grid: Fraction
-) -> list[Fraction] | None:
-    """Strips in proportion to ``weights``, each ≥ ``least``, adding up to ``total`` exactly.
-
-    On the ruler where it can be, else on halves or quarters of its steps, else equal fractions.
-    """
-    if least * len(weights) > total:
-        return None
-    for finer in FINER:
-        step = grid / finer
-        if on_grid(total, step) and round_up(least, step) * len(weights) <= total:
-            return [step * part for part in _portions(
-                int(total / step), weights, int(round_up(least, step) / step))]  # fmt: skip
-    return [total / len(weights)] * len(weights)
-
-
-def _portions(total: int, weights: Sequence[Fraction], least: int) -> list[int]:
-    """Whole numbers in proportion to ``weights``, spread evenly, none below ``least``."""
-    whole = sum(weights, Fraction(0))
-    marks = [math.floor(mark * total / whole + Fraction(1, 2)) for mark in accumulate(weights)]
-    parts = [b - a for a, b in pairwise([0, *marks])]
-    while min(parts) < least:
-        low, high = parts.index(min(parts)), parts.index(max(parts))
-        parts[low], parts[high] = parts[low] + 1, parts[high] - 1
-    return parts
 
 
 def _scaled_widths(plan: Plan, width: Fraction, grid: Fraction) -> tuple[Fraction, ...] | None:

@@ -20,6 +20,8 @@ from sequencer.plan.planner import replan
 from sequencer.plan.request import Length, read_size
 from sequencer.plan.resize import Resized, curve_height, curve_miss, resize
 
+WIDEST_BORDER = Fraction(12)
+"""Borders grow with the piece up to this (our judgement)."""
 WORTH_PROVING = 4
 """A shortage below this part of the cloth may be the quick cutting's own; it is looked into."""
 
@@ -111,7 +113,7 @@ def _within_scraps(
 def _framing(
     plan: Plan, order: Sequence[str], size: tuple[Fraction, Fraction]
 ) -> dict[str, Any]:
-    """Borders in proportion, never narrower than two allowances; directional prints still there."""
+    """Borders in proportion, two allowances to WIDEST_BORDER; directional prints still there."""
     asked = plan.options["asked"]
     kept = [key for key in asked.get("directional", ()) if key in order]
     framing: dict[str, Any] = {"directional": kept, "set_length": None}
@@ -119,7 +121,7 @@ def _framing(
         ratio = min(size[0] / plan.centre[0], size[1] / plan.centre[1])
         grid = Fraction(plan.options["grid"])
         framing["border"] = [
-            max(2 * plan.seam, round_up(border["width"] * ratio, 2 * grid))
+            min(WIDEST_BORDER, max(2 * plan.seam, round_up(border["width"] * ratio, 2 * grid)))
             for border in plan.border["borders"]
         ]
     return framing
