@@ -105,6 +105,19 @@ def test_the_cutting_planes_agree_too(
         agree(graph, loop, aim, {k: v for k, v in wishes.items() if k != "pick"})
 
 
+@settings(max_examples=300, **RELAXED)
+@given(requests())
+def test_narrow_beams_that_lean_on_their_bounds(
+    request: tuple[nx.Graph, bool, str, dict[str, Any]]
+) -> None:
+    """One row a layer at first: a completion bound too high would cut off the best order."""
+    from sequencer.order import layers
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(layers, "WIDTHS", (1, 2, 3, 5, 400000))
+        agree(*request)
+
+
 @settings(max_examples=60, **RELAXED)
 @given(graphs(4, 6), st.booleans(), st.sampled_from(AIMS))
 def test_alternatives_are_the_best_that_differ_enough(

@@ -108,6 +108,39 @@ def test_the_same_answer_whatever_order_the_graph_was_built_in() -> None:
     assert find_sequence(graph, loop=True).order == find_sequence(other, loop=True).order
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_every_cut_is_kept_by_every_tour(seed: int) -> None:
+    """Cuts found on the way (subtours, blossoms, combs) must hold for whole tours: for the best,
+    for many near it, where a wrong right-hand side would bite, and for random ones."""
+    import time
+
+    from sequencer.order.costs import whole_weights
+    from sequencer.order.exact import Ring, _Search
+    from sequencer.order.heuristics import good_tour
+
+    cost, _ = scattered(60, seed, dimensions=2)
+    np.fill_diagonal(cost, np.inf)
+    weights, _ = whole_weights(cost * cost)
+    until = time.monotonic() + 60
+    start = good_tour(weights, kicks=20, deadline=until)
+    search = _Search(Ring(weights), start, until)
+    search.tighten()
+    rng = np.random.default_rng(seed)
+    tours = [np.array(start), *(rng.permutation(60) for _ in range(50))]
+    for kicks in range(60):
+        shaken = np.floor(weights * rng.uniform(0.9, 1.1, weights.shape)).astype(np.int64)
+        near = np.minimum(shaken, shaken.T)
+        tours.append(np.array(good_tour(near, kicks=kicks % 5, deadline=until)))
+    cuts = search.relaxation.cuts
+    assert len(cuts) > 5
+    tight = 0
+    for cut in cuts:
+        counts = [cut.on(np.column_stack([tour, np.roll(tour, -1)])).sum() for tour in tours]
+        assert min(counts) >= cut.least
+        tight += min(counts) == cut.least
+    assert tight > 0
+
+
 # ── choosing k of n ───────────────────────────────────────────────────────────────────────
 
 

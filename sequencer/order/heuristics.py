@@ -166,12 +166,15 @@ class Tour:
         else:
             self.flip(b, a)
 
-    def settle(self, dirty: list[int]) -> int:
-        """Improve until no step from any node helps; the weight gained."""
+    def settle(self, dirty: list[int], deadline: float = float("inf")) -> int:
+        """Improve until no step from any node helps, or time is up; the weight gained."""
         queue = deque(dirty)
         waiting = set(dirty)
-        total = 0
+        total = steps = 0
         while queue:
+            steps += 1
+            if steps % 256 == 0 and time.monotonic() > deadline:
+                break
             base = queue.popleft()
             waiting.discard(base)
             touched: list[int] = []
@@ -233,7 +236,7 @@ def chained(
     Stops after ``kicks`` or at ``deadline`` (time.monotonic), whichever comes first.
     """
     tour = Tour(weights, near, start)
-    tour.settle(list(tour.tour))
+    tour.settle(list(tour.tour), deadline)
     rng = random.Random(1)
     for count in range(kicks):
         if count % 16 == 0 and time.monotonic() > deadline:

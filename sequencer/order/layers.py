@@ -50,13 +50,13 @@ class _Layer:
 
 
 def solve_layers(
-    question: Question, deadline: float, widths: tuple[int, ...] = WIDTHS
+    question: Question, deadline: float, widths: tuple[int, ...] | None = None
 ) -> Answer:
     """The best order, proved within the time or bounded. ``deadline`` in time.monotonic seconds."""
     n = question.count
     value = np.zeros(n) if question.value is None else question.value
     by_value = np.lexsort((np.arange(n), value))
-    answer = _Search(question.permuted(by_value), deadline).run(widths)
+    answer = _Search(question.permuted(by_value), deadline).run(widths or WIDTHS)
     if answer.order is None:
         return answer
     order = tuple(int(by_value[v]) for v in answer.order)
