@@ -17,6 +17,7 @@ from sequencer.piece import Piece, as_saved, load, save
 
 if TYPE_CHECKING:
     from sequencer.plan.scaling import Scaled
+    from sequencer.plan.waysout import WayOut
 
 PREVIEW_PPI = 100
 
@@ -129,9 +130,19 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     elif best:
         plan = best_at(prints, sequence, best, **wanted)
     else:
-        plan = plan_it(prints, sequence, **wanted)
+        plan = plan_it(prints, sequence, prove=True, **wanted)
     kept = {**wanted, **_as_wishes(plan)} if largest or best else _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
+
+
+def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:
+    """Where scraps fall short: the ways out, best first, each with what it costs."""
+    from sequencer.order import transition_graph
+    from sequencer.plan.waysout import ways_out as find
+
+    graph = transition_graph(list(piece.prints))
+    costs = {(a, b): float(cost) for a, b, cost in graph.edges(data="cost")}
+    return find(plan, list(piece.prints), {**costs, **{(b, a): c for (a, b), c in costs.items()}})
 
 
 def _as_wishes(plan: Plan) -> dict[str, Any]:

@@ -89,8 +89,12 @@ def _contrast(asked: argparse.Namespace) -> Answer:
 
 def _plan(asked: argparse.Namespace) -> Answer:
     piece, plan = road.plan_columns(pieces.load(asked.folder), _given(asked, PLAN_KEYS))
+    ways = road.ways_out(piece, plan) if asked.ways_out else ()
     pieces.save(piece, asked.folder)
-    return plan.to_json(), lambda: show.plan(piece, plan)
+    document = plan.to_json()
+    if asked.ways_out:
+        document["ways_out"] = [way.to_json() for way in ways]
+    return document, lambda: show.plan(piece, plan, [way.text for way in ways])
 
 
 def _scale(asked: argparse.Namespace) -> Answer:

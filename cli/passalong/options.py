@@ -12,7 +12,7 @@ PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "c
              "curve_count", "curve_phase", "columns", "offsets", "steps", "smallest", "largest",
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
              "border", "corners", "border_print", "binding", "binding_print", "backing",
-             "directional", "units", "prove")
+             "directional", "units")
 READ_KEYS = ("shows", "reference", "scale")
 Subparsers = Any
 
@@ -125,6 +125,8 @@ def _plan(commands: Subparsers) -> None:
     one = _command(commands, "plan", "columns, strips and sewing steps in exact fractions",
                    "plan box --size 9x12 --strip 1/4 --curve hill --method loop")
     _folder(one)
+    one.add_argument("--ways-out", action="store_true",
+                     help="where scraps fall short: what would help, best first")
     _planning(one)
 
 
@@ -262,8 +264,6 @@ def _scraps(one: argparse.ArgumentParser) -> None:
     group.add_argument("--usable", metavar="W", help="usable fabric width (default 40)")
     group.add_argument("--join", choices=("diagonal", "straight"), help="end-to-end joins")
     group.add_argument("--directional", type=_ids, metavar="ID,ID", help="prints with an up")
-    group.add_argument("--prove", action="store_const", const=True,
-                       help="cut the scraps in the best way there is, which takes longer")
 
 
 def _finishing(one: argparse.ArgumentParser) -> None:

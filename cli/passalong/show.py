@@ -138,8 +138,8 @@ def _figure(number: float | None, form: str = ".1f") -> str:
     return "0" if text in ("-0", "+0") else text
 
 
-def plan(piece: Piece, planned: Plan) -> None:
-    """Sizes, fabric, columns, warnings."""
+def plan(piece: Piece, planned: Plan, ways_out: Iterable[str] = ()) -> None:
+    """Sizes, fabric, columns, warnings, and the ways out of a shortage."""
     console = _console()
     names = {one.id: one.name for one in piece.prints}
     units = planned.options.get("units", "in")
@@ -166,6 +166,8 @@ def plan(piece: Piece, planned: Plan) -> None:
     console.print(columns)
     for warning in planned.warnings:
         console.print(f"- {warning.text}", markup=False)
+    for number, way in enumerate(ways_out, 1):
+        console.print(f"{number}. {way}", markup=False)
 
 
 def _strips(strips: Iterable[StripCut], show: Callable[[Fraction], str]) -> str:
