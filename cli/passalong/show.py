@@ -194,10 +194,15 @@ def scaled(document: Json) -> None:
 
 def _plain(value: Any) -> str:
     if isinstance(value, list):
-        return " × ".join(map(_plain, value)) or "none"
-    if isinstance(value, str) and "/" in value:
+        measures = all(isinstance(one, str) and _is_number(one) for one in value)
+        return (" × " if measures else ", ").join(map(_plain, value)) or "none"
+    if isinstance(value, str) and _is_number(value):
         return show_inches(Fraction(value))
     return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _is_number(text: str) -> bool:
+    return all(part.isdigit() for part in text.split("/", 1))
 
 
 def made(result: Made) -> None:
