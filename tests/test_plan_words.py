@@ -122,3 +122,13 @@ def test_a_name_that_ends_in_a_number_stands_apart_from_the_width() -> None:
     text = next(item.text for item in plan.instructions if item.kind == "add_border")
     assert "cut two strips of Dye bath 1, 1 1/2 in wide" in text
     assert not any(re.search(r"Dye bath \d \d", item.text) for item in plan.instructions)
+
+
+def test_cloth_that_is_lacking_is_said_before_the_first_cut() -> None:
+    sizes = [(40.0, 20.0)] * 5 + [(8.0, 2.0)]
+    prints = [Print(f"p{i}", name, "", (), (20.0 + i, 0, 0), (), size_in=size)
+              for i, (name, size) in enumerate(zip(NAMES, sizes, strict=True))]  # fmt: skip
+    plan = plan_columns(prints, [item.id for item in prints])
+    said = [item.text for item in plan.instructions if "still lacking" in item.text]
+    assert said == [plan.instructions[0].text]
+    assert "Some strip of Brick is still lacking, see the cutting list." in said[0]

@@ -164,7 +164,10 @@ def plan_columns(
             ),
         ),
         fit_rms_rows=followed.rms_rows,
-        instructions=say_steps(request, followed.columns, strip_sets, sewing, finished, known),
+        instructions=say_steps(
+            request, followed.columns, strip_sets, sewing, finished, known,
+            [need.print for need in fabric if need.short_by],
+        ),
         method=request.method,
         press=request.press,
         curve="given" if followed.curve is None else followed.curve.name,

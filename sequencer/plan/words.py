@@ -29,9 +29,13 @@ def say_steps(
     steps: Steps,
     finished: Finishing,
     known: Mapping[str, Print],
+    lacking: Sequence[str] = (),
 ) -> tuple[Instruction, ...]:
-    """Instructions in the order of the work, in both units; together they cover every step once."""
-    speaker = _Speaker(request, columns, sets, finished, known)
+    """Instructions in the order of the work, in both units; together they cover every step once.
+
+    ``lacking``: prints whose scraps do not give all their strips.
+    """
+    speaker = _Speaker(request, columns, sets, finished, known, lacking)
     said, place = [], 0
     for kind, run in groupby(steps, key=speaker.kind):
         group = list(run)
@@ -52,8 +56,10 @@ class _Speaker:
         sets: Sequence[StripSet],
         finished: Finishing,
         known: Mapping[str, Print],
+        lacking: Sequence[str],
     ) -> None:
         self.request, self.columns, self.finished = request, columns, finished
+        self.lacking = lacking
         self.sets = {one.name: one for one in sets}
         self.known = known
         self.show = exact
@@ -91,6 +97,10 @@ class _Speaker:
         pieces = "" if lengths == [one.length] else (
             f" Where a scrap is shorter, cut pieces as listed: {len(group)} in all."
         )
+        if self.lacking and one.name == "1":
+            which = self.name(self.lacking[0]) if len(self.lacking) == 1 else (
+                f"{len(self.lacking)} prints")  # fmt: skip
+            pieces += f" Some strip of {which} is still lacking, see the cutting list."
         each = len(one.order) // len(self.request.ids)
         return (
             f"Strip set {one.name}: cut {_count(len(one.order), 'strip')} {wide} wide and "
