@@ -87,6 +87,17 @@ def camera_matrix(name: str, white: str) -> tuple[Floats, Floats]:
     return gains, matrix / matrix.sum(axis=1, keepdims=True)
 
 
+def lamp_matrix(camera: str, lamp: str) -> Floats:
+    """Between the matrices for A and D65 by reciprocal colour temperature, as DNG 1.4 has it."""
+    light = illuminant(lamp)
+    xyz = light @ observer()
+    x, y = xyz[:2] / xyz.sum()
+    n = (x - 0.3320) / (0.1858 - y)
+    kelvin = 449 * n**3 + 3525 * n**2 + 6823.3 * n + 5520.33  # McCamy 1992
+    warm = np.clip((1 / kelvin - 1 / 6504) / (1 / 2856 - 1 / 6504), 0, 1)
+    return warm * camera_matrix(camera, "A")[1] + (1 - warm) * camera_matrix(camera, "D65")[1]
+
+
 @cache
 def d65() -> Floats:
     light = illuminant("D65")
@@ -315,7 +326,7 @@ def _photograph(rng, reflectance, labels, shade):  # type: ignore[no-untyped-def
     sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[camera])
     light = illuminant(lamp)
     raw = reflectance @ (light[:, None] * sensitivity)
-    gains, matrix = camera_matrix(camera, "D65")
+    gains, matrix = camera_matrix(camera, "D65")[0], lamp_matrix(camera, lamp)
     gains = _white_balance(rng, light, sensitivity, gains)
     raw = raw * gains
     picture = raw[labels] * (shade * _fall_off(rng, labels.shape))[..., None]

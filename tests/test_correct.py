@@ -53,14 +53,14 @@ def measured(kind: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return np.array(after), np.array(before), np.array(stated)
 
 
-@pytest.mark.parametrize(("kind", "median", "p95"), [
-    ("target", 2.1, 6.0), ("sheet", 3.6, 9.5), ("grey", 3.6, 9.5),
+@pytest.mark.parametrize(("kind", "median", "p90"), [
+    ("target", 2.2, 5.6), ("sheet", 3.8, 8.5), ("grey", 3.8, 8.5),
 ])  # fmt: skip
-def test_accuracy_by_reference(kind: str, median: float, p95: float) -> None:
-    """Some fifty prints a kind; benchmarks/photo_truth.py prints the figures on more photos."""
+def test_accuracy_by_reference(kind: str, median: float, p90: float) -> None:
+    """Some fifty prints a kind: too few for a 95th percentile, which photo_truth.py prints."""
     after, before, _ = measured(kind)
     assert np.median(after) <= median
-    assert np.percentile(after, 95) <= p95
+    assert np.percentile(after, 90) <= p90
     assert np.median(after) < 0.6 * np.median(before)
 
 
