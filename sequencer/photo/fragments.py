@@ -12,7 +12,7 @@ from scipy import ndimage
 from sequencer.photo.shape import Floats, Mask, hull, inside
 from sequencer.photo.touching import rectangularity
 
-_MOTIF = 0.024
+_MOTIF = 0.036
 _NEAR = 1.6
 _SAME = 12.0
 _COVER = 0.22
