@@ -119,7 +119,7 @@ def _steepness(
     fixes = [f"a curve {lower} rows high"]
     if narrow < request.smallest:
         fixes.append(f"a smallest column of {exact(narrow)}")
-    if most_step < 2:
+    if most_step < 2 and steepest <= 2 + 0.25:
         fixes.append("steps of two rows")
     fixes.append(f"a piece {exact(request.width * math.ceil(steepest / most_step * 8) / 8)}"
                  " wide")  # fmt: skip
