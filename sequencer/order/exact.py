@@ -25,6 +25,8 @@ _EPS = 1e-6
 _KICKS_EACH = 4
 _MOST_BRANCHED = 400
 """Beyond so many nodes time is better spent on cuts and better tours than on branching."""
+_SLOW_STEPS = 2000
+"""Beyond so many nodes one step may take seconds: leave room, so that the time limit is kept."""
 _PATIENCE = 4
 """Rounds of combs that may close less than a hundredth of the gap before they are left."""
 
@@ -67,6 +69,8 @@ def tour_pairs(tour: Sequence[int]) -> Pairs:
 def solve_ring(ring: Ring, deadline: float) -> Answer:
     """The cheapest tour that keeps the rules; n ≥ 5. ``deadline`` in time.monotonic seconds."""
     kicks = len(ring.weights) // 3
+    if len(ring.weights) > _SLOW_STEPS:
+        deadline = _part(deadline, 0.8)
     start = good_tour(_pulled(ring), kicks=kicks, deadline=_part(deadline, 0.2))
     return _Search(ring, start, deadline).run()
 
