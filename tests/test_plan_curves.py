@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
 from sequencer.errors import UsageError
+from sequencer.inches import parse_length
 from sequencer.models import Print
 from sequencer.plan import plan_columns
 from sequencer.plan.curves import NAMES, Curve, heights, read_curve, rise
@@ -197,3 +200,28 @@ def test_given_widths_that_stray_are_told() -> None:
     assert wide.fit_rms_rows > 1
     close = plan_columns(prints, ids, columns=["1/2"] * 24)
     assert "curve_not_followed" not in {warning.code for warning in close.warnings}
+
+
+@pytest.mark.parametrize("curve", ["zigzag", "wave", "flame"])
+@pytest.mark.parametrize("height", [18, 26, 40])
+def test_what_is_said_to_fix_a_steep_curve_fixes_it(curve: str, height: int) -> None:
+    """Each remedy named is planned; none is still too steep."""
+    prints, ids = box()
+
+    def steep(**options: Any) -> str:
+        wanted = {"size": "6x8", "strip": "1/4", "repeats": 4, "curve": curve,
+                  "curve_height": height, **options}  # fmt: skip
+        told = plan_columns(prints, ids, **wanted).warnings
+        return next((one.text for one in told if one.code == "curve_too_steep"), "")
+
+    told = steep()
+    assert told
+    lower = re.search(r"a curve (\d+) rows high", told)
+    wide = re.search(r"a piece ([\d /]+) in wide", told)
+    assert lower
+    assert wide
+    assert not steep(curve_height=float(lower[1]))
+    if parse_length(wide[1]) <= 200:
+        assert not steep(size=(wide[1], "8"))
+    if "steps of two rows" in told:
+        assert not steep(steps=(1, 2))
