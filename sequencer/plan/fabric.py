@@ -223,7 +223,7 @@ def fabric_needs(
         if tuple(strips[key]) not in bought:
             bought[tuple(strips[key])] = _to_buy(request, strips[key])
     return tuple(
-        _need(request, known[key], scraps.beyond[key], strips[key], joins[key],
+        _need(request, known[key], _beyond(scraps, key), strips[key], joins[key],
               bought[tuple(strips[key])])
         for key in request.ids
     )
@@ -239,15 +239,24 @@ def _to_buy(request: Request, strips: Sequence[StripCut]) -> Bought:
     return cloth, precut_count(request, width, lengths), quarter_count(request, width, lengths)
 
 
+def _beyond(scraps: Scraps | Handing, key: str) -> Fraction | None:
+    """Length from other cloth; None where the pieces were given and nobody has counted."""
+    given = isinstance(scraps, Scraps) and key in scraps.given
+    return None if given else scraps.beyond[key]
+
+
 def _need(
     request: Request,
     one: Print,
-    beyond: Fraction,
+    beyond: Fraction | None,
     strips: list[StripCut],
     joins: int,
     bought: Bought,
 ) -> FabricNeed:
     needed = sum((strip.length for strip in strips), Fraction(0))
     have = held_by(one, request)
-    short = Fraction(0) if have is None else max(beyond, needed - have)
+    short = Fraction(0)
+    if have is not None:
+        short = max(Fraction(0), needed - have) if beyond is None else beyond
+        have = max(have, needed - short)  # slivers that rounding left out
     return FabricNeed(one.id, tuple(strips), needed, have, short, joins, *bought)
