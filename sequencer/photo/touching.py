@@ -28,8 +28,6 @@ _SURELY_ONE = 0.955
 _WORSE = -0.03
 _SIDE_BY_SIDE = 0.004
 _TRIED = 5
-_THIN = 8.0
-"""Pixels; no strip worth sewing is narrower in a picture of a whole table."""
 _NEARLY_ONE = 0.92
 
 
@@ -60,12 +58,6 @@ def rectangularity(mask: Mask) -> float:
     return within / (2 - within)
 
 
-def _thickness(mask: Mask) -> float:
-    """Short side, in pixels, of the rectangle with the piece's second moments."""
-    spread = np.linalg.eigvalsh(np.cov(np.stack(np.nonzero(mask))) + np.eye(2) / 12)
-    return float(np.sqrt(12 * max(spread[0], 0.0)))
-
-
 def _best_cut(mask: Mask, lab: Floats, least: float) -> tuple[Mask, Mask] | None:
     """Looked for on a coarse copy; the winner is slid into place at full size."""
     if mask.sum() < 2 * least:
@@ -83,7 +75,7 @@ def _best_cut(mask: Mask, lab: Floats, least: float) -> tuple[Mask, Mask] | None
     if before > _NEARLY_ONE and not halves_differ(index):
         return None
     best, line = _GAIN, None
-    for gain, whole, a, b in _promising(small, index, before, least / step**2, step):
+    for gain, whole, a, b in _promising(small, index, before, least / step**2):
         path, contrast = _refined(index, a, b, 4)
         score = gain + _COLOUR * (min(contrast, whole) - _USUAL)
         if score > best:
@@ -96,7 +88,7 @@ def _best_cut(mask: Mask, lab: Floats, least: float) -> tuple[Mask, Mask] | None
 
 
 def _promising(
-    mask: Mask, index: NDArray[np.int64], before: float, least: float, step: int
+    mask: Mask, index: NDArray[np.int64], before: float, least: float
 ) -> list[tuple[float, float, Floats, Floats]]:
     """The few best candidates by shape and whole colour: (gain, contrast of the parts, a, b)."""
     least = max(least, _LEAST_PART * mask.sum())
@@ -104,8 +96,6 @@ def _promising(
     for a, b, least in _candidates(outline_of(mask), mask, index, before):
         parts = _split(mask, [a, b], least)
         if parts is None:
-            continue
-        if min(_thickness(part) for part in parts) * step < _THIN:
             continue
         share = parts[0].sum() / (parts[0].sum() + parts[1].sum())
         after = share * rectangularity(parts[0]) + (1 - share) * rectangularity(parts[1])
