@@ -57,6 +57,8 @@ class Print:
     ``outline``: polygon in the upright photo. ``mean_lab``: arithmetic mean over the cloth.
     ``palette``: shares add up to 1, largest first. ``spread``: ΔE00 of strip-sized patches from
     their mean, None without scale. ``size_in``: measured (long, short) in inches, or None.
+    ``usable_in``: (long, short) in inches of the largest rectangle that a ragged outline holds;
+    None where the outline is a rectangle itself or no size is known.
     ``reference``: sheet, grey, target, table or none. ``uncertainty``: ΔE00 that the true mean
     colour stays within about nine times in ten. ``length`` and ``width`` of the usable scrap are
     what planning takes; a user may set them. ``scraps``: (length, width) in inches of each scrap of
@@ -76,11 +78,17 @@ class Print:
     warnings: tuple[str, ...] = ()
     swatch: Swatch | None = field(default=None, compare=False, repr=False)
     scraps: tuple[tuple[Fraction, Fraction], ...] = ()
+    usable_in: tuple[float, float] | None = None
 
     @property
     def value(self) -> float:
         """Lightness L* of the mean colour, 0 (black) to 100 (white)."""
         return self.mean_lab[0]
+
+    @property
+    def cuttable_in(self) -> tuple[float, float] | None:
+        """(long, short) in inches that strips are cut from; None where no size is known."""
+        return self.usable_in or self.size_in
 
     def to_json(self) -> Json:
         """The contract's print object (the swatch is kept as a picture beside it)."""
@@ -94,6 +102,7 @@ class Print:
             "value": round(self.value, 4),
             "spread": None if self.spread is None else round(self.spread, 3),
             "size_in": None if self.size_in is None else [round(s, 3) for s in self.size_in],
+            "usable_in": None if self.usable_in is None else [round(s, 3) for s in self.usable_in],
             "reference": self.reference,
             "uncertainty": round(self.uncertainty, 3),
             "warnings": list(self.warnings),

@@ -218,7 +218,7 @@ def _print(item: Json, folder: Path) -> Print:
 
 
 def _bare_print(item: Json) -> Print:
-    size = item["size_in"]
+    size, usable = item["size_in"], item.get("usable_in")
     return Print(
         id=str(item["id"]),
         name=str(item["name"]),
@@ -235,6 +235,7 @@ def _bare_print(item: Json) -> Print:
         uncertainty=float(item["uncertainty"]),
         warnings=tuple(item["warnings"]),
         scraps=tuple((Fraction(a), Fraction(b)) for a, b in item.get("scraps", ())),
+        usable_in=None if usable is None else (float(usable[0]), float(usable[1])),
     )
 
 

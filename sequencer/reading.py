@@ -36,6 +36,7 @@ from sequencer.prints.measure import measure_print
 
 _EDGE = 2
 _RAGGED = 0.85
+_STRAIGHT = 0.92
 _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 _WORKERS = 2
 
@@ -65,6 +66,7 @@ class _Wishes:
     scale: str
     strip: Fraction
     edits: tuple[Edit, ...]
+    marked: tuple[tuple[float, float], ...] | None = None
 
 
 def read_photos(
@@ -93,21 +95,25 @@ def read(
     scale: str = "auto",
     strip: Fraction = Fraction(1, 4),
     edits: Sequence[Edit | Mapping[str, Any]] = (),
+    marked: Sequence[Sequence[float]] | None = None,
     progress: Progress | None = None,
 ) -> Reading:
     """As :func:`read_photos`, with what was rejected and why.
 
     ``strip``: finished strip width in inches that prints are judged at. ``edits``: the maker's
-    corrections. ``progress`` is called in this thread after each photo.
+    corrections. ``marked``: where the reference lies, as x, y in pixels of the upright photo: two
+    opposite corners or four in order; it holds for every photo of the call. ``progress`` is called
+    in this thread after each photo.
 
     Raises:
         UsageError: an argument cannot be understood.
         NothingReadError: not one photograph could be used.
     """
     _check(shows, reference, scale)
+    corners = _marked_corners(marked, reference)
     photos = photo_files(paths)
     fixed = tuple(one if isinstance(one, Edit) else Edit.from_json(one) for one in edits)
-    wishes = _Wishes(shows, reference, scale, strip, fixed)
+    wishes = _Wishes(shows, reference, scale, strip, fixed, corners)
     results = _each(photos, partial(_read_one, wishes=wishes), progress)
     rejected = tuple(one for one in results if isinstance(one, Rejected))
     read_ones = [one for one in results if not isinstance(one, Rejected)]
@@ -156,6 +162,23 @@ def _check(shows: str, reference: str, scale: str) -> None:
         if value not in known:
             raise UsageError(f"{name} '{value}' is not known: use one of {', '.join(known)}")
     check_scale(scale)
+
+
+def _marked_corners(
+    marked: Sequence[Sequence[float]] | None, reference: str
+) -> tuple[tuple[float, float], ...] | None:
+    """The marking as numbers, refused when it is no area."""
+    if marked is None:
+        return None
+    if reference == "none":
+        raise UsageError("a reference was marked, but 'none' was asked for: leave one of them out")
+    try:
+        corners = tuple((float(x), float(y)) for x, y in marked)
+    except (TypeError, ValueError):
+        raise UsageError(f"the marked corners {marked!r} are not pairs of x and y") from None
+    if len(corners) not in (2, 4) or not np.isfinite(corners).all():
+        raise UsageError("mark the reference by two opposite corners or by four corners in order")
+    return corners
 
 
 # ── many photos ───────────────────────────────────────────────────────────────────────────
@@ -280,7 +303,7 @@ def _read_one(path: Path, wishes: _Wishes) -> _ReadPhoto | Rejected:
     try:
         photo = load(path)
         poor = check_quality(photo)
-        reference = find_reference(photo, wishes.reference)
+        reference = find_reference(photo, wishes.reference, _marking(photo, wishes.marked))
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
         scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
@@ -303,9 +326,25 @@ def _read_one(path: Path, wishes: _Wishes) -> _ReadPhoto | Rejected:
     return _ReadPhoto(photo.stem, tuple(prints), colours)
 
 
+def _marking(
+    photo: Photo, marked: tuple[tuple[float, float], ...] | None
+) -> list[tuple[float, float]] | None:
+    """The user's marking in analysis pixels."""
+    if marked is None:
+        return None
+    width, height = photo.full_size
+    if not all(-1 <= x <= width + 1 and -1 <= y <= height + 1 for x, y in marked):
+        raise PhotoError(
+            photo.name,
+            f"the marked reference reaches beyond this photo of {width} × {height} pixels",
+        )
+    return [(x / photo.factor, y / photo.factor) for x, y in marked]
+
+
 def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:
     """What is no scrap: the reference, and one that lies there but was not asked for."""
-    seen = [reference] if wanted == "auto" else [reference, find_reference(photo)]
+    by_hand = reference is not None and reference.marked
+    seen = [reference] if by_hand or wanted == "auto" else [reference, find_reference(photo)]
     return [one.polygon for one in seen if one is not None]
 
 
@@ -320,6 +359,19 @@ def _together(scraps: Sequence[Numbered], shape: tuple[int, int]) -> Mask:
     return mask
 
 
+@dataclass(frozen=True, eq=False)
+class _Size:
+    """``whole``: long and short side in inches, None without scale or where the picture's edge cuts
+    the scrap. ``corners`` (4, 2): the largest rectangle inside, in the picture; ``held``: its sides
+    in inches where the scrap is ragged.
+    """
+
+    whole: tuple[float, float] | None
+    corners: Floats
+    held: tuple[float, float] | None = None
+    warnings: tuple[str, ...] = ()
+
+
 def _print(
     photo: Photo,
     scrap: Scrap,
@@ -332,7 +384,7 @@ def _print(
     ppi = None if scale is None else scale.ppi(scrap.outline.mean(axis=0))
     lab = corrected.lab_in(scrap.box)
     measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
-    size, usable, ragged = _sized(scrap, scale, known)
+    size = _sized(scrap, scale, known)
     return Print(
         id="",
         name="",
@@ -341,11 +393,12 @@ def _print(
         mean_lab=measured.mean_lab,
         palette=measured.palette,
         spread=measured.spread,
-        size_in=size,
+        size_in=size.whole,
+        usable_in=size.held,
         reference=corrected.kind,
         uncertainty=corrected.uncertainty,
-        warnings=(*notes, *ragged, *measured.warnings),
-        swatch=cut_swatch(photo, usable, lab, scrap, ppi),
+        warnings=(*notes, *size.warnings, *measured.warnings),
+        swatch=cut_swatch(photo, size.corners, lab, scrap, ppi),
     )
 
 
@@ -358,25 +411,21 @@ def _measurable(scrap: Scrap, corrected: Corrected) -> Mask:
     return scrap.mask
 
 
-def _sized(
-    scrap: Scrap, scale: Scale | None, known: Sequence[Floats]
-) -> tuple[tuple[float, float] | None, Floats, tuple[str, ...]]:
-    """Long and short side in inches, the corners in the picture of what is usable, and a warning.
-
-    The size is None without scale or where the picture's edge cuts the scrap. The warning says how
-    large a rectangle a ragged scrap still holds.
-    """
+def _sized(scrap: Scrap, scale: Scale | None, known: Sequence[Floats]) -> _Size:
+    """How large a scrap is and what of it is usable, without size where it cannot be known."""
     if scale is None:
         angle = rectangle_like(scrap.outline)[2]
-        return None, largest_inside(scrap.outline, angle, known), ()
+        return _Size(None, largest_inside(scrap.outline, angle, known))
     laid = scale.inches(scrap.outline)
     long, short, angle = rectangle_like(laid)
     usable = largest_inside(laid, angle, [scale.inches(polygon) for polygon in known])
     corners = scale.pixels(usable)
     if scrap.cut_off:
-        return None, corners, ()
+        return _Size(None, corners)
     held = sides(usable)
-    if held[0] * held[1] > _RAGGED * long * short:
-        return (long, short), corners, ()
+    share = held[0] * held[1] / (long * short)
+    if share > _STRAIGHT:
+        return _Size((long, short), corners)
     down = " × ".join(show_inches(round_down(Fraction(side))) for side in held)
-    return (long, short), corners, (f"ragged: the largest rectangle in it is {down} in",)
+    warning = f"ragged: the largest rectangle in it is {down} in"
+    return _Size((long, short), corners, held, () if share > _RAGGED else (warning,))

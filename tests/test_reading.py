@@ -249,3 +249,68 @@ def test_a_sheet_is_no_scrap_even_when_not_asked_for(box: Path, made: Scene):
     prints = read([box / "My table.jpg"], reference="none").prints
     assert len(prints) == len(made.scraps)
     assert {one.reference for one in prints} == {"none"}
+
+
+# ── a marked reference, a ragged scrap ────────────────────────────────────────────────────
+
+WARM_GREY = (132, 120, 104)
+
+
+@pytest.fixture(scope="module")
+def marked_table(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """On a green table, 100 pixels an inch: a warm grey card, two scraps of that grey, a trapezoid.
+
+    At full size the picture is twice that, so that marking has to be brought to analysis pixels.
+    """
+    from PIL import ImageDraw
+
+    image = Image.new("RGB", (1600, 1200), (60, 110, 70))
+    draw = ImageDraw.Draw(image)
+    draw.rectangle((100, 100, 399, 299), fill=WARM_GREY)
+    draw.rectangle((600, 100, 1099, 399), fill=WARM_GREY)
+    draw.polygon([(200, 900), (800, 900), (700, 600), (300, 600)], fill=(180, 60, 50))
+    noisy = np.asarray(image) + np.random.default_rng(4).normal(0, 2, (1200, 1600, 1))
+    path = tmp_path_factory.mktemp("marked") / "marked.png"
+    Image.fromarray(noisy.clip(0, 255).astype(np.uint8)).resize((3200, 2400)).save(path)
+    return path
+
+
+@pytest.mark.parametrize("corners", [
+    [[220, 220], [780, 580]],
+    [[220, 220], [780, 220], [780, 580], [220, 580]],
+])  # fmt: skip
+def test_a_marked_card_is_the_reference(marked_table: Path, corners: list[list[float]]):
+    prints = read([marked_table], reference="grey", marked=corners).prints
+    assert {one.reference for one in prints} == {"grey"}
+    same = min(prints, key=lambda one: np.hypot(*one.mean_lab[1:]))
+    assert np.hypot(*same.mean_lab[1:]) < 1.5  # cloth of the card's colour is neutral
+    assert abs(same.mean_lab[0] - 49.5) < 2  # a grey card reflects 18 %: L* 49.5 (CIE 15)
+    assert not any(one.outline[0][0] < 800 and one.outline[0][1] < 600 for one in prints)
+
+
+@pytest.mark.parametrize(("corners", "how"), [
+    ([[1, 2]], {}), ([[1, 2], [3, 4], [5, 6]], {}), ([["a", 1], [2, 3]], {}), (7, {}),
+    ([[0, 0], [float("nan"), 9]], {}), ([[0, 0], [90, 90]], {"reference": "none"}),
+])  # fmt: skip
+def test_a_marking_that_is_none_is_refused(marked_table: Path, corners, how):
+    with pytest.raises(UsageError):
+        read([marked_table], marked=corners, **how)
+
+
+def test_a_marking_beyond_the_photo_is_refused(marked_table: Path):
+    with pytest.raises(NothingReadError, match="beyond this photo of 3200 × 2400"):
+        read([marked_table], marked=[[3000, 2000], [4000, 2300]])
+
+
+def test_a_ragged_scrap_tells_the_rectangle_it_holds(marked_table: Path):
+    prints = read([marked_table], reference="none", scale="1in=200").prints
+    trapezoid = max(prints, key=lambda one: one.mean_lab[1])
+    # Sides 6 and 4 in, 3 in high: the rectangle below the shorter side is the largest (calculus).
+    assert trapezoid.usable_in == pytest.approx((4, 3), abs=0.12)
+    assert trapezoid.cuttable_in == trapezoid.usable_in
+    assert any("ragged" in warning for warning in trapezoid.warnings)
+    assert trapezoid.to_json()["usable_in"] == pytest.approx([4, 3], abs=0.12)
+    straight = [one for one in prints if one is not trapezoid]
+    assert straight
+    assert all(one.usable_in is None for one in straight)
+    assert all(one.cuttable_in == one.size_in for one in straight)
