@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from scipy import ndimage
 
 from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
@@ -26,6 +25,7 @@ from sequencer.photo.cloth import SHOWS, find_cloth
 from sequencer.photo.correct import Corrected, correct
 from sequencer.photo.edits import Edit, Numbered, numbered
 from sequencer.photo.load import SUFFIXES, Photo, load
+from sequencer.photo.morphology import diamond, eroded
 from sequencer.photo.quality import check_quality
 from sequencer.photo.reference import KINDS, Reference, find_reference
 from sequencer.photo.scale import Scale, check_scale, find_scale
@@ -404,7 +404,7 @@ def _print(
 
 def _measurable(scrap: Scrap, corrected: Corrected) -> Mask:
     """The scrap's box mask without its edge, where table shines in, and without lost pixels."""
-    core = ndimage.binary_erosion(np.pad(scrap.mask, 1, mode="edge"), iterations=_EDGE)[1:-1, 1:-1]
+    core = eroded(np.pad(scrap.mask, 1, mode="edge"), diamond(_EDGE))[1:-1, 1:-1]
     for mask in (core & corrected.valid[scrap.box], core):
         if mask.sum() > 0.1 * scrap.area:
             return np.asarray(mask)

@@ -12,6 +12,7 @@ from sequencer.colour import srgb8_to_lab
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Pixels
 from sequencer.photo.load import Photo
+from sequencer.photo.morphology import diamond, dilated
 from sequencer.photo.scraps import Scrap, as_scrap, find_scraps
 from sequencer.photo.shape import area, hull, inside, sides, smallest_rectangle
 from sequencer.photo.table import Floats, Mask, Table, find_table
@@ -169,7 +170,7 @@ def _only(
     if photo.opaque is not None:
         mask &= _largest(photo.opaque)
     for polygon in known:
-        mask &= ~ndimage.binary_dilation(inside(polygon, shape), iterations=3)
+        mask &= ~dilated(inside(polygon, shape), diamond(3))
     if not mask.any():
         raise PhotoError(photo.name, "nothing but transparency or a dark frame: no cloth in it")
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
@@ -227,4 +228,4 @@ def _bare(table: Table | None, things: Sequence[Scrap], shape: tuple[int, ...]) 
     taken = np.zeros(shape[:2], bool)
     for one in things:
         taken[one.box] |= one.mask
-    return np.asarray(~ndimage.binary_dilation(taken, iterations=4))
+    return np.asarray(~dilated(taken, diamond(4)))

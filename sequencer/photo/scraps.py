@@ -13,6 +13,7 @@ import numpy as np
 from scipy import ndimage
 
 from sequencer.photo.fragments import put_together
+from sequencer.photo.morphology import disk, local_maximum, opened, square_closed
 from sequencer.photo.shape import filled, outline_of
 from sequencer.photo.table import Floats, Mask, Table
 from sequencer.photo.touching import cut_apart
@@ -66,8 +67,7 @@ def find_scraps(lab: Floats, table: Table, usable: Mask | None = None) -> list[S
         found &= usable
     radius = max(1, round(0.002 * max(found.shape)))
     closed = _closed(put_together(found, lab, away), radius)
-    opened = ndimage.binary_opening(closed, _disk(radius))
-    labels, count = ndimage.label(opened)
+    labels, count = ndimage.label(opened(closed, disk(radius)))
     areas = np.bincount(labels.ravel(), minlength=count + 1)
     large = np.flatnonzero(areas[1:] >= _LEAST_AREA * found.size) + 1
     boxes = ndimage.find_objects(labels)
@@ -86,10 +86,7 @@ def _off_table(away: Floats) -> Mask:
     """Where something lies on the table: (h, w) bool, edges half-way between table and cloth."""
     steps = np.sqrt(np.einsum("hwc,hwc->hw", away, away)) * 4
     distance = np.minimum(steps, 240).astype(np.uint8)
-    local = distance
-    for axis in (0, 1):
-        local = ndimage.maximum_filter1d(local, 7, axis=axis)
-    return np.asarray((distance > 4 * _SEEN) & (distance > local >> 1))
+    return np.asarray((distance > 4 * _SEEN) & (distance > local_maximum(distance, 3) >> 1))
 
 
 def _pieces(mask: Mask, corner: tuple[int, int], lab: Floats, may_touch: bool) -> list[Scrap]:
@@ -124,21 +121,6 @@ def as_scrap(mask: Mask, corner: tuple[int, int], shape: tuple[int, ...]) -> Scr
     return Scrap(mask, corner, outline_of(mask) + np.array([x, y]), cut_off)
 
 
-def _disk(radius: int) -> Mask:
-    y, x = np.ogrid[-radius : radius + 1, -radius : radius + 1]
-    return np.asarray(x * x + y * y <= radius * radius + 0.5)
-
-
 def _closed(mask: Mask, radius: int) -> Mask:
-    """Closed by a square, and holes filled: what is convex stays as it is, notches go.
-
-    Running minimum and maximum by van Herk's method (1992), whose time does not grow with the
-    square.
-    """
-    size = 2 * radius + 1
-    grown = np.pad(mask, radius).astype(np.uint8)
-    for step in (ndimage.maximum_filter1d, ndimage.minimum_filter1d):
-        for axis in (0, 1):
-            grown = step(grown, size, axis=axis, mode="constant")
-    closed = grown[radius:-radius, radius:-radius] > 0
-    return filled(closed | mask)
+    """Closed by a square, and holes filled: what is convex stays as it is, notches go."""
+    return filled(square_closed(mask, radius))

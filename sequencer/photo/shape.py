@@ -118,13 +118,53 @@ def filled(mask: Mask) -> Mask:
 def outline_of(mask: Mask) -> Floats:
     """The longest contour of a mask as (n, 2) x, y in pixel-corner coordinates, simplified."""
     from scipy import ndimage
-    from skimage.measure import approximate_polygon, find_contours
+    from skimage.measure import find_contours
 
     soft = ndimage.gaussian_filter(np.pad(mask, 2).astype(np.float32), 0.7)
     contour = max(find_contours(soft, 0.5), key=len)
     thinned = contour[:-1:2] if len(contour) > 400 else contour[:-1]
-    simple = approximate_polygon(np.vstack([thinned, contour[:1]]), 0.6)[:-1]
+    simple = simplified(np.vstack([thinned, contour[:1]]), 0.6)[:-1]
     return np.asarray(simple[:, ::-1] - 1.5)
+
+
+def simplified(chain: Floats, tolerance: float) -> Floats:
+    """The points of a chain (n, 2) that a line through them needs to stay within ``tolerance``.
+
+    Douglas and Peucker (1973), all pieces of one depth at a time.
+    """
+    keep = np.zeros(len(chain), bool)
+    keep[[0, -1]] = True
+    starts, ends = np.array([0]), np.array([len(chain) - 1])
+    while True:
+        longer = ends - starts > 1
+        starts, ends = starts[longer], ends[longer]
+        if not len(starts):
+            return chain[keep]
+        farthest, off = _farthest(chain, starts, ends)
+        split = off > tolerance**2
+        middles = farthest[split]
+        keep[middles] = True
+        starts = np.concatenate([starts[split], middles])
+        ends = np.concatenate([middles, ends[split]])
+
+
+def _farthest(
+    chain: Floats, starts: NDArray[np.intp], ends: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], Floats]:
+    """The point farthest from each segment among those between its ends, and the squared distance."""
+    count = ends - starts - 1
+    first = np.cumsum(count) - count
+    piece = np.repeat(np.arange(len(starts)), count)
+    at = np.arange(len(piece)) + (starts + 1 - first)[piece]
+    run = chain[ends] - chain[starts]
+    local = chain[at] - chain[starts][piece]
+    along = (local * run[piece]).sum(axis=1) / np.maximum((run * run).sum(axis=1), 1e-12)[piece]
+    off = np.square(local - np.clip(along, 0, 1)[:, None] * run[piece]).sum(axis=1)
+    most = np.maximum.reduceat(off, first)
+    hits = np.flatnonzero(off == most[piece])[::-1]
+    farthest = np.empty(len(starts), np.intp)
+    farthest[piece[hits]] = at[hits]
+    return farthest, most
 
 
 def largest_inside(
@@ -155,20 +195,20 @@ def _coarse(fine: Mask) -> Mask:
 
 
 def _largest_box(cells: Mask) -> tuple[int, int, int, int]:
-    """Top, left, bottom, right of the largest all-true box, by heights row by row."""
-    heights = np.zeros(cells.shape[1], int)
-    best, box = 0, (0, 0, 0, 0)
-    for row, line in enumerate(cells):
-        heights = np.where(line, heights + 1, 0)
-        for height in np.unique(heights[heights > 0]):
-            runs = np.flatnonzero(np.diff(np.r_[0, heights >= height, 0]))
-            starts, ends = runs[::2], runs[1::2]
-            k = int(np.argmax(ends - starts))
-            size = int(height) * int(ends[k] - starts[k])
-            if size > best:
-                best = size
-                box = (row + 1 - int(height), int(starts[k]), row + 1, int(ends[k]))
-    return box
+    """Top, left, bottom, right of the largest all-true box: every top with every bottom at once."""
+    height, width = cells.shape
+    held = np.zeros((height + 1, width), np.int32)
+    np.cumsum(cells, axis=0, out=held[1:])
+    rows = np.arange(height + 1)
+    tall = rows[:, None] - rows[None, :]  # bottom less top
+    whole = (held[:, None] - held[None, :] == tall[..., None]) & (tall > 0)[..., None]
+    column = np.arange(1, width + 1)
+    broken = np.maximum.accumulate(np.where(whole, 0, column), axis=2)
+    size = (column - broken) * np.maximum(tall, 0)[..., None]
+    bottom, top, last = np.unravel_index(int(np.argmax(size)), size.shape)
+    if not size[bottom, top, last]:
+        return 0, 0, 0, 0
+    return int(top), int(broken[bottom, top, last]), int(bottom), int(last) + 1
 
 
 def _slid(fine: Mask, top: int, left: int, bottom: int, right: int) -> tuple[int, int, int, int]:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from sequencer.photo.shape import Floats, Mask, outline_of
+from sequencer.photo.shape import Floats, Mask, outline_of, simplified
 from sequencer.photo.unlike import beside, halves_differ, palette_index, parts_differ
 
 _COARSE = 130
@@ -128,11 +128,9 @@ def _candidates(
     outline: Floats, mask: Mask, index: NDArray[np.int64], before: float
 ) -> Iterator[tuple[Floats, Floats, float]]:
     """Cuts (a, b) and the least gain in rectangularity that each must bring."""
-    from skimage.measure import approximate_polygon
-
     size = float(np.sqrt(mask.sum()))
     closed = np.vstack([outline[:: max(1, len(outline) // 200)], outline[:1]])
-    corners = approximate_polygon(closed, max(1.2, 0.02 * size))[:-1]
+    corners = simplified(closed, max(1.2, 0.02 * size))[:-1]
     concave = _concave(corners)
     for k in concave:
         here = corners[k]
