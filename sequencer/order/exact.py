@@ -17,14 +17,23 @@ import numpy as np
 from sequencer.order.branch import BranchAndCut
 from sequencer.order.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.cuts import Cut, all_subtours, combs, subtours
-from sequencer.order.heuristics import good_tour, near_neighbours, polished, tour_weight
+from sequencer.order.heuristics import (
+    chained,
+    good_tour,
+    near_neighbours,
+    polished,
+    tour_weight,
+)
 from sequencer.order.relaxation import Relaxation
+from sequencer.order.warm import warm_tour
 
 Pairs = frozenset[tuple[int, int]]
 _EPS = 1e-6
 _KICKS_EACH = 4
 _MOST_BRANCHED = 400
 """Beyond so many nodes time is better spent on cuts and better tours than on branching."""
+_WARM_SHARE = 0.17
+"""Share of the time that a large box gives to its first tour."""
 _SLOW_STEPS = 2000
 """Beyond so many nodes one step may take seconds: leave room, so that the time limit is kept."""
 _PATIENCE = 4
@@ -68,11 +77,23 @@ def tour_pairs(tour: Sequence[int]) -> Pairs:
 
 def solve_ring(ring: Ring, deadline: float) -> Answer:
     """The cheapest tour that keeps the rules; n ≥ 5. ``deadline`` in time.monotonic seconds."""
-    kicks = len(ring.weights) // 3
     if len(ring.weights) > _SLOW_STEPS:
         deadline = _part(deadline, 0.8)
-    start = good_tour(_pulled(ring), kicks=kicks, deadline=_part(deadline, 0.2))
-    return _Search(ring, start, deadline).run()
+    return _Search(ring, _first_tour(ring, deadline), deadline).run()
+
+
+def _first_tour(ring: Ring, deadline: float) -> list[int]:
+    n, pulled = len(ring.weights), _pulled(ring)
+    if n > _MOST_BRANCHED:
+        near = near_neighbours(ring.weights, 10)
+        seconds = _part(deadline, _WARM_SHARE) - time.monotonic()
+        warm = warm_tour(ring.weights, near, ring.fixed, seconds)
+        if warm:
+            until = _part(deadline, 0.05)
+            tour = chained(pulled, near, warm, kicks=n // 3, deadline=until)
+            if ring.allows(tour):
+                return tour
+    return good_tour(pulled, kicks=n // 3, deadline=_part(deadline, 0.2))
 
 
 @dataclass(frozen=True, eq=False)
