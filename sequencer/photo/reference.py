@@ -1,9 +1,8 @@
 """Finding the thing of known colour: a white sheet, a grey card or a 24-patch target.
 
-A sheet or card is a smooth quadrilateral. The brightest one whose colour could be white for the
-whole picture (nothing else in it outshines it in any channel) is taken for the sheet; the
-smoothest, most neutral one for the grey card. Targets are found by their grid, see
-:mod:`sequencer.photo.target`.
+A sheet or card is a smooth quadrilateral; which one, if any, is weighed in
+:mod:`sequencer.photo.evidence`. A wrong reference costs more than none, so unasked only a likely
+one is taken. Targets are found by their grid, see :mod:`sequencer.photo.target`.
 """
 
 from __future__ import annotations
@@ -14,22 +13,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import srgb8_to_linear, srgb_to_linear
+from sequencer.colour import srgb_to_linear
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Pixels
-from sequencer.photo.curves import GREY_Y, SHEET_Y, SRGB, USUAL_BEND, white_profile
+from sequencer.photo.evidence import odds
 from sequencer.photo.load import Photo
 from sequencer.photo.quads import Quad, smooth_quads
 from sequencer.photo.target import find_target, read_target
-from sequencer.photo.view import View, view_of
+from sequencer.photo.view import view_of
 
 Floats = NDArray[np.floating]
 
 _SQUARE_ENOUGH = 0.87
-_OUTSHONE = 1.6
-_WARM = (40.0, 116.0)
-_COLD = (225.0, 295.0)
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+_SMALLEST = 0.008
+_MOST_CAST = 50.0
+_ROUGHEST = 2.5
+_SURE_UNASKED = 0.65
+_SURE_ASKED = 0.02
 
 KINDS = ("auto", "sheet", "grey", "target", "none")
 
@@ -41,6 +41,7 @@ class Reference:
     ``polygon`` (4, 2): corners in analysis pixels, x, y. ``encoded`` (k, 3): median sRGB, 0 to 1,
     of each measured patch: one row for a sheet or a card, 24 in the target's order. ``centres``
     (k, 2): where they were measured. ``marked``: the user pointed at it.
+    ``sure``: how likely it is what it is taken for, 0 to 1.
     """
 
     kind: str
@@ -48,6 +49,7 @@ class Reference:
     encoded: Floats
     centres: Floats
     marked: bool = False
+    sure: float = 1.0
 
 
 def find_reference(
@@ -78,51 +80,38 @@ def find_reference(
     return _neutral(photo, wanted)
 
 
-# ── what could be white, what could be the grey card ──────────────────────────────────────
+# ── sheet and grey card ───────────────────────────────────────────────────────────────────
 
 
 def _neutral(photo: Photo, wanted: str) -> Reference | None:
-    view = view_of(photo)
-    quads = _alone([quad for quad in smooth_quads(view) if quad.fill > _SQUARE_ENOUGH])
-    lit = srgb8_to_linear(photo.pixels[::4, ::4]).reshape(-1, 3)
-    brightest = float(np.quantile(lit @ _LUMINANCE, 0.99))
-    asked = wanted != "auto"
-    sheet = grey = None
-    if wanted in ("auto", "sheet"):
-        white = [quad for quad in quads if _could_be_white(quad, lit, brightest, asked)]
-        white = [quad for quad in white if asked or not _adds_tint(quad, view)]
-        sheet = max(white, key=_whiteness, default=None)
-    if wanted in ("auto", "grey"):
-        greys = [quad for quad in quads if _could_be_grey(quad, view, brightest, asked)]
-        grey = min(greys, key=lambda quad: _greyness(quad, brightest), default=None)
-    if sheet and grey and _rather_grey(sheet, grey, view):
-        sheet = None
-    kind, quad = ("sheet", sheet) if sheet else ("grey", grey)
-    if quad is None:
+    """The likeliest sheet or card; unasked only one that is clearly likelier than none."""
+    quads = _alone([quad for quad in smooth_quads(view_of(photo)) if _plausible(quad)])
+    if not quads:
         return None
-    return Reference(kind, quad.corners, quad.encoded[None], quad.corners.mean(axis=0)[None])
+    sheet, grey = odds(quads, photo.pixels)
+    offered = {"sheet": sheet, "grey": grey}
+    if wanted != "auto":
+        offered = {wanted: offered[wanted]}
+    shares = _shares(np.concatenate(list(offered.values())))
+    best = int(np.argmax(shares.round(6)))
+    sure = float(shares[best])
+    if sure < (_SURE_UNASKED if wanted == "auto" else _SURE_ASKED):
+        return None
+    kind, quad = list(offered)[best // len(quads)], quads[best % len(quads)]
+    centre = quad.corners.mean(axis=0)[None]
+    return Reference(kind, quad.corners, quad.encoded[None], centre, sure=sure)
 
 
-def _rather_grey(sheet: Quad, grey: Quad, view: View) -> bool:
-    """A fifth to a third as light, and as a card it leaves the picture clearly less tinted."""
-    card_like = 0.15 < grey.luminance / sheet.luminance < 0.4
-    return card_like and _tint(view, grey, GREY_Y) + 1 < _tint(view, sheet, SHEET_Y)
+def _shares(log_odds: Floats) -> Floats:
+    """Probability of each, the rest of 1 being that of none."""
+    top = max(0.0, float(log_odds.max()))
+    weight = np.exp(log_odds - top)
+    return np.asarray(weight / (weight.sum() + np.exp(-top)))
 
 
-def _adds_tint(quad: Quad, view: View) -> bool:
-    """A tinted white that would leave the picture far more tinted than it is: a pale scrap."""
-    return quad.chroma > 9 and _tint(view, quad, SHEET_Y) > _tint(view, None, 0) + 7
-
-
-def _tint(view: View, quad: Quad | None, luminance: float) -> float:
-    """Chroma of the picture's mean colour if ``quad`` is neutral; as the photo stands for None.
-
-    Only guesses are judged by this; no colour is ever corrected by the picture's mean.
-    """
-    profile = SRGB if quad is None else white_profile(quad.encoded, 1.0, luminance, USUAL_BEND)
-    encoded = view.pixels[::4, ::4].reshape(-1, 3) / 255
-    _, a, b = profile.lab(profile.linear(encoded).T)
-    return float(np.hypot(np.clip(a, -60, 60).mean(), np.clip(b, -60, 60).mean()))
+def _plausible(quad: Quad) -> bool:
+    square = quad.fill > _SQUARE_ENOUGH and quad.area > _SMALLEST
+    return square and quad.chroma < _MOST_CAST and quad.texture < _ROUGHEST and quad.luminance > 0
 
 
 def _alone(quads: list[Quad]) -> list[Quad]:
@@ -133,48 +122,6 @@ def _alone(quads: list[Quad]) -> list[Quad]:
         return bool(size and np.abs(a.encoded - b.encoded).max() < 0.06)
 
     return [q for q in quads if not any(alike(q, other) for other in quads if other is not q)]
-
-
-def _whiteness(quad: Quad) -> tuple[float, float]:
-    """Bright and neutral, quiet and four-cornered."""
-    return (
-        round(quad.luminance * quad.fill - 0.004 * quad.chroma - 0.1 * quad.texture, 4),
-        quad.area,
-    )
-
-
-def _greyness(quad: Quad, brightest: float) -> tuple[float, float]:
-    """Quiet, neutral, four-cornered, and about a fifth as light as the lightest thing."""
-    off = abs(np.log(quad.luminance / (0.22 * brightest)))
-    return (round(quad.texture + 0.04 * quad.chroma - 2 * quad.fill + 0.5 * off, 4), -quad.area)
-
-
-def _could_be_white(quad: Quad, lit: Floats, brightest: float, asked: bool) -> bool:
-    """Its cast is one that lamps give, and nothing outshines it beyond highlights and fall-off."""
-    lamp_cast = _WARM[0] < quad.hue < _WARM[1] or _COLD[0] < quad.hue < _COLD[1]
-    if quad.chroma > (45 if asked else 38 if lamp_cast else 16):
-        return False
-    if not asked and quad.touches > 1:
-        return False
-    dimmest = (0.5 if asked else 0.7) * brightest
-    if quad.texture > (2.5 if asked else 0.9) or quad.luminance < dimmest:
-        return False
-    outshone = (lit > _OUTSHONE * np.maximum(quad.linear, 0.02)).any(axis=1)
-    return bool(outshone.mean() < (0.04 if asked else 0.025))
-
-
-def _could_be_grey(quad: Quad, view: View, brightest: float, asked: bool) -> bool:
-    """Neither too dark nor too light for the light there is; unasked, clearly quiet and neutral.
-
-    A tinted one passes unasked if the picture as a whole is clearly tinted the same way.
-    """
-    if not 0.08 * brightest < quad.luminance < 0.6:
-        return False
-    if asked:
-        return quad.chroma < 45 and quad.texture < 2.5
-    if quad.touches or quad.texture > 0.7 or quad.chroma > 16:
-        return False
-    return quad.chroma < 6 or _tint(view, quad, GREY_Y) < _tint(view, None, 0) - 3
 
 
 # ── the user's own marking ────────────────────────────────────────────────────────────────
