@@ -25,6 +25,7 @@ from sequencer.order.heuristics import (
     tour_weight,
 )
 from sequencer.order.relaxation import Relaxation
+from sequencer.order.teeth import toothed
 from sequencer.order.warm import warm_tour
 
 Pairs = frozenset[tuple[int, int]]
@@ -217,6 +218,8 @@ class _Search:
                 past = max(past, r.bound)
                 self._bound_so_far()
                 cuts = combs(self.n, r.ends, x, self.line)
+                if self.n > _MOST_BRANCHED:
+                    cuts += toothed(self.n, r.ends, x, self.line, r.cuts)
             if not cuts:
                 cuts = all_subtours(self.n, r.ends, x)
             if cuts:
