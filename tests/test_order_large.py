@@ -59,7 +59,7 @@ def test_coarse_weights_keep_their_order_whatever_lies_far_away():
     assert coarse[1, 2] == 0 < kept[away].min()
 
 
-@pytest.mark.parametrize("seed", (1, 2, 3))
+@pytest.mark.parametrize("seed", [1, 2, 3])
 def test_toothed_combs_are_broken_now_and_kept_by_every_tour(seed):
     """Against tours near the best, where a wrong right-hand side would bite, and random ones."""
     n, until = 60, time.monotonic() + 60
