@@ -37,6 +37,8 @@ _CLIPPED = 254
 _MUCH_LOST = 0.03
 _STRIPE = 32
 _TABLE_SHOWS = 0.1
+_UNCORRECTED = 15.5
+_DOUBTFUL = 0.7  # so likely not the reference: as uncertain as a photo without one
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,14 +152,16 @@ def _uncertainty(reference: Reference | None, profile: Profile) -> float:
     """ΔE00 that nine errors in ten stay below, fitted on simulated photos (see photo_truth.py).
 
     A target says by its own misfit how well its kind of correction serves the lamp and the camera;
-    a neutral reference says by its cast how far the colours had to be moved.
+    a neutral reference says by its cast how far the colours had to be moved, and the more doubtful
+    it is itself, the nearer its photo comes to one without.
     """
     if reference is None:
-        return 15.5
+        return _UNCORRECTED
     if reference.kind == "target":
         return min(10.0, 0.7 + 1.9 * profile.misfit)
     _, a, b = xyz_to_lab(SRGB.matrix @ srgb_to_linear(reference.encoded[0]))
-    return min(11.0, 6.2 + 0.13 * float(np.hypot(a, b)))
+    stated = min(11.0, 6.2 + 0.13 * float(np.hypot(a, b)))
+    return stated + max(0.0, _UNCORRECTED - stated) * min(1.0, (1 - reference.sure) / _DOUBTFUL)
 
 
 def _profile_and_light(

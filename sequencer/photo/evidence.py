@@ -2,9 +2,10 @@
 
 There is at most one reference in a photo, so the candidates compete with each other and with
 'none of them': a conditional logit (McFadden 1974) over all that is known of a candidate. Paper is
-smoother than cloth and its sides stand in a known ratio; its cast must be one that lamps and white balances give and fit what the rest of the picture shows; nothing outshines
-a sheet, and a grey card is a fifth as light. The weights were fitted by benchmarks/fit_reference.py
-on simulated photos whose seeds are below 5000.
+smoother than cloth and its sides stand in a known ratio; its cast must be one that lamps and white
+balances give and fit what the rest of the picture shows; nothing outshines a sheet, and a grey card
+is a fifth as light. The weights were fitted by benchmarks/fit_reference.py on simulated photos
+whose seeds are below 5000.
 """
 
 from __future__ import annotations
@@ -66,11 +67,17 @@ def odds(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:
     """Log odds (n,) of each quadrilateral being the sheet, and the grey card, against neither."""
     if not quads:
         return np.zeros(0), np.zeros(0)
+    sheet, grey = features(quads, pixels)
+    return sheet @ SHEET_WEIGHTS, grey @ GREY_WEIGHTS
+
+
+def features(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:
+    """What is weighed, a row for each quadrilateral: as a sheet (n, 21), as a card (n, 19)."""
     seen = surroundings(pixels)
     common = np.array([_common(quad, seen, pixels) for quad in quads])
     sheet = np.column_stack([common, [_as_sheet(quad, seen) for quad in quads]])
     grey = np.column_stack([common, [_as_grey(quad, seen) for quad in quads]])
-    return sheet @ SHEET_WEIGHTS, grey @ GREY_WEIGHTS
+    return sheet, grey
 
 
 def _common(quad: Quad, seen: Surroundings, pixels: Pixels) -> list[float]:

@@ -85,7 +85,7 @@ def find_reference(
 
 def _neutral(photo: Photo, wanted: str) -> Reference | None:
     """The likeliest sheet or card; unasked only one that is clearly likelier than none."""
-    quads = _alone([quad for quad in smooth_quads(view_of(photo)) if _plausible(quad)])
+    quads = candidates(photo)
     if not quads:
         return None
     sheet, grey = odds(quads, photo.pixels)
@@ -100,6 +100,11 @@ def _neutral(photo: Photo, wanted: str) -> Reference | None:
     kind, quad = list(offered)[best // len(quads)], quads[best % len(quads)]
     centre = quad.corners.mean(axis=0)[None]
     return Reference(kind, quad.corners, quad.encoded[None], centre, sure=sure)
+
+
+def candidates(photo: Photo) -> list[Quad]:
+    """The quadrilaterals that could be a sheet or a card at all."""
+    return _alone([quad for quad in smooth_quads(view_of(photo)) if _plausible(quad)])
 
 
 def _shares(log_odds: Floats) -> Floats:
