@@ -142,3 +142,23 @@ def test_alternatives_are_the_best_that_differ_enough(
         wanted = min(price(graph, order, loop, aim) for order in allowed)
         assert price(graph, other.order, loop, aim) == pytest.approx(wanted, rel=1e-6, abs=1e-6)
         earlier.append(other.order)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_largest_step_with_before_beyond_the_layers_size(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The integer model adds costs up and may not answer for the largest one."""
+    import random
+
+    from sequencer.order import solve
+
+    monkeypatch.setattr(solve, "SMALL", 4)
+    monkeypatch.setattr(solve, "SMALL_BEFORE", 4)
+    dice = random.Random(seed)
+    graph = nx.Graph()
+    for i in range(dice.randint(5, 7)):
+        graph.add_node(f"p{i}", value=dice.randint(5, 95))
+        for j in range(i):
+            graph.add_edge(f"p{i}", f"p{j}", cost=float(dice.randint(0, 9)))
+    agree(graph, False, "worst", {"before": [("p0", "p1")]})

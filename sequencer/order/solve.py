@@ -26,7 +26,8 @@ def solve(question: Question, deadline: float) -> Answer:
         return Answer(None, 0, np.inf, True)
     if (q.size == q.count and not _spans(q)) or _must_meet_and_may_not(q):
         return Answer(None, 0, np.inf, True)
-    if q.size < q.count or q.count <= (SMALL_BEFORE if q.before else SMALL):
+    small = q.count <= (SMALL_BEFORE if q.before else SMALL)
+    if small or q.size < q.count or q.bottleneck:  # the ring's programs add costs up
         return solve_layers(q, deadline)
     ring, opened = ring_of(q)
     answer = _turned(q, solve_ring(ring, deadline), opened)
