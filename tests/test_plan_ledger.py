@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from typing import Any
@@ -17,6 +18,7 @@ from test_virtual_sewing import check
 from sequencer.errors import PassalongError
 from sequencer.models import Print
 from sequencer.plan import plan_columns, replan
+from sequencer.plan.fabric import cloth_area
 from sequencer.plan.joins import CLEAR, IN_SEAM, NEAR_SEAM, OUTSIDE, Joining, Segments, place_joins
 from sequencer.plan.ledger import Page
 from sequencer.plan.pieces import ABSENT, Cutting, Order, cut_pieces, lower_bound
@@ -58,6 +60,13 @@ def test_measured_sizes_are_rounded_down_to_what_is_surely_there() -> None:
     assert scraps_of(fabric("a", measured=(10.13, 4.99))) == ((F(81, 8), F(39, 8)),)
     assert scraps_of(fabric("a", (9, 4), (3, 3), measured=(10.13, 4.99))) == ((9, 4), (3, 3))
     assert scraps_of(fabric("a")) is None
+
+
+def test_of_a_ragged_scrap_the_rectangle_it_holds_is_cut() -> None:
+    ragged = replace(fabric("a", measured=(10.13, 4.99)), usable_in=(8.3, 4.26))
+    assert scraps_of(ragged) == ((F(33, 4), F(17, 4)),)
+    assert cloth_area(ragged) == F("8.3") * F("4.26")
+    assert scraps_of(replace(ragged, scraps=((F(9), F(4)),))) == ((9, 4),)  # what was typed stands
 
 
 # ── the cutting optimum ───────────────────────────────────────────────────────────────────

@@ -7,7 +7,6 @@ encoded values a white card on a dark table would seem to grow.
 from __future__ import annotations
 
 import numpy as np
-from scipy import ndimage
 
 from sequencer.colour import srgb8_to_linear
 from sequencer.models import Pixels
@@ -107,22 +106,26 @@ def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
     The first ``outside`` and last ``inside`` samples of each profile show the two sides. 0 to 1,
     NaN where the sides hardly differ.
     """
-    low = np.maximum(np.floor(at.reshape(-1, 2).min(axis=0)).astype(int) - 1, 0)
-    high = np.ceil(at.reshape(-1, 2).max(axis=0)).astype(int) + 2
-    part = srgb8_to_linear(pixels[low[1] : high[1], low[0] : high[0]])
-    if min(part.shape[:2]) < 2:
-        return np.full(at.shape[:-1], np.nan)
-    where = np.moveaxis(at - low - 0.5, -1, 0)[::-1]
-    values = np.stack(
-        [ndimage.map_coordinates(part[..., c], where, order=1, mode="nearest") for c in range(3)],
-        axis=-1,
-    )
+    values = _sampled(pixels, at)
     first = np.median(values[..., :outside, :], axis=-2, keepdims=True)
     last = np.median(values[..., -inside:, :], axis=-2, keepdims=True)
     step = last - first
     size = (step**2).sum(axis=-1)
     cover = ((values - first) * step).sum(axis=-1) / np.maximum(size, 1e-9)
     return np.where(size > 2e-4, cover, np.nan)
+
+
+def _sampled(pixels: Pixels, at: Floats) -> Floats:
+    """Linear light at points (…, 2) x, y, bilinear between pixel centres."""
+    height, width = pixels.shape[:2]
+    x = np.clip(at[..., 0] - 0.5, 0, width - 1.001)
+    y = np.clip(at[..., 1] - 0.5, 0, height - 1.001)
+    column, row = x.astype(int), y.astype(int)
+    right, down = (x - column)[..., None], (y - row)[..., None]
+    four = [srgb8_to_linear(pixels[row + i, column + j]) for i in (0, 1) for j in (0, 1)]
+    top = four[0] + right * (four[1] - four[0])
+    bottom = four[2] + right * (four[3] - four[2])
+    return np.asarray(top + down * (bottom - top))
 
 
 def _crossings(cover: Floats, at: Floats) -> Floats:

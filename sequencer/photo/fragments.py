@@ -31,16 +31,17 @@ def put_together(found: Mask, lab: Floats, away: Floats) -> Mask:
     boxes = ndimage.find_objects(labels)
     areas = np.bincount(labels.ravel(), minlength=count + 1)
     widest = _MOTIF * max(found.shape)
-    pieces = [
-        k
+    width_of = {
+        k: _width(labels, box, k)
         for k, box in enumerate(boxes, 1)
-        if 8 <= areas[k] <= 2 * widest * _extent(box) and _width(labels, box, k) <= widest
-    ]
+        if 8 <= areas[k] <= 2 * widest * _extent(box)
+    }
+    pieces = [k for k, width in width_of.items() if width <= widest]
     if len(pieces) < 3:
         return found
     colours = np.stack([_mean(lab, labels, boxes[k - 1], k) for k in pieces])
     outlines = [_rim(labels, boxes[k - 1], k) for k in pieces]
-    widths = np.array([_width(labels, boxes[k - 1], k) for k in pieces])
+    widths = np.array([width_of[k] for k in pieces])
     is_motif = np.zeros(count + 1, bool)
     is_motif[pieces] = True
     filled = found.copy()

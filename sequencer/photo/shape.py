@@ -151,7 +151,7 @@ def simplified(chain: Floats, tolerance: float) -> Floats:
 def _farthest(
     chain: Floats, starts: NDArray[np.intp], ends: NDArray[np.intp]
 ) -> tuple[NDArray[np.intp], Floats]:
-    """The point farthest from each segment among those between its ends, and the squared distance."""
+    """Between each segment's ends the point farthest from it, and its squared distance."""
     count = ends - starts - 1
     first = np.cumsum(count) - count
     piece = np.repeat(np.arange(len(starts)), count)

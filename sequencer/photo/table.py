@@ -46,9 +46,14 @@ class Table:
 
     def residual(self, lab: Floats) -> Floats:
         """``lab`` (h, w, 3) less the table's colour there, float32."""
+        return self.residual_rows(lab, 0, len(lab))
+
+    def residual_rows(self, lab: Floats, first: int, last: int) -> Floats:
+        """The residual of some rows of the picture ``lab`` alone."""
         height, width = lab.shape[:2]
         x, y = (_centres(n).astype(np.float32) for n in (width, height))
-        out = np.empty((height, width, 3), np.float32)
+        y, lab = y[first:last], lab[first:last]
+        out = np.empty((len(y), width, 3), np.float32)
         crossed = y[:, None] * x[None, :]
         for k in range(3):
             c = self.surface[:, k].astype(np.float32)
@@ -126,8 +131,7 @@ def _commonest(colours: Floats) -> Floats:
 
 def _size(difference: Floats) -> Floats:
     """Lightness counts half: light falls off across a table, its colour hardly changes."""
-    weighted = difference * np.array([0.5, 1.0, 1.0], dtype=difference.dtype)
-    return np.asarray(np.sqrt(np.square(weighted).sum(axis=-1)))
+    return np.asarray(np.sqrt(np.square(difference) @ np.array([0.25, 1, 1], difference.dtype)))
 
 
 def _calm(cut: Floats, fits: Mask) -> Mask:

@@ -65,7 +65,7 @@ def sizes_of(one: Print, request: Request) -> list[tuple[Fraction, Fraction]]:
     """
     measured = request.grid if request.units == "cm" else max(request.grid, EIGHTH)
     grid = request.grid if one.scraps else measured
-    sizes = one.scraps or ((one.size_in,) if one.size_in else ())
+    sizes = one.scraps or ((one.cuttable_in,) if one.cuttable_in else ())
     exact = [tuple(side if isinstance(side, Fraction) else Fraction(str(side)) for side in size)
              for size in sizes]  # fmt: skip
     return [(max(Fraction(0), round_down(along, grid)), max(Fraction(0), round_down(across, grid)))
@@ -94,7 +94,7 @@ def lanes_of(one: Print, request: Request) -> list[Fraction] | None:
 
 def cloth_area(one: Print) -> Fraction | None:
     """Square inches of the print's scraps; None without sizes."""
-    sizes = one.scraps or ((one.size_in,) if one.size_in else ())
+    sizes = one.scraps or ((one.cuttable_in,) if one.cuttable_in else ())
     if not sizes:
         return None
     exact = [[Fraction(str(side)) for side in size] for size in sizes]

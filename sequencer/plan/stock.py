@@ -34,14 +34,14 @@ class Way:
 def scraps_of(item: Print, grid: Fraction = EIGHTH) -> tuple[Size, ...] | None:
     """The print's scraps as (length, width), as typed, or as measured and rounded down.
 
-    A measured size is rounded down to ``grid``, since a ruler may not find the last sliver. None
-    where no size is known.
+    A measured size is rounded down to ``grid``, since a ruler may not find the last sliver; of a
+    ragged scrap it is the rectangle it holds. None where no size is known.
     """
     if item.scraps:
         return item.scraps
-    if item.size_in is None:
+    if item.cuttable_in is None:
         return None
-    long, short = (round_down(Fraction(str(side)), grid) for side in item.size_in)
+    long, short = (round_down(Fraction(str(side)), grid) for side in item.cuttable_in)
     return ((long, short),)
 
 
