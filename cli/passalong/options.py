@@ -13,7 +13,7 @@ PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "c
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
              "border", "corners", "border_print", "binding", "binding_print", "backing",
              "directional", "units")
-READ_KEYS = ("shows", "reference", "scale")
+READ_KEYS = ("shows", "reference", "scale", "marked")
 Subparsers = Any
 
 
@@ -178,6 +178,9 @@ def _reading(one: argparse.ArgumentParser) -> None:
                        default="auto", help="what in the picture has a known colour")
     group.add_argument("--scale", default="auto", metavar="auto|bankcard|LENGTH=PIXELS",
                        help="what tells the size, e.g. 6in=1450")
+    group.add_argument("--marked", nargs="+", type=_point, metavar="X,Y",
+                       help="where the sheet, card or target of --reference lies: four corners "
+                       "or two opposite ones, in pixels of the photo turned upright")
 
 
 def _ordering(one: argparse.ArgumentParser) -> None:
