@@ -28,7 +28,7 @@ _SQUARE_ENOUGH = 0.87
 _SMALLEST = 0.008
 _MOST_CAST = 50.0
 _ROUGHEST = 2.5
-_SURE_UNASKED = 0.65
+_SURE_UNASKED = 0.75
 _SURE_ASKED = 0.02
 
 KINDS = ("auto", "sheet", "grey", "target", "none")
