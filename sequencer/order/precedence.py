@@ -23,7 +23,8 @@ from sequencer.order.costs import Floats, Ints
 from sequencer.order.cuts import Cut, Mask
 from sequencer.order.exact import Answer, Relaxed, Ring, relaxed
 from sequencer.order.question import Question
-from sequencer.order.relaxation import INF, quiet
+from sequencer.order.relaxation import INF
+from sequencer.quiet_highs import new_solver
 
 _ROOT_ROUNDS = 40
 _FLOW = 1_000_000
@@ -98,7 +99,7 @@ class _Directed:
 
     def _model(self) -> highspy.Highs:
         m, count = self.m, len(self.arcs)
-        solver = quiet()
+        solver = new_solver()
         none = np.empty(0, dtype=np.int32)
         ones = np.ones(2 * m)
         solver.addRows(2 * m, ones, ones, 0, np.zeros(2 * m, dtype=np.int32), none, np.empty(0))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from collections.abc import Sequence
 
 import highspy
@@ -11,34 +9,9 @@ import numpy as np
 
 from sequencer.order.costs import Floats, Ints
 from sequencer.order.cuts import Cut
+from sequencer.quiet_highs import new_solver
 
 INF = highspy.kHighsInf
-_greeted: list[bool] = []
-
-
-def _first_solver() -> highspy.Highs:
-    """The first solver of a process greets on standard output before it can be told not to."""
-    _greeted.append(True)
-    sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:  # no standard output at all: nothing to protect
-        return highspy.Highs()
-    try:
-        with open(os.devnull, "w") as nowhere:
-            os.dup2(nowhere.fileno(), 1)
-        return highspy.Highs()
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-
-
-def quiet() -> highspy.Highs:
-    """A silent, single-threaded solver: the same run every time."""
-    solver = _first_solver() if not _greeted else highspy.Highs()
-    solver.setOptionValue("output_flag", False)
-    solver.setOptionValue("threads", 1)
-    return solver
 
 
 class Relaxation:
@@ -55,7 +28,7 @@ class Relaxation:
         self.ends = np.empty((0, 2), dtype=np.int64)
         self.cuts: list[Cut] = []
         self.seen: set[bytes] = set()
-        self.solver = quiet()
+        self.solver = new_solver()
         empty = np.empty(0)
         none = np.empty(0, dtype=np.int32)
         twos = np.full(n, 2.0)

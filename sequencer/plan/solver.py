@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
@@ -13,28 +10,6 @@ MOST_NODES = 400
 """Branch-and-bound nodes, a limit that a slow machine does not change."""
 
 Terms = Sequence[tuple[int, int]]
-_greeted: list[bool] = []
-
-
-def _new_solver() -> Any:
-    """The first solver of a process greets on standard output before it can be told not to."""
-    import highspy
-
-    if _greeted:
-        return highspy.Highs()
-    _greeted.append(True)
-    sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:  # no standard output at all: nothing to protect
-        return highspy.Highs()
-    try:
-        with open(os.devnull, "w") as nowhere:
-            os.dup2(nowhere.fileno(), 1)
-        return highspy.Highs()
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
 
 
 class Program:
@@ -63,9 +38,11 @@ class Program:
         """The values found, and whether they are proved best (empty if none was found)."""
         import highspy
 
-        solver = _new_solver()
-        for option, value in (("output_flag", False), ("threads", 1), ("mip_rel_gap", 0.0),
-                              ("mip_abs_gap", 0.5), ("mip_max_nodes", MOST_NODES)):  # fmt: skip
+        from sequencer.quiet_highs import new_solver
+
+        solver = new_solver()
+        for option, value in (("mip_rel_gap", 0.0), ("mip_abs_gap", 0.5),
+                              ("mip_max_nodes", MOST_NODES)):
             solver.setOptionValue(option, value)
         size = len(self.costs)
         solver.addVars(size, np.zeros(size), np.array(self.upper, dtype=float))
