@@ -26,10 +26,13 @@ from sequencer.reading import read
 from tests.scenes import TABLES, make_scene
 
 SCENES = 8
+NOISE, QUALITY = 5.0, 94
+"""Sensor noise in 8-bit steps, each channel its own, and JPEG quality: files as large as a phone's,
+3 to 6 MB."""
 
 
 def make_photos(folder: Path, count: int) -> list[Path]:
-    """A few scenes at full size, each saved often with its own sensor noise."""
+    """A few scenes at full size, each saved often with sensor noise of its own."""
     rng = np.random.default_rng(7)
     scenes = [
         Image.fromarray(make_scene(900 + k, TABLES[k % 4], scraps=6 + k).picture).resize(
@@ -37,12 +40,12 @@ def make_photos(folder: Path, count: int) -> list[Path]:
         )
         for k in range(min(SCENES, count))
     ]
-    noise = rng.integers(-4, 5, (3000, 4000, 1), dtype=np.int16)
+    noise = rng.normal(0, NOISE, (3000, 4000, 3)).round().astype(np.int16)
     paths = []
     for k in range(count):
         picture = np.asarray(scenes[k % len(scenes)]).astype(np.int16) + np.roll(noise, 31 * k, 1)
         path = folder / f"table{k}.jpg"
-        Image.fromarray(picture.clip(0, 255).astype(np.uint8)).save(path, quality=95)
+        Image.fromarray(picture.clip(0, 255).astype(np.uint8)).save(path, quality=QUALITY)
         paths.append(path)
     return paths
 
