@@ -1,4 +1,4 @@
-"""The road from photographs to prints: load, find, correct, measure, cut a swatch."""
+"""The road from photographs to prints: every photo, their agreement, ids, what was rejected."""
 
 from __future__ import annotations
 
@@ -17,27 +17,16 @@ import numpy as np
 
 from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
-from sequencer.errors import NothingReadError, PhotoError, UsageError
-from sequencer.inches import round_down, show_inches
+from sequencer.errors import NothingReadError, UsageError
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected
-from sequencer.photo.agree import Agreement, PhotoColours, agree
-from sequencer.photo.cloth import SHOWS, find_cloth
-from sequencer.photo.correct import Corrected, correct
-from sequencer.photo.edits import Edit, Numbered, numbered
-from sequencer.photo.load import SUFFIXES, Photo, load
-from sequencer.photo.morphology import diamond, eroded
-from sequencer.photo.quality import check_quality
-from sequencer.photo.reference import KINDS, Reference, find_reference
-from sequencer.photo.scale import Scale, check_scale, find_scale
-from sequencer.photo.scraps import Scrap
-from sequencer.photo.shape import Floats, Mask, largest_inside, rectangle_like, sides
-from sequencer.photo.swatch import cut_swatch
-from sequencer.prints.measure import measure_print
+from sequencer.photo.agree import Agreement, agree
+from sequencer.photo.cloth import SHOWS
+from sequencer.photo.edits import Edit
+from sequencer.photo.load import SUFFIXES
+from sequencer.photo.reference import KINDS
+from sequencer.photo.scale import check_scale
+from sequencer.photograph import ReadPhoto, Wishes, read_one
 
-_EDGE = 2
-_RAGGED = 0.85
-_STRAIGHT = 0.92
-_CUT_OFF = "cut off by the picture's edge: its size is unknown"
 _WORKERS = 2
 
 
@@ -57,16 +46,6 @@ class Reading:
             "rejected": [one.to_json() for one in self.rejected],
             "notes": list(self.notes),
         }
-
-
-@dataclass(frozen=True)
-class _Wishes:
-    shows: str
-    reference: str
-    scale: str
-    strip: Fraction
-    edits: tuple[Edit, ...]
-    marked: tuple[tuple[float, float], ...] | None = None
 
 
 def read_photos(
@@ -113,8 +92,8 @@ def read(
     corners = _marked_corners(marked, reference)
     photos = photo_files(paths)
     fixed = tuple(one if isinstance(one, Edit) else Edit.from_json(one) for one in edits)
-    wishes = _Wishes(shows, reference, scale, strip, fixed, corners)
-    results = _each(photos, partial(_read_one, wishes=wishes), progress)
+    wishes = Wishes(shows, reference, scale, strip, fixed, corners)
+    results = _each(photos, partial(read_one, wishes=wishes), progress)
     rejected = tuple(one for one in results if isinstance(one, Rejected))
     read_ones = [one for one in results if not isinstance(one, Rejected)]
     if not read_ones:
@@ -184,20 +163,11 @@ def _marked_corners(
 # ── many photos ───────────────────────────────────────────────────────────────────────────
 
 
-@dataclass(frozen=True)
-class _ReadPhoto:
-    """The prints of one photo, not yet named: (number, print), number 0 where it shows one."""
-
-    stem: str
-    prints: tuple[tuple[int, Print], ...]
-    colours: PhotoColours
-
-
 def _each(
     photos: list[Path],
-    work: Callable[[Path], _ReadPhoto | Rejected],
+    work: Callable[[Path], ReadPhoto | Rejected],
     progress: Progress | None,
-) -> list[_ReadPhoto | Rejected]:
+) -> list[ReadPhoto | Rejected]:
     """Work through the photos on both cores; results in the photos' order."""
     say = progress or (lambda done, total, what: None)
     total = len(photos)
@@ -216,7 +186,7 @@ def _each(
             pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _agreed(photos: Sequence[_ReadPhoto]) -> list[_ReadPhoto]:
+def _agreed(photos: Sequence[ReadPhoto]) -> list[ReadPhoto]:
     """The photos' colours brought to one standard, where a shared print ties them."""
     agreements = agree([photo.colours for photo in photos])
     return [
@@ -260,7 +230,7 @@ def _nothing(rejected: Sequence[Rejected]) -> str:
     return f"none of the {len(rejected)} photographs could be used:{lines}"
 
 
-def _with_ids(photos: Sequence[_ReadPhoto]) -> tuple[Print, ...]:
+def _with_ids(photos: Sequence[ReadPhoto]) -> tuple[Print, ...]:
     """Give every print an id: the photo's stem, or stem-1, stem-2… where it shows many."""
     taken: set[str] = set()
     prints: list[Print] = []
@@ -293,139 +263,3 @@ def _letters(count: int) -> str:
         count, digit = divmod(count - 1, 26)
         text = chr(ord("a") + digit) + text
     return text
-
-
-# ── one photo ─────────────────────────────────────────────────────────────────────────────
-
-
-def _read_one(path: Path, wishes: _Wishes) -> _ReadPhoto | Rejected:
-    """One photo from file to prints, or the reason why not."""
-    try:
-        photo = load(path)
-        poor = check_quality(photo)
-        reference = find_reference(photo, wishes.reference, _marking(photo, wishes.marked))
-        known = _no_cloth(photo, reference, wishes.reference)
-        cloth = find_cloth(photo, wishes.shows, known)
-        scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
-        cloth = cloth.without(None if scale is None else scale.corners)
-        mine = [edit for edit in wishes.edits if edit.photo == photo.name]
-        shape = photo.pixels.shape[:2]
-        scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
-        corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
-    except PhotoError as error:
-        return Rejected(error.photo, error.why)
-    notes = (*photo.notes, *poor, *corrected.warnings, *scale_notes, *cloth.notes, *lost)
-    many = len(cloth.scraps) > 1 or len(scraps) > 1
-    prints = []
-    for one in scraps:
-        own = (*notes, _CUT_OFF) if one.scrap.cut_off and cloth.shows == "many" else notes
-        made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
-        prints.append((one.number if many else 0, made))
-    palettes = tuple(one.palette for _, one in prints)
-    colours = PhotoColours(photo.name, corrected.kind, corrected.uncertainty, palettes)
-    return _ReadPhoto(photo.stem, tuple(prints), colours)
-
-
-def _marking(
-    photo: Photo, marked: tuple[tuple[float, float], ...] | None
-) -> list[tuple[float, float]] | None:
-    """The user's marking in analysis pixels."""
-    if marked is None:
-        return None
-    width, height = photo.full_size
-    if not all(-1 <= x <= width + 1 and -1 <= y <= height + 1 for x, y in marked):
-        raise PhotoError(
-            photo.name,
-            f"the marked reference reaches beyond this photo of {width} × {height} pixels",
-        )
-    return [(x / photo.factor, y / photo.factor) for x, y in marked]
-
-
-def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:
-    """What is no scrap: the reference, and one that lies there but was not asked for."""
-    by_hand = reference is not None and reference.marked
-    seen = [reference] if by_hand or wanted == "auto" else [reference, find_reference(photo)]
-    return [one.polygon for one in seen if one is not None]
-
-
-def _sheet(reference: Reference | None) -> Floats | None:
-    return reference.polygon if reference is not None and reference.kind == "sheet" else None
-
-
-def _together(scraps: Sequence[Numbered], shape: tuple[int, int]) -> Mask:
-    mask = np.zeros(shape, bool)
-    for one in scraps:
-        mask |= one.scrap.full_mask(shape)
-    return mask
-
-
-@dataclass(frozen=True, eq=False)
-class _Size:
-    """``whole``: long and short side in inches, None without scale or where the picture's edge cuts
-    the scrap. ``corners`` (4, 2): the largest rectangle inside, in the picture; ``held``: its sides
-    in inches where the scrap is ragged.
-    """
-
-    whole: tuple[float, float] | None
-    corners: Floats
-    held: tuple[float, float] | None = None
-    warnings: tuple[str, ...] = ()
-
-
-def _print(
-    photo: Photo,
-    scrap: Scrap,
-    corrected: Corrected,
-    scale: Scale | None,
-    strip: Fraction,
-    notes: tuple[str, ...],
-    known: Sequence[Floats],
-) -> Print:
-    ppi = None if scale is None else scale.ppi(scrap.outline.mean(axis=0))
-    lab = corrected.lab_in(scrap.box)
-    measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
-    size = _sized(scrap, scale, known)
-    return Print(
-        id="",
-        name="",
-        photo=photo.name,
-        outline=tuple((float(x), float(y)) for x, y in scrap.outline * photo.factor),
-        mean_lab=measured.mean_lab,
-        palette=measured.palette,
-        spread=measured.spread,
-        size_in=size.whole,
-        usable_in=size.held,
-        reference=corrected.kind,
-        uncertainty=corrected.uncertainty,
-        warnings=(*notes, *size.warnings, *measured.warnings),
-        swatch=cut_swatch(photo, size.corners, lab, scrap, ppi),
-    )
-
-
-def _measurable(scrap: Scrap, corrected: Corrected) -> Mask:
-    """The scrap's box mask without its edge, where table shines in, and without lost pixels."""
-    core = eroded(np.pad(scrap.mask, 1, mode="edge"), diamond(_EDGE))[1:-1, 1:-1]
-    for mask in (core & corrected.valid[scrap.box], core):
-        if mask.sum() > 0.1 * scrap.area:
-            return np.asarray(mask)
-    return scrap.mask
-
-
-def _sized(scrap: Scrap, scale: Scale | None, known: Sequence[Floats]) -> _Size:
-    """How large a scrap is and what of it is usable, without size where it cannot be known."""
-    if scale is None:
-        angle = rectangle_like(scrap.outline)[2]
-        return _Size(None, largest_inside(scrap.outline, angle, known))
-    laid = scale.inches(scrap.outline)
-    long, short, angle = rectangle_like(laid)
-    usable = largest_inside(laid, angle, [scale.inches(polygon) for polygon in known])
-    corners = scale.pixels(usable)
-    if scrap.cut_off:
-        return _Size(None, corners)
-    held = sides(usable)
-    share = held[0] * held[1] / (long * short)
-    if share > _STRAIGHT:
-        return _Size((long, short), corners)
-    down = " × ".join(show_inches(round_down(Fraction(side))) for side in held)
-    warning = f"ragged: the largest rectangle in it is {down} in"
-    return _Size((long, short), corners, held, () if share > _RAGGED else (warning,))

@@ -8,7 +8,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 GROUND = {"models", "inches", "errors", "files", "quiet_highs", "colour"}
 ROOMS = {"photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
-ROAD = {"reading", "corrections", "ordering", "make", "piece", "__init__"}
+ROAD = {"reading", "photograph", "corrections", "ordering", "make", "piece", "__init__"}
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])
 
 

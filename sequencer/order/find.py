@@ -291,5 +291,6 @@ def _bought(before: Sequence | None, one: Sequence) -> str:
     steps = [pair.value_step for pair in one.neighbours if pair.value_step is not None]
     if before is None or not steps:
         return text + "."
-    return (f"{text}; against {len(before.order)} prints the total rises by "
-            f"{one.total - before.total:.3g}.")
+    more = one.total - before.total
+    return (f"{text}; against {len(before.order)} prints the total "
+            f"{'falls' if more < 0 else 'rises'} by {abs(more):.3g}.")
