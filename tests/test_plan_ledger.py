@@ -408,3 +408,8 @@ def test_absurd_scraps_are_short_not_a_crash(sizes: list[tuple[Fraction, Fractio
     except PassalongError:
         return
     assert "p0" in shortages(plan)
+
+
+def test_a_size_typed_in_centimetres_is_rounded_down_to_an_inch_ruler():
+    typed = replace(fabric("a"), scraps=((F(2000, 254), F(750, 254)),))  # 20 × 7.5 cm
+    assert scraps_of(typed) == ((F(31, 4), F(23, 8)),)  # 7.874 and 2.953 in

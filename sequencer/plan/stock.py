@@ -32,13 +32,15 @@ class Way:
 
 
 def scraps_of(item: Print, grid: Fraction = EIGHTH) -> tuple[Size, ...] | None:
-    """The print's scraps as (length, width), as typed, or as measured and rounded down.
+    """The print's scraps as (length, width), as typed or else as measured, rounded down.
 
-    A measured size is rounded down to ``grid``, since a ruler may not find the last sliver; of a
-    ragged scrap it is the rectangle it holds. None where no size is known.
+    Sizes are rounded down to ``grid``, since no ruler finds the last sliver, nor centimetres on
+    an inch ruler; a ragged scrap is the rectangle it holds. None where no size is known.
     """
     if item.scraps:
-        return item.scraps
+        return tuple(
+            (round_down(length, grid), round_down(width, grid)) for length, width in item.scraps
+        )
     if item.cuttable_in is None:
         return None
     long, short = (round_down(Fraction(str(side)), grid) for side in item.cuttable_in)
