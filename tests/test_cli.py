@@ -3,12 +3,17 @@
 import json
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pytest
+from passalong import show
 from passalong.main import main
 from PIL import Image
+
+from sequencer.models import Print
+from sequencer.piece import Piece
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 COMMANDS = ("make", "read", "name", "size", "drop", "merge", "split", "redraw", "order",
@@ -96,6 +101,21 @@ def test_shown_for_a_person(box, capsys):
         code, out, _ = answer(capsys, command, box)
         assert code == 0
         assert "moss" in out
+
+
+def test_remarks_say_whom_they_are_about_in_few_words():
+    made = [
+        Print(f"{photo}-{k}", "", f"{photo}.jpg", (), (50.0, 0.0, 0.0), ())
+        for photo in ("table", "shelf") for k in range(1, 10)
+    ]
+    about = partial(show._about, piece=Piece(prints=tuple(made)))
+    assert about([one.id for one in made]) == "every print"
+    assert about([one.id for one in made[:9]]) == "all of table.jpg"
+    assert about([one.id for one in made[:10]]) == "all of table.jpg, shelf-1"
+    assert about(["table-1", "table-2"]) == "table-1, table-2"
+    assert about([one.id for one in made[:8]]) == (
+        "table-1, table-2, table-3, table-4, table-5, table-6 and 2 more"
+    )
 
 
 def test_name_size_and_drop(photos, tmp_path, capsys):

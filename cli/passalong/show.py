@@ -14,6 +14,8 @@ from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
 from sequencer.piece import Piece
 
+_NAMED = 6  # prints that a remark names before it says how many more
+
 
 def _console() -> Any:
     from rich.console import Console
@@ -62,7 +64,7 @@ def prints(piece: Piece) -> None:
     console = _console()
     console.print(table)
     for warning, ids in _by_warning(piece).items():
-        console.print(f"{', '.join(ids)}: {warning}", markup=False)
+        console.print(f"{_about(ids, piece)}: {warning}", markup=False)
     for rejected in piece.rejected:
         console.print(f"not used: {rejected.photo}: {rejected.why}", markup=False)
 
@@ -74,6 +76,21 @@ def _by_warning(piece: Piece) -> dict[str, list[str]]:
         for warning in one.warnings:
             about.setdefault(warning, []).append(one.id)
     return about
+
+
+def _about(ids: list[str], piece: Piece) -> str:
+    """Which prints, in few words: whole photos where every print of them is meant."""
+    if len(ids) == len(piece.prints) > 2:
+        return "every print"
+    rest, parts = set(ids), []
+    for photo in dict.fromkeys(one.photo for one in piece.prints):
+        shown = {one.id for one in piece.prints if one.photo == photo}
+        if len(shown) > 2 and shown <= rest:
+            parts.append(f"all of {photo}")
+            rest -= shown
+    parts += [id_ for id_ in ids if id_ in rest]
+    more = len(parts) - _NAMED
+    return ", ".join(parts) if more < 2 else f"{', '.join(parts[:_NAMED])} and {more} more"
 
 
 def sequence(piece: Piece, found: Sequence) -> None:
