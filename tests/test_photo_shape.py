@@ -7,13 +7,12 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 from shapely.geometry import box as shapely_box
 
-from sequencer.photo.edges import corner_radius, refined_corners
+from sequencer.photo.edges import corner_roundness, refined_corners
 from sequencer.photo.perspective import (
     corners_of,
     homography,
     local_scale,
     project,
-    without_convergence,
 )
 from sequencer.photo.shape import (
     area,
@@ -108,20 +107,6 @@ def test_homography_as_scikit_image_has_it():
         homography(np.array([[0, 0], [1, 1], [2, 2], [0, 1]], float), target)
 
 
-def test_convergence_is_taken_out_in_spite_of_askew_pieces():
-    tilted = np.array([[1, 0.05, 30], [0.02, 1.1, 10], [2e-4, -1.5e-4, 1]])
-    rng = np.random.default_rng(3)
-    quads = [(project(tilted, box(90, 60, 0.3, (200, 300))), 0.001)]
-    for _ in range(5):
-        askew = box(*rng.uniform(60, 160, 2), rng.uniform(0, 1), rng.uniform(100, 800, 2))
-        askew[0] += rng.normal(0, 2, 2)
-        quads.append((project(tilted, askew), 0.012))
-    even = without_convergence(quads, 600.0) @ tilted
-    ppi = [local_scale(even, np.array(at)) for at in ((0, 0), (900, 0), (900, 700), (0, 700))]
-    before = [local_scale(tilted, np.array(at)) for at in ((0, 0), (900, 0), (900, 700), (0, 700))]
-    assert max(ppi) / min(ppi) < 1.03 < 1.2 < max(before) / min(before)
-
-
 def drawn(corners: np.ndarray, radius: float, dark: float, light: float) -> np.ndarray:
     """A card with round corners, painted in linear light, blurred, encoded: by signed distance."""
     from scipy.ndimage import gaussian_filter
@@ -147,7 +132,8 @@ def test_corners_are_found_to_a_tenth_of_a_pixel(dark: float, light: float):
         found = refined_corners(pixels, right + np.array([[2, -1], [1, 2], [-2, 1], [1, 1]]))
         assert found is not None
         assert np.abs(found - right).max() < 0.1
-        assert corner_radius(pixels, found) == pytest.approx(max(radius, 1.0), abs=1.3)
+        roundness = corner_roundness(pixels, found, (6 / 160, 6 / 100))
+        assert np.median(roundness) == pytest.approx(radius / 6, abs=0.2)
 
 
 def test_corners_of_a_rounded_outline():

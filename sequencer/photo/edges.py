@@ -14,6 +14,10 @@ from sequencer.photo.shape import Floats
 
 _REACH = 6
 _STEP = 0.5
+_LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
+"""Squares of what noise and the file's own steps can do in the dark, and share of the light."""
+_NEAR = np.array([0.15, 0.25, 0.35, 0.45])
+_DRAWN_BACK = 1 - np.sqrt(1 - (1 - _NEAR) ** 2)
 
 
 def refined_corners(pixels: Pixels, corners: Floats) -> Floats | None:
@@ -22,6 +26,17 @@ def refined_corners(pixels: Pixels, corners: Floats) -> Floats | None:
     ``pixels`` (h, w, 3) sRGB; ``corners`` in its coordinates, good to a few pixels. None where an
     edge cannot be made out.
     """
+    found = refined_sides(pixels, corners)
+    return None if found is None else found[0]
+
+
+def refined_sides(pixels: Pixels, corners: Floats) -> tuple[Floats, Floats] | None:
+    """As :func:`refined_corners`, and how far each side's edge strays from its line.
+
+    Corners (4, 2), and for the side from each to the next the median distance of the edge from the
+    line in pixels (4,): a few tenths where the side is straight.
+    """
+    stray: Floats = np.zeros(4)
     for _ in range(2):
         lines = []
         for k in range(4):
@@ -29,11 +44,12 @@ def refined_corners(pixels: Pixels, corners: Floats) -> Floats | None:
             if line is None:
                 return None
             lines.append(line)
-        met = [meet(lines[k - 1], lines[k]) for k in range(4)]
+        met = [meet(lines[k - 1][:2], lines[k][:2]) for k in range(4)]
         if any(corner is None for corner in met):
             return None
         corners = np.array(met)
-    return corners
+        stray = np.array([line[2] for line in lines])
+    return corners, stray
 
 
 def meet(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> Floats | None:
@@ -69,10 +85,42 @@ def corner_radius(pixels: Pixels, corners: Floats) -> float:
     return float(np.median(gaps)) / (np.sqrt(2) - 1) if len(gaps) >= 3 else 0.0
 
 
+def corner_roundness(pixels: Pixels, corners: Floats, radius: tuple[float, float]) -> Floats:
+    """How round the corners of a straight-sided thing are: (n,) 0 square, 1 of the given radius.
+
+    ``radius``: as a share of the first and of the second side. Close to a corner the edge of a
+    round one draws back from the line of its side, by r - √(r² - (r - t)²) at a distance t; what
+    it draws back is measured at four places before and behind each corner where the edge can be
+    made out, over what it should. One value for each corner with three places or more.
+    """
+    found = []
+    for k in range(4):
+        here = corners[k]
+        behind, before = corners[k - 1] - here, corners[(k + 1) % 4] - here
+        first, second = (radius[k % 2], radius[(k + 1) % 2])  # of the sides before and behind
+        rates = []
+        for along, other, share, inward in (
+            (before, behind, first, second),
+            (behind, before, second, first),
+        ):
+            r = along * share, other * inward
+            far = float(np.linalg.norm(r[1]))
+            reach = max(4.0, 1.2 * far)
+            s = np.arange(-reach, reach + 4.0, _STEP) / far
+            at = here + _NEAR[:, None, None] * r[0] + s[:, None] * r[1]
+            crossing = _crossings(_cover(pixels, at, outside=6, inside=6), s)
+            rates.append(crossing / _DRAWN_BACK)
+        known = np.concatenate(rates)
+        known = known[np.isfinite(known)]
+        if len(known) >= 3:
+            found.append(float(np.median(known)))
+    return np.array(found)
+
+
 def _fitted_side(
     pixels: Pixels, a: Floats, b: Floats, centre: Floats
-) -> tuple[Floats, Floats] | None:
-    """Point and direction of the straight edge near a-b, away from its ends."""
+) -> tuple[Floats, Floats, float] | None:
+    """Point and direction of the straight edge near a-b, away from its ends, and its straying."""
     length = float(np.linalg.norm(b - a))
     if length < 16:
         return None
@@ -88,7 +136,8 @@ def _fitted_side(
     known = np.isfinite(crossing)
     if known.sum() < 0.5 * len(t):
         return None
-    points = np.column_stack([t[known], crossing[known]])
+    points = all_points = np.column_stack([t[known], crossing[known]])
+    slope = offset = 0.0
     for _ in range(4):
         slope, offset = np.polyfit(points[:, 0], points[:, 1], 1)
         off = np.abs(points[:, 1] - slope * points[:, 0] - offset)
@@ -96,8 +145,9 @@ def _fitted_side(
         if keep.all():
             break
         points = points[keep]
+    stray = np.median(np.abs(all_points[:, 1] - slope * all_points[:, 0] - offset))
     direction = along + slope * inward
-    return a + offset * inward, direction / np.linalg.norm(direction)
+    return a + offset * inward, direction / np.linalg.norm(direction), float(stray)
 
 
 def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
@@ -112,7 +162,8 @@ def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
     step = last - first
     size = (step**2).sum(axis=-1)
     cover = ((values - first) * step).sum(axis=-1) / np.maximum(size, 1e-9)
-    return np.where(size > 2e-4, cover, np.nan)
+    level = np.maximum((first**2).sum(axis=-1), (last**2).sum(axis=-1))
+    return np.where(size > _LEAST_STEP + _LEAST_CONTRAST * level, cover, np.nan)
 
 
 def _sampled(pixels: Pixels, at: Floats) -> Floats:

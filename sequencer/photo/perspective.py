@@ -6,15 +6,10 @@ rectangle determine (Hartley and Zisserman, Multiple View Geometry, 2nd ed. 2004
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from sequencer.photo.edges import meet
 from sequencer.photo.shape import Floats, hull, smallest_rectangle
-
-_TILT = 0.1
-"""Expected size of a camera's tilt: relative change of scale over half the picture's diagonal."""
 
 
 def homography(source: Floats, target: Floats) -> Floats:
@@ -47,45 +42,6 @@ def local_scale(matrix: Floats, point: Floats) -> float:
     return float(np.sqrt(abs(np.linalg.det(matrix)) / abs(w) ** 3))
 
 
-def without_convergence(quads: Sequence[tuple[Floats, float]], reach: float) -> Floats:
-    """The homography that makes opposite sides of rectangles parallel again; affine freedom stays.
-
-    ``quads``: corners (4, 2) of things taken to be rectangles, each with the standard deviation in
-    radians that its opposite sides may be out of parallel. ``reach``: half the picture's diagonal.
-    Two unknowns, the plane's vanishing line, by Gauss-Newton with Cauchy weights, so that scraps
-    cut askew do not pull; a tilt is expected to be small.
-    """
-    corners = np.array([quad for quad, _ in quads])
-    spread = np.repeat([sigma for _, sigma in quads], 2)
-    centre = corners.mean(axis=(0, 1))
-    local = (corners - centre) / reach
-    tilt = np.zeros(2)
-    for _ in range(12):
-        base = _out_of_parallel(local, tilt) / spread
-        slope = np.stack(
-            [
-                (_out_of_parallel(local, tilt + step) / spread - base) / 1e-5
-                for step in 1e-5 * np.eye(2)
-            ],
-            axis=1,
-        )
-        weights = 1 / (1 + (base / 2.4) ** 2)
-        square = (slope * weights[:, None]).T @ slope + np.eye(2) / _TILT**2
-        step = np.linalg.solve(square, -(slope * weights[:, None]).T @ base - tilt / _TILT**2)
-        tilt = np.clip(tilt + step, -0.5, 0.5)
-    to_local = np.array([[1, 0, -centre[0]], [0, 1, -centre[1]], [0, 0, reach]]) / reach
-    return np.asarray(np.array([[1, 0, 0], [0, 1, 0], [*tilt, 1]]) @ to_local)
-
-
-def _out_of_parallel(corners: Floats, tilt: Floats) -> Floats:
-    """Angles between opposite sides once the tilt is gone: two for each of (n, 4, 2) quads."""
-    flat = corners / (corners @ tilt + 1)[..., None]
-    side = np.roll(flat, -1, axis=1) - flat
-    first, opposite = side[:, :2], -side[:, 2:]
-    cross = first[..., 0] * opposite[..., 1] - first[..., 1] * opposite[..., 0]
-    return np.asarray(np.arctan2(cross, (first * opposite).sum(axis=-1)).ravel())
-
-
 def corners_of(outline: Floats) -> Floats | None:
     """The four corners (4, 2), in order, of a rectangle seen in perspective; None for others.
 
@@ -93,8 +49,8 @@ def corners_of(outline: Floats) -> Floats | None:
     that rounded or dog-eared corners and single stray pixels do not count; corners are where the
     lines meet, to a fraction of a pixel.
     """
+    rough = quadrilateral(outline)
     points = _evenly(outline)
-    rough = _largest_quadrilateral(hull(outline))
     if rough is None or len(points) < 40:
         return None
     for slack in (0.09, 0.03):
@@ -117,8 +73,12 @@ def _evenly(outline: Floats, step: float = 0.5) -> Floats:
     return np.column_stack([np.interp(at, along, closed[:, k]) for k in range(2)])
 
 
-def _largest_quadrilateral(corners: Floats) -> Floats | None:
-    """The four hull corners that span the most area, improved one at a time from a rectangle's."""
+def quadrilateral(outline: Floats) -> Floats | None:
+    """The four hull corners that span the most area, improved one at a time from a rectangle's.
+
+    Rounded corners are cut short: :func:`corners_of` is where the sides would meet.
+    """
+    corners = hull(outline)
     if len(corners) < 4:
         return None
     box = smallest_rectangle(corners)

@@ -1,46 +1,49 @@
-"""How large things on the table are: from a bank card in the picture or from a marked length."""
+"""How large things on the table are: from a bank card, a sheet of paper or a marked length."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sequencer.errors import UsageError
-from sequencer.inches import parse_length
-from sequencer.photo.edges import corner_radius, refined_corners
-from sequencer.photo.load import Photo
-from sequencer.photo.perspective import (
-    corners_of,
-    homography,
-    local_scale,
-    project,
-    without_convergence,
+from sequencer.photo.camera import Pose, Seen, table_pose
+from sequencer.photo.card import (
+    CARD_IN,
+    PERHAPS,
+    SHEETS_IN,
+    SURE,
+    Around,
+    Card,
+    as_thing,
+    card_shapes,
+    cards,
+    equivalent,
+    laid,
 )
+from sequencer.photo.edges import refined_corners
+from sequencer.photo.load import Photo
+from sequencer.photo.marked import Marked, parse_marked
+from sequencer.photo.perspective import corners_of, local_scale, project
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats, area, sides
 
-CARD_IN = (85.60 / 25.4, 53.98 / 25.4)
-"""Length and width of an ID-1 card in inches (ISO/IEC 7810:2019, 5.1.1)."""
-CARD_RADIUS_IN = 3.18 / 25.4
-"""Radius of its rounded corners (ISO/IEC 7810:2019, 5.1.1)."""
-SHEETS_IN = {"letter": (11.0, 8.5), "A4": (297 / 25.4, 210 / 25.4), "A5": (210 / 25.4, 148 / 25.4)}
-"""Paper: ANSI/ASME Y14.1 size A, and ISO 216."""
-_BY_SHEET = 0.03
-_BY_SHAPE = 0.05
-_ROUND = (0.68, 1.3)
+__all__ = ["CARD_IN", "Scale", "check_scale", "find_scale"]
+
 _WARPED = 1.06
-_CARD_TRUE, _SHEET_TRUE, _SCRAP_TRUE = 0.0012, 0.0005, 0.012
-"""How far from parallel opposite sides are measured or cut, in radians."""
+_UNSURE_WARP = 0.05
+_APART = 3.0
+_PRIOR_UNASKED, _PRIOR_ASKED = -3.0, 0.0
+_FORMAT_SEEN = 0.025
+_NAMED = {"letter": "letter", "a4": "A4", "a5": "A5"}
 
 
 @dataclass(frozen=True, eq=False)
 class Scale:
-    """``to_inches`` (3, 3): analysis pixels → inches on the table. ``source``: bankcard or marked.
+    """``to_inches`` (3, 3): analysis pixels → inches on the table.
 
-    ``corners`` (4, 2): the card in analysis pixels, None for a marked length.
+    ``source``: bankcard, sheet or marked. ``corners`` (4, 2): the card in analysis pixels, else
+    None.
     """
 
     to_inches: Floats
@@ -60,42 +63,177 @@ class Scale:
         return project(np.linalg.inv(self.to_inches), points)
 
 
+Found = tuple[Scale | None, tuple[str, ...]]
+
+
 def find_scale(
     photo: Photo,
     things: Sequence[Scrap],
     wanted: str = "auto",
     sheet: Floats | None = None,
-) -> tuple[Scale | None, tuple[str, ...]]:
-    """The scale ``wanted`` (auto, bankcard, or LENGTH=PIXELS of the photo), and warnings.
+) -> Found:
+    """The scale ``wanted`` in a photo, and warnings.
 
-    ``things``: what stands off the table. ``sheet``: corners of a white sheet, if one was found.
-    A card is taken when its shape and round corners say so, or its size beside a sheet of a known
-    format does; when several things could be one, none is taken and the warning asks.
+    ``wanted``: auto, bankcard, letter, a4, a5 (the white sheet is of that format), LENGTH=PIXELS
+    or LENGTH=X,Y-X,Y of the upright photo. ``things``: what stands off the table. ``sheet``:
+    corners of a white sheet, if one was found. A card is taken when its shape, its round corners
+    and what it says of the rest leave little doubt; when something might be one, or several things
+    might, none is taken and the warning asks.
 
     Raises:
         UsageError: ``wanted`` is none of these.
     """
-    if wanted not in ("auto", "bankcard"):
-        return _marked(photo, wanted), ()
-    roughs = [rough for rough in (_rough(one) for one in things) if rough is not None]
-    quads = [quad for quad in (_quad(photo, rough) for rough in roughs) if quad is not None]
-    flat = None if sheet is None else _refined(photo, _nearest(sheet, roughs))
-    rated = sorted((_likeness(photo, quad, flat), k) for k, quad in enumerate(quads))
-    fitting = [(rate, quads[k]) for rate, k in rated if rate < 1.0]
-    if fitting and (len(fitting) == 1 or fitting[1][0] - fitting[0][0] > 0.3):
-        scale = _from_card(photo, fitting[0][1], flat, roughs)
+    if wanted in ("auto", "bankcard"):
+        return _by_card(photo, things, wanted == "bankcard", sheet)
+    if wanted in _NAMED:
+        return _by_sheet(photo, things, _NAMED[wanted], sheet)
+    return _by_marking(photo, things, parse_marked(wanted), sheet)
+
+
+def check_scale(wanted: str) -> None:
+    """Refuse a ``wanted`` scale that cannot be understood.
+
+    Raises:
+        UsageError: none of what :func:`find_scale` takes.
+    """
+    if wanted not in ("auto", "bankcard", *_NAMED):
+        parse_marked(wanted)
+
+
+# ── from a card ───────────────────────────────────────────────────────────────────────────
+
+
+def _by_card(photo: Photo, things: Sequence[Scrap], asked: bool, sheet: Floats | None) -> Found:
+    shapes = card_shapes(photo, things)
+    prior = _PRIOR_ASKED if asked else _PRIOR_UNASKED
+    found = cards(photo, shapes, _around(photo, things, sheet), prior) if shapes else []
+    likely = [one for one in found if one.odds > PERHAPS]
+    if not likely:
+        return None, _without_card(photo, asked, sheet)
+    best = likely[0]
+    if best.odds < SURE or (len(likely) > 1 and best.odds - likely[1].odds < _APART):
+        return None, (_question(photo, likely),)
+    scale = Scale(best.pose.to_plane, "bankcard", best.corners)
+    return scale, _warp(photo, scale)
+
+
+def _question(photo: Photo, likely: Sequence[Card]) -> str:
+    """Which thing may be the card, and what to type if it is."""
+    best = likely[0]
+    a, b = _long_side(best.corners) * photo.factor
+    typed = f"--scale 85.6mm={a[0]:.0f},{a[1]:.0f}-{b[0]:.0f},{b[1]:.0f}"
+    if len(likely) > 1:
+        return (
+            f"{len(likely)} things look like a bank card, so none was taken and sizes are unknown; "
+            f"leave one in the picture, or give a length: {typed} if the one there is the card"
+        )
+    x, y = best.corners.mean(axis=0) * photo.factor
+    return (
+        f"what lies at {x:.0f},{y:.0f} may be a bank card, but it is not sure, so sizes are "
+        f"unknown; if it is one: {typed}, else any other length you know that way"
+    )
+
+
+def _long_side(corners: Floats) -> Floats:
+    lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    k = 0 if lengths[0] + lengths[2] >= lengths[1] + lengths[3] else 1
+    return np.array([corners[k], corners[k + 1]])
+
+
+def _without_card(photo: Photo, asked: bool, sheet: Floats | None) -> tuple[str, ...]:
+    paper = None if sheet is None else _format(photo, sheet)
+    if paper is None and not asked:
+        return ()
+    by_paper = f"the sheet's format, --scale {paper.lower()} it seems; or " if paper else ""
+    return (
+        f"no bank card was found, so sizes are unknown; give {by_paper}a length: "
+        "--scale 6in=PIXELS, or better between two points: --scale 6in=X,Y-X,Y",
+    )
+
+
+def _format(photo: Photo, sheet: Floats) -> str | None:
+    """The paper format that the sheet's sides fit, seen straight: letter or A4."""
+    seen = as_thing(_nearly(photo, sheet), is_sheet=True)
+    pose = table_pose((seen,), photo.pixels.shape, equivalent(photo))
+    long, short = sides(project(pose.to_plane, seen.corners))
+    off = {name: abs(np.log(long / short / (SHEETS_IN[name][0] / SHEETS_IN[name][1])))
+           for name in ("letter", "A4")}  # fmt: skip
+    name = min(off, key=lambda one: off[one])
+    return name if off[name] < _FORMAT_SEEN else None
+
+
+# ── from a sheet or a marked length ───────────────────────────────────────────────────────
+
+
+def _by_sheet(photo: Photo, things: Sequence[Scrap], name: str, sheet: Floats | None) -> Found:
+    around = _around(photo, things, sheet)
+    if around.sheet is None:
+        return None, (
+            f"no white sheet was found to tell sizes by; mark it, or give a length: "
+            f"--scale {SHEETS_IN[name][0]:g}in=X,Y-X,Y",
+        )
+    first, second = laid(around.sheet.corners, SHEETS_IN[name])[2]
+    known = replace(around.sheet, sides=(float(first), float(second)), sure=True)
+    pose = table_pose((known, *around.things), photo.pixels.shape, equivalent(photo))
+    scale = Scale(pose.to_plane, "sheet")
+    return scale, (*_wrong_paper(known, pose, name), *_warp(photo, scale))
+
+
+def _wrong_paper(sheet: Seen, pose: Pose, name: str) -> tuple[str, ...]:
+    seen = np.array(sides(project(pose.to_plane, sheet.corners)))
+    if np.abs(np.log(seen / SHEETS_IN[name])).max() < _FORMAT_SEEN:
+        return ()
+    return (f"the white sheet does not look like {name} paper: check sizes against a ruler",)
+
+
+def _by_marking(
+    photo: Photo, things: Sequence[Scrap], marked: Marked, sheet: Floats | None
+) -> Found:
+    """Between two points the perspective is taken out, as far as anything square shows it."""
+    around = _around(photo, things, sheet)
+    pose = table_pose(around.all, photo.pixels.shape, equivalent(photo))
+    if marked.points is None:
+        step = marked.inches / marked.pixels * photo.factor
+        return Scale(np.diag([step, step, 1.0]), "marked"), _uneven(photo, pose, around)
+    ends = np.array(marked.points) / photo.factor
+    laid_ends = project(pose.to_plane, ends)
+    pose = pose.scaled(marked.inches / float(np.linalg.norm(laid_ends[1] - laid_ends[0])))
+    scale = Scale(pose.to_plane, "marked")
+    if _doubt(pose) < _UNSURE_WARP:
         return scale, _warp(photo, scale)
-    if fitting:
-        return None, (
-            f"{len(fitting)} things look like a bank card, so none was taken and sizes are "
-            "unknown; leave one in the picture, or give a length: --scale 6in=PIXELS",
-        )
-    if wanted == "bankcard":
-        return None, (
-            "no bank card was found, so sizes are unknown; give a length instead: "
-            "--scale 6in=PIXELS",
-        )
-    return None, ()
+    flat = marked.inches / float(np.linalg.norm(ends[1] - ends[0]))
+    return Scale(np.diag([flat, flat, 1.0]), "marked"), (
+        "nothing with square corners shows how the camera was tilted, so sizes are true only near "
+        "the marked length; a sheet of paper in the picture would help",
+    )
+
+
+def _uneven(photo: Photo, pose: Pose, around: Around) -> tuple[str, ...]:
+    stretch = _stretch(photo, pose.to_plane)
+    if not around.all or stretch < _WARPED or _doubt(pose) > _UNSURE_WARP:
+        return ()
+    return (
+        f"the camera was tilted: things look {stretch - 1:.0%} larger on one side of the picture "
+        "than on the other, and one length in pixels cannot correct it; give its two ends: "
+        "--scale 6in=X,Y-X,Y",
+    )
+
+
+def _doubt(pose: Pose) -> float:
+    """Standard deviation of the table's steeper slope: how far from known the tilt is."""
+    return float(np.sqrt(np.linalg.eigvalsh(pose.spread[:2, :2])[-1]))
+
+
+# ── shared ────────────────────────────────────────────────────────────────────────────────
+
+
+def _around(photo: Photo, things: Sequence[Scrap], sheet: Floats | None) -> Around:
+    roughs = [rough for rough in (_rough(one) for one in things) if rough is not None]
+    paper = None if sheet is None else _nearly(photo, _nearest(sheet, roughs))
+    seen = tuple(as_thing(rough) for rough in roughs)
+    if paper is None:
+        return Around(seen, None)
+    return Around(seen, as_thing(paper, is_sheet=True)).apart()
 
 
 def _rough(thing: Scrap) -> Floats | None:
@@ -118,108 +256,26 @@ def _nearest(sheet: Floats, roughs: Sequence[Floats]) -> Floats:
     return sheet
 
 
-def _quad(photo: Photo, rough: Floats) -> Floats | None:
-    """The corners to a fraction of a pixel, if their shape is a card's, roughly."""
-    long, short = sides(rough)
-    if abs(np.log(long / max(short, 1e-9) / (CARD_IN[0] / CARD_IN[1]))) > 2 * _BY_SHAPE:
-        return None
-    return _refined(photo, rough)
-
-
-def _refined(photo: Photo, corners: Floats) -> Floats | None:
+def _nearly(photo: Photo, corners: Floats) -> Floats:
+    """Corners to a fraction of a pixel, where the edges can be made out."""
     pixels, factor = photo.finest
     found = refined_corners(pixels, np.asarray(corners) * photo.factor / factor)
-    return None if found is None else found * factor / photo.factor
+    return np.asarray(corners) if found is None else found * factor / photo.factor
 
 
-def _likeness(photo: Photo, quad: Floats, sheet: Floats | None) -> float:
-    """How unlike a bank card four corners are: 0 is one, 1 and more is none.
-
-    By its corners' radius and its ratio; or by its size beside a sheet of a known format.
-    """
-    pixels, factor = photo.finest
-    long, short = sides(quad)
-    ratio = abs(np.log(long / short / (CARD_IN[0] / CARD_IN[1]))) / _BY_SHAPE
-    finer = photo.factor / factor
-    radius = (corner_radius(pixels, quad * finer) - 1.0) / (short * finer) * CARD_IN[1]
-    roundness = radius / CARD_RADIUS_IN
-    is_round = _ROUND[0] < roundness < _ROUND[1]
-    by_sheet = (
-        min(
-            (_misfit(quad, sheet, size) for size in SHEETS_IN.values())
-            if sheet is not None
-            else [9.0],
-        )
-        / _BY_SHEET
-    )
-    if is_round:
-        return float(min(ratio, by_sheet)) * 0.7
-    return float(max(0.4, by_sheet)) if ratio < 2 else 9.0
-
-
-def _misfit(quad: Floats, sheet: Floats, size: tuple[float, float]) -> float:
-    """Largest relative error of the card's sides if the sheet has this size."""
-    seen = project(homography(sheet, _laid(sheet, size)), quad)
-    long, short = sides(seen)
-    return float(max(abs(np.log(long / CARD_IN[0])), abs(np.log(short / CARD_IN[1]))))
-
-
-def _from_card(photo: Photo, card: Floats, sheet: Floats | None, others: Sequence[Floats]) -> Scale:
-    """Lengths and angles are the card's; how lines converge is seen on everything with four
-    straight sides, most surely on a sheet, whose corners lie far apart."""
-    quads = [(card, _CARD_TRUE)] + ([] if sheet is None else [(sheet, _SHEET_TRUE)])
-    quads += [(corners, _SCRAP_TRUE) for corners in others]
+def _stretch(photo: Photo, to_plane: Floats) -> float:
     height, width = photo.pixels.shape[:2]
-    even = without_convergence(quads, float(np.hypot(height, width)) / 2)
-    design = np.column_stack([project(even, card), np.ones(4)])
-    affine = np.linalg.lstsq(design, _laid(card, CARD_IN), rcond=None)[0].T
-    return Scale(np.vstack([affine, [0, 0, 1]]) @ even, "bankcard", card)
+    corners = ((0, 0), (width, 0), (width, height), (0, height))
+    steps = [local_scale(to_plane, np.array(at)) for at in corners]
+    return max(steps) / min(steps)
 
 
 def _warp(photo: Photo, scale: Scale) -> tuple[str, ...]:
     """Say so when the camera was tilted enough to matter."""
-    height, width = photo.pixels.shape[:2]
-    ppi = [scale.ppi(np.array(at)) for at in ((0, 0), (width, 0), (width, height), (0, height))]
-    stretch = max(ppi) / min(ppi)
+    stretch = _stretch(photo, scale.to_inches)
     if stretch < _WARPED:
         return ()
     return (
         f"the camera was tilted: things look {stretch - 1:.0%} larger on one side of the picture "
         "than on the other; sizes are corrected for it",
     )
-
-
-def check_scale(wanted: str) -> None:
-    """Refuse a ``wanted`` scale that cannot be understood.
-
-    Raises:
-        UsageError: neither auto, bankcard nor LENGTH=PIXELS.
-    """
-    if wanted not in ("auto", "bankcard"):
-        _inches_per_pixel(wanted)
-
-
-def _inches_per_pixel(wanted: str) -> float:
-    found = re.fullmatch(r"\s*(.+?)\s*=\s*(\d+(?:\.\d+)?)\s*(?:px)?\s*", wanted)
-    if not found:
-        raise UsageError(
-            f"scale '{wanted}' is not known: use auto, bankcard, or a length and the photo pixels "
-            "it spans, like 6in=1450"
-        )
-    length, pixels = float(parse_length(found[1])), float(found[2])
-    if length <= 0 or pixels <= 0:
-        raise UsageError(f"scale '{wanted}': the length and the pixels must be more than zero")
-    return length / pixels
-
-
-def _marked(photo: Photo, wanted: str) -> Scale:
-    step = _inches_per_pixel(wanted) * photo.factor
-    return Scale(np.diag([step, step, 1.0]), "marked")
-
-
-def _laid(corners: Floats, size: tuple[float, float]) -> Floats:
-    """Corners of a rectangle of ``size`` in the order of ``corners``, long side to long side."""
-    first = np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[3] - corners[2])
-    second = np.linalg.norm(corners[2] - corners[1]) + np.linalg.norm(corners[0] - corners[3])
-    width, height = size if first >= second else size[::-1]
-    return np.array([[0, 0], [width, 0], [width, height], [0, height]])

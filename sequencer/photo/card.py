@@ -1,0 +1,235 @@
+"""The bank card in a photograph: what looks like one, and how surely.
+
+A card of format ID-1 is told by what nothing else on a sewing table has together: straight sides in
+its ratio as the camera saw them, corners of one radius, and a size at which the rest of the picture
+is neither a doll's nor a giant's. Each speaks in log odds, added up (Good 1950).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sequencer.photo.camera import Pose, Seen, table_pose
+from sequencer.photo.edges import corner_roundness, refined_sides
+from sequencer.photo.load import Photo
+from sequencer.photo.perspective import corners_of, project, quadrilateral
+from sequencer.photo.scraps import Scrap
+from sequencer.photo.shape import Floats, area, sides
+
+CARD_IN = (85.60 / 25.4, 53.98 / 25.4)
+"""Length and width of an ID-1 card in inches (ISO/IEC 7810:2019, 5.1.1)."""
+CARD_RADIUS_IN = 3.18 / 25.4
+"""Radius of its rounded corners (ISO/IEC 7810:2019, 5.1.1)."""
+SHEETS_IN = {
+    "letter": (11.0, 8.5), "half letter": (8.5, 5.5),
+    "A4": (297 / 25.4, 210 / 25.4), "A5": (210 / 25.4, 148 / 25.4),
+}  # fmt: skip
+"""Paper: ANSI/ASME Y14.1 size A and half of it, and ISO 216."""
+
+_RATIO_SEEN = 0.3
+"""Log of how far a card's side ratio may seem off, seen from 25° and at the picture's edge."""
+_CUT_CORNERS = (1.015, 1.22)
+"""What a card covers over the quadrilateral that its rounded outline holds."""
+_FILLED = (0.93, 1.16)
+_SMALLEST = 14.0
+_STRAY = 0.5
+_NOT_ROUND = -7.0
+_TAIL = 3.0
+_EXACT = 0.0012
+_PIXEL_OFF = 0.15
+_FORMAT_OFF, _FORMAT_SLACK = 0.03, 0.0025
+_SHEET_SQUARE, _SCRAP_SQUARE = 0.0015, 0.012
+_ROUND_OFF, _ROUND_SPAN = 0.17, 4.0
+_WIDE_IN, _WIDE_OFF = 27.0, 0.5
+SURE, PERHAPS = 4.0, -1.0
+"""Log odds from which a card is taken unasked, and from which its finder asks."""
+
+
+@dataclass(frozen=True, eq=False)
+class Card:
+    """What may be a card: ``corners`` (4, 2) in analysis pixels, log ``odds``, the pose it gives.
+
+    ``sheet``: name of the paper whose known sides helped, if one lay there.
+    """
+
+    corners: Floats
+    odds: float
+    pose: Pose
+    sheet: str | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Around:
+    """What is known beside the card: things with four straight sides, and a white sheet's."""
+
+    things: tuple[Seen, ...]
+    sheet: Seen | None
+
+    @property
+    def all(self) -> tuple[Seen, ...]:
+        """The sheet first, if there is one."""
+        return self.things if self.sheet is None else (self.sheet, *self.things)
+
+    def apart(self) -> Around:
+        """The same with the sheet's own outline no longer among the things."""
+        if self.sheet is None:
+            return self
+        paper = self.sheet.corners
+        mine = replace(self, sheet=None).without(paper)
+        return Around(mine, self.sheet)
+
+    def without(self, corners: Floats) -> tuple[Seen, ...]:
+        """All but what lies where ``corners`` do."""
+        reach = 0.2 * np.sqrt(area(corners))
+        here = corners.mean(axis=0)
+        return tuple(
+            one for one in self.all if np.linalg.norm(one.corners.mean(axis=0) - here) > reach
+        )
+
+
+Shape = tuple[Floats, float]
+"""Corners (4, 2) in analysis pixels, and log odds of a card from how round they are."""
+
+
+def cards(
+    photo: Photo, shapes: Sequence[Shape], around: Around, prior: float
+) -> list[Card]:
+    """Which of the shapes may be a card, likeliest first; ``prior``: log odds of any being one."""
+    found = []
+    for quad, odds in shapes:
+        pose, cost = _with_card(photo, quad, around)
+        size = plausible_width(pose, photo.pixels.shape)
+        told = prior + odds - _TAIL * np.log1p(cost / _TAIL) + size + np.log(0.8 / 0.03)
+        one = Card(quad, told, pose)
+        if told > PERHAPS - 4 and around.sheet is not None:
+            one = _beside_sheet(photo, one, around)
+        found.append(one)
+    return sorted(found, key=lambda one: -one.odds)
+
+
+def card_shapes(photo: Photo, things: Sequence[Scrap]) -> list[Shape]:
+    """What has a card's sides and does not have square corners."""
+    pixels, factor = photo.finest
+    finer = photo.factor / factor
+    found = []
+    for thing in things:
+        rough = None if thing.cut_off else quadrilateral(thing.outline)
+        if rough is None or not _like_a_card(rough, area(thing.outline), _CUT_CORNERS):
+            continue
+        rough = corners_of(thing.outline)
+        if rough is None:
+            continue
+        refined = refined_sides(pixels, rough * finer)
+        if refined is None or np.median(refined[1]) > _STRAY:
+            continue
+        quad = refined[0]
+        if _like_a_card(quad / finer, area(thing.outline), _FILLED):
+            round_ = corner_roundness(pixels, quad, _radius(quad))
+            odds = roundness_odds(round_)
+            if odds > _NOT_ROUND:
+                found.append((quad / finer, odds))
+    return found
+
+
+def _like_a_card(corners: Floats, covered: float, share: tuple[float, float]) -> bool:
+    long, short = sides(corners)
+    if short < _SMALLEST or not share[0] < covered / max(area(corners), 1e-9) < share[1]:
+        return False
+    return bool(abs(np.log(long / short / (CARD_IN[0] / CARD_IN[1]))) < _RATIO_SEEN)
+
+
+def _radius(corners: Floats) -> tuple[float, float]:
+    """The corner radius as a share of the first and the second side."""
+    size = laid(corners, CARD_IN)[2]
+    return CARD_RADIUS_IN / float(size[0]), CARD_RADIUS_IN / float(size[1])
+
+
+def roundness_odds(roundness: Floats) -> float:
+    """Log odds of a card from its corners' roundness (n,), 1 where it is a card's.
+
+    Corners of cloth and paper are mostly square (0), else anything; a card's are alike.
+    """
+    def bell(x: Floats) -> Floats:
+        return np.asarray(np.exp(-0.5 * (x / _ROUND_OFF) ** 2) / (_ROUND_OFF * np.sqrt(2 * np.pi)))
+
+    card = 0.9 * bell(roundness - 1) + 0.1 / _ROUND_SPAN
+    other = 0.7 * bell(roundness) + 0.3 / _ROUND_SPAN
+    return float(np.log(card / other).sum())
+
+
+def _with_card(photo: Photo, quad: Floats, around: Around) -> tuple[Pose, float]:
+    """The pose if this is a card, and how much worse everything fits than if it were none."""
+    rest = around.without(quad)
+    seen = as_card(photo, quad)
+    shape, lens = photo.pixels.shape, equivalent(photo)
+    plain = replace(seen, sides=None, sure=False)
+    pose = table_pose((seen, *rest), shape, lens)
+    return pose, pose.cost - table_pose((plain, *rest), shape, lens).cost
+
+
+def as_card(photo: Photo, quad: Floats) -> Seen:
+    """Corners taken for a card's, with its exact sides."""
+    first, second = laid(quad, CARD_IN)[2]
+    blur = _PIXEL_OFF * photo.finest[1] / photo.factor
+    return Seen(quad, _EXACT, blur, (float(first), float(second)), _EXACT, sure=True)
+
+
+def as_thing(corners: Floats, is_sheet: bool = False) -> Seen:
+    """Corners of a scrap or another thing, or of a sheet of paper."""
+    return Seen(corners, _SHEET_SQUARE if is_sheet else _SCRAP_SQUARE, 0.2 if is_sheet else 0.5)
+
+
+def plausible_width(pose: Pose, shape: tuple[int, ...]) -> float:
+    """Log odds from how much table the picture then shows: a doll's table or a floor is unlikely.
+
+    That people photograph about 27 in of table, give or take a half, is a guess from experience.
+    """
+    wide = max(width_seen(pose, shape), 1e-6)
+    return float(max(-0.5 * (np.log(wide / _WIDE_IN) / _WIDE_OFF) ** 2, -12.0))
+
+
+def width_seen(pose: Pose, shape: tuple[int, ...]) -> float:
+    """Inches of table along the picture's longer middle line, from a scale at its middle."""
+    height, width = shape[:2]
+    middle = np.array([[width / 2, height / 2]]) + np.array([[-1.0, 0], [1, 0], [0, -1], [0, 1]])
+    there = project(pose.to_plane, middle)
+    across, down = there[1] - there[0], there[3] - there[2]
+    size = np.sqrt(abs(across[0] * down[1] - across[1] * down[0])) / 2
+    return float(size * max(height, width))
+
+
+def _beside_sheet(photo: Photo, card: Card, around: Around) -> Card:
+    """A sheet of a known format confirms the card, and its long sides make the scale surer."""
+    sheet = around.sheet
+    if sheet is None or np.linalg.norm(
+        sheet.corners.mean(axis=0) - card.corners.mean(axis=0)
+    ) < 0.2 * np.sqrt(area(card.corners)):
+        return card
+    there = project(card.pose.to_plane, sheet.corners)
+    seen = np.array(sides(there))
+    off = {name: float(np.abs(np.log(seen / size)).max()) for name, size in SHEETS_IN.items()}
+    name = min(off, key=lambda one: off[one])
+    if off[name] > _FORMAT_OFF:
+        return replace(card, odds=card.odds - 1.0)
+    first, second = laid(sheet.corners, SHEETS_IN[name])[2]
+    known = replace(sheet, sides=(float(first), float(second)), slack=_FORMAT_SLACK)
+    rest = [known if one is sheet else one for one in around.without(card.corners)]
+    pose = table_pose((as_card(photo, card.corners), *rest), photo.pixels.shape, equivalent(photo))
+    return replace(card, odds=card.odds + 3.0, pose=pose, sheet=name)
+
+
+def equivalent(photo: Photo) -> float | None:
+    """Focal length for 35 mm film, where the file states a believable one."""
+    stated = getattr(photo, "equivalent", None)
+    return float(stated) if stated and 10 <= stated <= 300 else None
+
+
+def laid(corners: Floats, size: tuple[float, float]) -> Floats:
+    """Corners of a rectangle of ``size`` in the order of ``corners``, long side to long side."""
+    first = np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[3] - corners[2])
+    second = np.linalg.norm(corners[2] - corners[1]) + np.linalg.norm(corners[0] - corners[3])
+    width, height = size if first >= second else size[::-1]
+    return np.array([[0, 0], [width, 0], [width, height], [0, height]])
