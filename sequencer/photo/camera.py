@@ -175,26 +175,35 @@ class _Problem:
         return rest, np.where(self.firm, 1.0, 1 / (1 + (rest / _CAUCHY) ** 2))
 
     def slope(self, unknowns: Floats, expected: Floats, rest: Floats) -> Floats:
-        steps = 1e-6 * np.eye(6)
-        moved = [self.rest(unknowns + step, expected) - rest for step in steps]
-        return np.stack(moved, axis=1) / 1e-6
+        moved = self.rest(unknowns + 1e-6 * np.eye(6), expected)
+        return np.asarray((moved - rest).T / 1e-6)
 
     def rest(self, unknowns: Floats, expected: Floats) -> Floats:
-        a, b, longer, stretch, shear, scale = unknowns
-        x = self.local @ np.array([[1 + stretch, shear], [shear, 1 - stretch]]) / np.exp(longer)
-        deep = np.exp(scale) / np.maximum(1 + x[..., 0] * a + x[..., 1] * b, 0.05)
-        space = np.stack([x[..., 0] * deep, x[..., 1] * deep, deep], axis=-1)
-        side = np.roll(space, -1, axis=1) - space
+        """Of one set of unknowns (6,), or of several at once (n, 6)."""
+        a, b, longer, stretch, shear, scale = (one[..., None, None] for one in unknowns.T)
+        u, v = self.local[..., 0], self.local[..., 1]
+        x = (u * (1 + stretch) + v * shear) / np.exp(longer)
+        y = (u * shear + v * (1 - stretch)) / np.exp(longer)
+        deep = np.exp(scale) / np.maximum(1 + x * a + y * b, 0.05)
+        space = np.stack([x * deep, y * deep, deep], axis=-1)
+        side = np.roll(space, -1, axis=-2) - space
         length = np.sqrt((side**2).sum(axis=-1))
         way = side / length[..., None]
-        corner = (way * np.roll(way, 1, axis=1)).sum(axis=-1) / self.angle
-        turn = np.cross(way[:, :2], -way[:, 2:])
-        size = (turn * np.array([a, b, 1.0])).sum(axis=-1) / np.sqrt(1 + a * a + b * b)
-        apart = size / self.apart
-        across = space[self.known]
-        diagonal = np.linalg.norm(across[:, :2] - across[:, 2:], axis=-1)
-        lengths = np.concatenate([length[self.known], diagonal], axis=1)
-        size_off = np.log(lengths / self.sides) / self.slack
-        return np.concatenate([
-            np.concatenate([corner, apart], axis=1).ravel(), size_off.ravel(), unknowns / expected,
-        ])  # fmt: skip
+        corner = (way * np.roll(way, 1, axis=-2)).sum(axis=-1) / self.angle
+        apart = self._turn(way[..., :2, :], way[..., 2:, :], a, b) / self.apart
+        across = space[..., self.known, :, :]
+        diagonal = np.sqrt(((across[..., :2, :] - across[..., 2:, :]) ** 2).sum(axis=-1))
+        lengths = np.concatenate([length[..., self.known, :], diagonal], axis=-1)
+        off = np.log(lengths / self.sides) / self.slack
+        angles = np.concatenate([corner, apart], axis=-1)
+        flat = (*unknowns.shape[:-1], -1)
+        return np.concatenate(
+            [angles.reshape(flat), off.reshape(flat), unknowns / expected], axis=-1
+        )
+
+    @staticmethod
+    def _turn(one: Floats, other: Floats, a: Floats, b: Floats) -> Floats:
+        """Sine of the angle between directions in the plane: their cross product on its normal."""
+        (p, q, r), (s, t, u) = np.moveaxis(one, -1, 0), np.moveaxis(other, -1, 0)
+        size = (r * t - q * u) * a + (p * u - r * s) * b + (q * s - p * t)
+        return np.asarray(size / np.sqrt(1 + a * a + b * b))

@@ -13,11 +13,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sequencer.photo.camera import Pose, Seen, table_pose
-from sequencer.photo.edges import corner_roundness, refined_sides
+from sequencer.photo.edges import corner_roundness
 from sequencer.photo.load import Photo
-from sequencer.photo.perspective import corners_of, project, quadrilateral
+from sequencer.photo.perspective import project, quadrilateral
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats, area, sides
+from sequencer.photo.straight import straight
 
 CARD_IN = (85.60 / 25.4, 53.98 / 25.4)
 """Length and width of an ID-1 card in inches (ISO/IEC 7810:2019, 5.1.1)."""
@@ -42,7 +43,7 @@ _EXACT = 0.0012
 _PIXEL_OFF = 0.15
 _FORMAT_OFF, _FORMAT_SLACK = 0.03, 0.0025
 _SHEET_SQUARE, _SCRAP_SQUARE = 0.0015, 0.012
-_ROUND_OFF, _ROUND_SPAN = 0.17, 4.0
+_ROUND_OFF, _ROUND_PIXELS, _ROUND_SPAN = 0.1, 0.9, 4.0
 _WIDE_IN, _WIDE_OFF = 27.0, 0.5
 SURE, PERHAPS = 4.0, -1.0
 """Log odds from which a card is taken unasked, and from which its finder asks."""
@@ -112,25 +113,21 @@ def cards(
 
 def card_shapes(photo: Photo, things: Sequence[Scrap]) -> list[Shape]:
     """What has a card's sides and does not have square corners."""
-    pixels, factor = photo.finest
-    finer = photo.factor / factor
+    pixels = photo.finest[0]
     found = []
     for thing in things:
         rough = None if thing.cut_off else quadrilateral(thing.outline)
         if rough is None or not _like_a_card(rough, area(thing.outline), _CUT_CORNERS):
             continue
-        rough = corners_of(thing.outline)
-        if rough is None:
+        one = straight(photo, thing)
+        if one is None or np.median(one.sides.stray) > _STRAY:
             continue
-        refined = refined_sides(pixels, rough * finer)
-        if refined is None or np.median(refined[1]) > _STRAY:
-            continue
-        quad = refined[0]
-        if _like_a_card(quad / finer, area(thing.outline), _FILLED):
-            round_ = corner_roundness(pixels, quad, _radius(quad))
-            odds = roundness_odds(round_)
+        if _like_a_card(one.corners, area(thing.outline), _FILLED):
+            quad = one.sides.corners
+            radius = CARD_RADIUS_IN / CARD_IN[1] * sides(quad)[1]
+            odds = roundness_odds(corner_roundness(pixels, quad, _radius(quad)), radius)
             if odds > _NOT_ROUND:
-                found.append((quad / finer, odds))
+                found.append((one.corners, odds))
     return found
 
 
@@ -147,13 +144,16 @@ def _radius(corners: Floats) -> tuple[float, float]:
     return CARD_RADIUS_IN / float(size[0]), CARD_RADIUS_IN / float(size[1])
 
 
-def roundness_odds(roundness: Floats) -> float:
+def roundness_odds(roundness: Floats, radius: float) -> float:
     """Log odds of a card from its corners' roundness (n,), 1 where it is a card's.
 
-    Corners of cloth and paper are mostly square (0), else anything; a card's are alike.
+    Corners of cloth and paper are mostly square (0), else anything; a card's are alike, the more
+    surely the more pixels their ``radius`` has.
     """
+    off = float(np.hypot(_ROUND_OFF, _ROUND_PIXELS / max(radius, 1.0)))
+
     def bell(x: Floats) -> Floats:
-        return np.asarray(np.exp(-0.5 * (x / _ROUND_OFF) ** 2) / (_ROUND_OFF * np.sqrt(2 * np.pi)))
+        return np.asarray(np.exp(-0.5 * (x / off) ** 2) / (off * np.sqrt(2 * np.pi)))
 
     card = 0.9 * bell(roundness - 1) + 0.1 / _ROUND_SPAN
     other = 0.7 * bell(roundness) + 0.3 / _ROUND_SPAN
@@ -167,7 +167,7 @@ def _with_card(photo: Photo, quad: Floats, around: Around) -> tuple[Pose, float]
     shape, lens = photo.pixels.shape, equivalent(photo)
     plain = replace(seen, sides=None, sure=False)
     pose = table_pose((seen, *rest), shape, lens)
-    return pose, pose.cost - table_pose((plain, *rest), shape, lens).cost
+    return pose, max(pose.cost - table_pose((plain, *rest), shape, lens).cost, 0.0)
 
 
 def as_card(photo: Photo, quad: Floats) -> Seen:
@@ -177,9 +177,11 @@ def as_card(photo: Photo, quad: Floats) -> Seen:
     return Seen(quad, _EXACT, blur, (float(first), float(second)), _EXACT, sure=True)
 
 
-def as_thing(corners: Floats, is_sheet: bool = False) -> Seen:
-    """Corners of a scrap or another thing, or of a sheet of paper."""
-    return Seen(corners, _SHEET_SQUARE if is_sheet else _SCRAP_SQUARE, 0.2 if is_sheet else 0.5)
+def as_thing(corners: Floats, is_sheet: bool = False, blur: float = 0.5) -> Seen:
+    """Corners of a scrap or another thing, or of a sheet of paper, to ``blur`` pixels."""
+    if is_sheet:
+        return Seen(corners, _SHEET_SQUARE, 0.2)
+    return Seen(corners, _SCRAP_SQUARE, blur)
 
 
 def plausible_width(pose: Pose, shape: tuple[int, ...]) -> float:

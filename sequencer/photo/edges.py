@@ -6,6 +6,8 @@ encoded values a white card on a dark table would seem to grow.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from sequencer.colour import srgb8_to_linear
@@ -13,11 +15,27 @@ from sequencer.models import Pixels
 from sequencer.photo.shape import Floats
 
 _REACH = 6
+_NORMALS = 32
 _STEP = 0.5
 _LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
 """Squares of what noise and the file's own steps can do in the dark, and share of the light."""
 _NEAR = np.array([0.15, 0.25, 0.35, 0.45])
 _DRAWN_BACK = 1 - np.sqrt(1 - (1 - _NEAR) ** 2)
+
+
+@dataclass(frozen=True, eq=False)
+class Sides:
+    """A straight-sided thing's edge: ``corners`` (4, 2), side k from corner k to the next.
+
+    ``stray`` (4,): median distance of each side's edge from its line in pixels, a few tenths where
+    it is straight. ``bow`` (4,): how far the edge's middle lies outward of its ends' line, by a
+    parabola through all of it, in pixels; ``bow_off`` (4,): standard deviation of that.
+    """
+
+    corners: Floats
+    stray: Floats
+    bow: Floats
+    bow_off: Floats
 
 
 def refined_corners(pixels: Pixels, corners: Floats) -> Floats | None:
@@ -27,29 +45,21 @@ def refined_corners(pixels: Pixels, corners: Floats) -> Floats | None:
     edge cannot be made out.
     """
     found = refined_sides(pixels, corners)
-    return None if found is None else found[0]
+    return None if found is None else found.corners
 
 
-def refined_sides(pixels: Pixels, corners: Floats) -> tuple[Floats, Floats] | None:
-    """As :func:`refined_corners`, and how far each side's edge strays from its line.
+def refined_sides(pixels: Pixels, corners: Floats, rounds: int = 2) -> Sides | None:
+    """The sides of a straight-sided thing, each fitted to its edge in ``pixels``.
 
-    Corners (4, 2), and for the side from each to the next the median distance of the edge from the
-    line in pixels (4,): a few tenths where the side is straight.
+    As :func:`refined_corners`; each round measures afresh along the lines of the one before.
     """
-    stray: Floats = np.zeros(4)
-    for _ in range(2):
-        lines = []
-        for k in range(4):
-            line = _fitted_side(pixels, corners[k], corners[(k + 1) % 4], corners.mean(axis=0))
-            if line is None:
-                return None
-            lines.append(line)
-        met = [meet(lines[k - 1][:2], lines[k][:2]) for k in range(4)]
-        if any(corner is None for corner in met):
+    found = None
+    for _ in range(rounds):
+        found = _fitted(pixels, corners)
+        if found is None:
             return None
-        corners = np.array(met)
-        stray = np.array([line[2] for line in lines])
-    return corners, stray
+        corners = found.corners
+    return found
 
 
 def meet(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> Floats | None:
@@ -117,37 +127,65 @@ def corner_roundness(pixels: Pixels, corners: Floats, radius: tuple[float, float
     return np.array(found)
 
 
-def _fitted_side(
-    pixels: Pixels, a: Floats, b: Floats, centre: Floats
-) -> tuple[Floats, Floats, float] | None:
-    """Point and direction of the straight edge near a-b, away from its ends, and its straying."""
-    length = float(np.linalg.norm(b - a))
-    if length < 16:
+def _fitted(pixels: Pixels, corners: Floats) -> Sides | None:
+    """All four sides at once: the edge across many normals, and the line that most of it is on."""
+    run = np.roll(corners, -1, axis=0) - corners
+    length = np.linalg.norm(run, axis=1)
+    if length.min() < 16:
         return None
-    along = (b - a) / length
-    inward = np.array([-along[1], along[0]])
-    if (centre - a) @ inward < 0:
-        inward = -inward
-    t = np.linspace(0.14, 0.86, int(np.clip(length / 3, 16, 48))) * length
+    along = run / length[:, None]
+    inward = np.column_stack([-along[:, 1], along[:, 0]])
+    inward *= np.sign(((corners.mean(axis=0) - corners) * inward).sum(axis=1))[:, None]
+    places = np.linspace(0.14, 0.86, _NORMALS)
     s = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
-    at = a + t[:, None, None] * along + s[:, None] * inward
+    start = corners[:, None] + places[None, :, None] * run[:, None]
+    at = start[:, :, None] + s[:, None] * inward[:, None, None]
     cover = _cover(pixels, at, outside=6, inside=6)
-    crossing = _crossings(cover, s)
-    known = np.isfinite(crossing)
-    if known.sum() < 0.5 * len(t):
+    crossing = _crossings(cover.reshape(-1, len(s)), s).reshape(4, -1)
+    if np.isfinite(crossing).mean(axis=1).min() < 0.5:
         return None
-    points = all_points = np.column_stack([t[known], crossing[known]])
-    slope = offset = 0.0
-    for _ in range(4):
-        slope, offset = np.polyfit(points[:, 0], points[:, 1], 1)
-        off = np.abs(points[:, 1] - slope * points[:, 0] - offset)
-        keep = off <= max(0.15, 2.5 * float(np.median(off)))
-        if keep.all():
-            break
-        points = points[keep]
-    stray = np.median(np.abs(all_points[:, 1] - slope * all_points[:, 0] - offset))
-    direction = along + slope * inward
-    return a + offset * inward, direction / np.linalg.norm(direction), float(stray)
+    t = places - 0.5
+    known = np.isfinite(crossing)
+    half = (np.arange(4), (known.sum(axis=1) - 1) // 2)
+    value, weight = np.where(known, crossing, 0.0), known.astype(float)
+    for _ in range(5):
+        offset, slope = _lines(t, value, weight)
+        off = np.where(known, np.abs(value - slope[:, None] * t - offset[:, None]), np.inf)
+        middle = np.sort(off, axis=1)[half]
+        weight = (off <= np.maximum(0.15, 2.5 * middle)[:, None]).astype(float)
+    points = corners + run / 2 + offset[:, None] * inward
+    ways = along + (slope / length)[:, None] * inward
+    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    met = [meet((points[k - 1], ways[k - 1]), (points[k], ways[k])) for k in range(4)]
+    if any(corner is None for corner in met):
+        return None
+    return Sides(np.array(met), middle, *_bowed(t, value, weight))
+
+
+def _lines(t: Floats, value: Floats, weight: Floats) -> tuple[Floats, Floats]:
+    """Offset and slope of the weighted least-squares line through each row of ``value``."""
+    whole = np.maximum(weight.sum(axis=1), 1e-9)
+    mean_t, mean = (weight @ t) / whole, (weight * value).sum(axis=1) / whole
+    local = t - mean_t[:, None]
+    square = np.maximum((weight * local**2).sum(axis=1), 1e-9)
+    slope = (weight * local * (value - mean[:, None])).sum(axis=1) / square
+    return mean - slope * mean_t, slope
+
+
+def _bowed(t: Floats, value: Floats, weight: Floats) -> tuple[Floats, Floats]:
+    """Outward bow of each row's parabola between the side's ends, and its standard deviation."""
+    bow, off = np.zeros(4), np.full(4, np.inf)
+    for k in range(4):
+        keep = weight[k] > 0
+        if keep.sum() < 8:
+            continue
+        design = np.column_stack([np.ones(keep.sum()), t[keep], t[keep] ** 2])
+        inverse = np.linalg.inv(design.T @ design)
+        fitted = inverse @ design.T @ value[k, keep]
+        rest = value[k, keep] - design @ fitted
+        bow[k] = fitted[2] / 4
+        off[k] = np.sqrt(inverse[2, 2] * (rest**2).sum() / max(keep.sum() - 3, 1)) / 4
+    return bow, off
 
 
 def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
@@ -157,13 +195,21 @@ def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
     NaN where the sides hardly differ.
     """
     values = _sampled(pixels, at)
-    first = np.median(values[..., :outside, :], axis=-2, keepdims=True)
-    last = np.median(values[..., -inside:, :], axis=-2, keepdims=True)
+    first = _middle(values[..., :outside, :])
+    last = _middle(values[..., -inside:, :])
     step = last - first
     size = (step**2).sum(axis=-1)
     cover = ((values - first) * step).sum(axis=-1) / np.maximum(size, 1e-9)
     level = np.maximum((first**2).sum(axis=-1), (last**2).sum(axis=-1))
     return np.where(size > _LEAST_STEP + _LEAST_CONTRAST * level, cover, np.nan)
+
+
+def _middle(values: Floats) -> Floats:
+    """Mean of the middle half along the last axis but one: a median, but quick."""
+    count = values.shape[-2]
+    cut = count // 4
+    ordered = np.sort(values, axis=-2)[..., cut : count - cut, :]
+    return np.asarray(ordered.mean(axis=-2, keepdims=True))
 
 
 def _sampled(pixels: Pixels, at: Floats) -> Floats:

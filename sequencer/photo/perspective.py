@@ -9,7 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from sequencer.photo.edges import meet
-from sequencer.photo.shape import Floats, hull, smallest_rectangle
+from sequencer.photo.shape import Floats, hull
+
+_SETTLED = 1.5
 
 
 def homography(source: Floats, target: Floats) -> Floats:
@@ -60,7 +62,9 @@ def corners_of(outline: Floats) -> Floats | None:
         met = [meet(lines[k - 1], lines[k]) for k in range(4)]  # type: ignore[arg-type]
         if any(corner is None for corner in met):
             return None
-        rough = np.array(met)
+        before, rough = rough, np.array(met)
+        if np.abs(rough - before).max() < _SETTLED:
+            break
     return rough
 
 
@@ -74,26 +78,31 @@ def _evenly(outline: Floats, step: float = 0.5) -> Floats:
 
 
 def quadrilateral(outline: Floats) -> Floats | None:
-    """The four hull corners that span the most area, improved one at a time from a rectangle's.
+    """Four hull corners that span the most area, improved one at a time from the longest diagonal.
 
     Rounded corners are cut short: :func:`corners_of` is where the sides would meet.
     """
     corners = hull(outline)
     if len(corners) < 4:
         return None
-    box = smallest_rectangle(corners)
-    chosen = [int(np.argmin(np.linalg.norm(corners - corner, axis=1))) for corner in box]
+    first = int(np.argmax(np.linalg.norm(corners - corners.mean(axis=0), axis=1)))
+    second = int(np.argmax(np.linalg.norm(corners - corners[first], axis=1)))
+    away = _off(corners, corners[first], corners[second])
+    chosen = [first, int(np.argmax(away)), second, int(np.argmin(away))]
     for _ in range(8):
         before = list(chosen)
         for k in range(4):
-            a, b = corners[chosen[k - 1]], corners[chosen[(k + 1) % 4]]
-            d = b - a
-            offset = d[0] * (corners[:, 1] - a[1]) - d[1] * (corners[:, 0] - a[0])
-            here = d[0] * (corners[chosen[k], 1] - a[1]) - d[1] * (corners[chosen[k], 0] - a[0])
-            chosen[k] = int(np.argmax(offset * np.sign(here)))
+            off = _off(corners, corners[chosen[k - 1]], corners[chosen[(k + 1) % 4]])
+            chosen[k] = int(np.argmax(off * np.sign(off[chosen[k]])))
         if chosen == before:
             break
     return corners[chosen] if len(set(chosen)) == 4 else None
+
+
+def _off(points: Floats, a: Floats, b: Floats) -> Floats:
+    """How far points lie to one side of the line a-b, times its length."""
+    d = b - a
+    return np.asarray(d[0] * (points[:, 1] - a[1]) - d[1] * (points[:, 0] - a[0]))
 
 
 def _side(points: Floats, a: Floats, b: Floats, slack: float) -> tuple[Floats, Floats] | None:

@@ -27,12 +27,14 @@ from sequencer.photo.marked import Marked, parse_marked
 from sequencer.photo.perspective import corners_of, local_scale, project
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats, area, sides
+from sequencer.photo.straight import straight
 
 __all__ = ["CARD_IN", "Scale", "check_scale", "find_scale"]
 
 _WARPED = 1.06
 _UNSURE_WARP = 0.05
 _APART = 3.0
+_EXACT = 0.2
 _PRIOR_UNASKED, _PRIOR_ASKED = -3.0, 0.0
 _FORMAT_SEEN = 0.025
 _NAMED = {"letter": "letter", "a4": "A4", "a5": "A5"}
@@ -228,22 +230,22 @@ def _doubt(pose: Pose) -> float:
 
 
 def _around(photo: Photo, things: Sequence[Scrap], sheet: Floats | None) -> Around:
-    roughs = [rough for rough in (_rough(one) for one in things) if rough is not None]
-    paper = None if sheet is None else _nearly(photo, _nearest(sheet, roughs))
-    seen = tuple(as_thing(rough) for rough in roughs)
-    if paper is None:
-        return Around(seen, None)
-    return Around(seen, as_thing(paper, is_sheet=True)).apart()
+    seen = [one for one in (_seen(photo, thing) for thing in things) if one is not None]
+    if sheet is None:
+        return Around(tuple(seen), None)
+    paper = _nearly(photo, _nearest(sheet, [one.corners for one in seen]))
+    return Around(tuple(seen), as_thing(paper, is_sheet=True)).apart()
 
 
-def _rough(thing: Scrap) -> Floats | None:
-    """Corners of a whole thing with four straight sides."""
-    if thing.cut_off:
-        return None
-    rough = corners_of(thing.outline)
+def _seen(photo: Photo, thing: Scrap) -> Seen | None:
+    """A whole thing with four straight sides, or nearly straight ones."""
+    found = straight(photo, thing)
+    if found is not None and found.is_exact:
+        return as_thing(found.corners, blur=_EXACT / found.finer)
+    rough = None if thing.cut_off else corners_of(thing.outline)
     if rough is None or not 0.96 < area(thing.outline) / max(area(rough), 1e-9) < 1.03:
         return None
-    return rough
+    return as_thing(rough)
 
 
 def _nearest(sheet: Floats, roughs: Sequence[Floats]) -> Floats:
