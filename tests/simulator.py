@@ -117,6 +117,29 @@ def true_xyz(reflectance: Floats) -> Floats:
 
 
 @dataclass(frozen=True)
+class Phone:
+    """How the phone and the light err; the default is what every figure is quoted for.
+
+    ``balance``: 'usual', or 'gains': right for the lamp but for log-normal gains before the matrix.
+    ``matrix``: 'usual' (between A and D65), 'd65' (one for all lamps), 'lamp' (fitted to each).
+    ``tone``: 'usual' (three kinds), 'weak', 'strong' (0.6 to 0.9), 'gamma' (a power of 0.75 to
+    1.25) or 'none'. ``blur``: lens and sharpening. ``fall``: how much of the light's fall-off is
+    left. ``lamp``, ``camera``: always this one.
+    """
+
+    balance: str = "usual"
+    matrix: str = "usual"
+    tone: str = "usual"
+    blur: bool = True
+    fall: float = 1.0
+    lamp: str | None = None
+    camera: str | None = None
+
+
+USUAL_PHONE = Phone()
+
+
+@dataclass(frozen=True)
 class Scrap:
     """One print with its truth: mean CIELAB of the cloth, inks as (CIELAB, share)."""
 
@@ -143,8 +166,13 @@ def scene(
     size: tuple[int, int] = (960, 720),
     table: str | None = None,
     scraps: int = 6,
+    phone: Phone = USUAL_PHONE,
+    fill: tuple[float, float] = (0.75, 0.95),
 ) -> Scene:
-    """A photo with ``kind`` (sheet, grey, target, none) in it; ``size`` (width, height)."""
+    """A photo with ``kind`` (sheet, grey, target, none) in it; ``size`` (width, height).
+
+    ``fill``: how much of its room in the picture a scrap takes, 0 to 1.
+    """
     rng = np.random.default_rng([seed, 77])
     width, height = size
     table = table or rng.choice(TABLES, p=(0.6, 0.25, 0.15))
@@ -157,12 +185,13 @@ def scene(
         polygon = _place_reference(rng, kind, cells[0], labels, pool, shade)
     masks, inks = [], []
     for cell in cells[1 : scraps + 1]:
-        mask, used = _place_scrap(rng, cell, labels, pool, shade)
+        mask, used = _place_scrap(rng, cell, labels, pool, shade, fill)
         masks.append(mask)
         inks.append(used)
     reflectance = np.clip(np.stack(pool), 0.01, 0.98)
     bare = (labels == 0)
-    photo, about = _photograph(rng, reflectance, labels, shade)
+    own = np.random.default_rng([seed, 78])  # what only other phones draw
+    photo, about = _photograph(rng, reflectance, labels, shade, phone, own)
     truth = true_xyz(reflectance)
     found = [
         Scrap(
@@ -273,8 +302,8 @@ def _ink(rng: np.random.Generator) -> Floats:
     return np.clip(first ** (1 - share) * second**share, 0.02, 0.95) ** strength
 
 
-def _place_scrap(rng, cell, labels, pool, shade):  # type: ignore[no-untyped-def]
-    corners = _box(rng, cell, rng.uniform(1.0, 1.8), (0.75, 0.95))
+def _place_scrap(rng, cell, labels, pool, shade, fill):  # type: ignore[no-untyped-def]
+    corners = _box(rng, cell, rng.uniform(1.0, 1.8), fill)
     mask = _inside(corners, labels.shape)
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
@@ -321,25 +350,40 @@ def _motif(rng, count, inside) -> NDArray[np.int_]:  # type: ignore[no-untyped-d
 # ── the phone ─────────────────────────────────────────────────────────────────────────────
 
 
-def _photograph(rng, reflectance, labels, shade):  # type: ignore[no-untyped-def]
+def _photograph(rng, reflectance, labels, shade, phone, own):  # type: ignore[no-untyped-def]
     lamp, camera = rng.choice(ILLUMINANTS), rng.choice(CAMERAS)
+    lamp, camera = phone.lamp or lamp, phone.camera or camera
     sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[camera])
     light = illuminant(lamp)
     raw = reflectance @ (light[:, None] * sensitivity)
-    gains, matrix = camera_matrix(camera, "D65")[0], lamp_matrix(camera, lamp)
-    gains = _white_balance(rng, light, sensitivity, gains)
+    gains = _white_balance(rng, light, sensitivity, camera_matrix(camera, "D65")[0])
+    if phone.balance == "gains":
+        gains = 1 / (light @ sensitivity) * np.exp(own.normal(0, 0.2, 3) * [1, 0, 1])
     raw = raw * gains
-    picture = raw[labels] * (shade * _fall_off(rng, labels.shape))[..., None]
-    picture = gaussian_filter(picture.astype(np.float32), (rng.uniform(0.5, 0.9),) * 2 + (0,))
+    fall_off = _fall_off(rng, labels.shape) ** phone.fall
+    picture = raw[labels] * (shade * fall_off)[..., None]
+    blur = rng.uniform(0.5, 0.9)
+    picture = picture.astype(np.float32)
+    if phone.blur:
+        picture = gaussian_filter(picture, (blur, blur, 0))
     noise = rng.uniform(0.002, 0.006) * np.sqrt(np.maximum(picture, 0) + 0.01)
     picture += rng.standard_normal(picture.shape, dtype=np.float32) * noise
-    linear = np.maximum(picture @ matrix.T, 0) * np.exp(rng.normal(0, 0.15, 3) * [1, 0, 1])
+    shift = np.exp(rng.normal(0, 0.15, 3) * [1, 0, 1])
+    shift = np.ones(3) if phone.balance == "gains" else shift
+    linear = np.maximum(picture @ _matrix(camera, lamp, phone.matrix).T, 0) * shift
     linear *= rng.uniform(0.55, 1.0) / np.quantile(linear.max(axis=-1), 0.99)
-    tone, strength = _tone(rng)
+    tone, strength = _other_tone(own, phone.tone) or _tone(rng)
     encoded = tone(linear_to_srgb(linear))
     pixels = np.rint(np.clip(encoded, 0, 1) * 255).astype(np.uint8)
     about = {"lamp": lamp, "camera": camera, "tone": strength}
     return _jpeg(pixels, int(rng.integers(82, 96))), about
+
+
+def _matrix(camera: str, lamp: str, kind: str) -> Floats:
+    """The phone's own 3×3 to linear sRGB."""
+    if kind == "usual":
+        return lamp_matrix(camera, lamp)
+    return camera_matrix(camera, "D65" if kind == "d65" else lamp)[1]
 
 
 def _white_balance(rng, light, sensitivity, d65_gains) -> Floats:  # type: ignore[no-untyped-def]
@@ -372,8 +416,26 @@ def _tone(rng: np.random.Generator):  # type: ignore[no-untyped-def]
     """A phone's contrast curve on encoded values, of random kind and strength."""
     strength = rng.uniform(0.0, 0.6)
     style = rng.choice(["smoothstep", "sigmoid", "lift"])
+    return _curve(style, strength), (style, strength)
+
+
+def _other_tone(own: np.random.Generator, kind: str):  # type: ignore[no-untyped-def]
+    """The curves of other phones; None for the usual."""
+    if kind == "usual":
+        return None
+    if kind == "none":
+        return (lambda v: v), ("none", 0.0)
+    if kind == "gamma":
+        power = own.uniform(0.75, 1.25)
+        return (lambda v: v**power), ("gamma", power)
+    strength = own.uniform(0.0, 0.2) if kind == "weak" else own.uniform(0.6, 0.9)
+    style = own.choice(["smoothstep", "sigmoid", "lift"])
+    return _curve(style, strength), (style, strength)
+
+
+def _curve(style: str, strength: float):  # type: ignore[no-untyped-def]
     if style == "smoothstep":
-        return lambda v: (1 - strength) * v + strength * v * v * (3 - 2 * v), (style, strength)
+        return lambda v: (1 - strength) * v + strength * v * v * (3 - 2 * v)
     if style == "sigmoid":
         k = 0.5 + 6 * strength
 
@@ -381,9 +443,9 @@ def _tone(rng: np.random.Generator):  # type: ignore[no-untyped-def]
             low, high = 1 / (1 + np.exp(k / 2)), 1 / (1 + np.exp(-k / 2))
             return (1 / (1 + np.exp(-k * (v - 0.5))) - low) / (high - low)
 
-        return sigmoid, (style, strength)
+        return sigmoid
     g = 1 - 0.35 * strength
-    return lambda v: (0.5 * v**g + 0.5 * v) , (style, strength)
+    return lambda v: 0.5 * v**g + 0.5 * v
 
 
 def _jpeg(pixels: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:
