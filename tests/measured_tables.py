@@ -95,8 +95,13 @@ def photographed(
     table: str | None = None,
     tilt: float = 25.0,
     bend: float = 0.02,
+    cards: int = 1,
+    swollen: float = 1.0,
 ) -> Photographed:
-    """A table of ``scraps``, ``alike`` of them shaped like a card, seen at ``side`` pixels."""
+    """A table of ``scraps``, ``alike`` of them shaped like a card, seen at ``side`` pixels.
+
+    ``swollen``: the card is that many times as large as a card is, radius and all.
+    """
     rng = np.random.default_rng([seed, 31])
     kind = table or list(TABLES)[rng.integers(4)]
     size = (side, side * 3 // 4) if rng.random() < 0.7 else (side * 3 // 4, side)
@@ -104,8 +109,9 @@ def photographed(
     lying: list[Lying] = []
     if sheet:
         _lay(rng, lying, camera, "sheet", SHEETS_IN[sheet], _paper(rng))
-    if card:
-        _lay(rng, lying, camera, "card", CARD_IN, _card_paint(rng, card))
+    for _ in range(cards if card else 0):
+        large = (CARD_IN[0] * swollen, CARD_IN[1] * swollen)
+        _lay(rng, lying, camera, "card", large, _card_paint(rng, card))
     for k in range(scraps):
         _lay(rng, lying, camera, "scrap", _scrap_size(rng, k < alike), _cloth(rng))
     linear = _table(rng, kind, size)
@@ -175,7 +181,8 @@ def _apart(a, b, gap) -> bool:
 
 def _outline(rng, kind, corners) -> np.ndarray:
     if kind == "card":
-        return _rounded(corners, CARD_RADIUS_IN)
+        by = np.linalg.norm(corners[1] - corners[0]) / CARD_IN[0]
+        return _rounded(corners, CARD_RADIUS_IN * by)
     if kind == "sheet":
         return _dense(corners)
     how = rng.choice(["straight", "askew", "ragged"], p=[0.45, 0.35, 0.2])

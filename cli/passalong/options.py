@@ -176,8 +176,11 @@ def _reading(one: argparse.ArgumentParser) -> None:
                        help="a photo of one print, or of many scraps on a table")
     group.add_argument("--reference", choices=("auto", "sheet", "grey", "target", "none"),
                        default="auto", help="what in the picture has a known colour")
-    group.add_argument("--scale", default="auto", metavar="auto|bankcard|LENGTH=PIXELS",
-                       help="what tells the size, e.g. 6in=1450")
+    group.add_argument("--scale", default="auto",
+                       metavar="auto|bankcard|letter|a4|a5|LENGTH=X,Y-X,Y|LENGTH=PIXELS",
+                       help="what tells the size: a bank card, the white sheet's format, or a "
+                       "length and its two ends in pixels of the photo turned upright, e.g. "
+                       "6in=210,1180-1640,1202; a plain 6in=1450 takes no tilt out")
     group.add_argument("--marked", nargs="+", type=_point, metavar="X,Y",
                        help="where the sheet, card or target of --reference lies: four corners "
                        "or two opposite ones, in pixels of the photo turned upright")

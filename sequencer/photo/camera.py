@@ -24,7 +24,7 @@ EQUIVALENT = 26.0
 _FOCAL, _FOCAL_KNOWN = 0.15, 0.04
 _SLOPE = 0.25
 _SQUARE = 0.003
-_CAUCHY = 2.4
+_CAUCHY = 2.0
 _STEEPEST = 1.2
 _ROUNDS = 14
 
@@ -152,8 +152,13 @@ class _Problem:
         sides = np.array([things[k].sides for k in self.known]).reshape(-1, 2)
         self.sides = np.column_stack([sides, sides, np.hypot(*sides.T), np.hypot(*sides.T)])
         slack = np.array([[things[k].slack] for k in self.known]).reshape(-1, 1)
-        pixels = np.column_stack([length, np.hypot(length[:, 0], length[:, 1])[:, None],
-                                  np.hypot(length[:, 0], length[:, 1])[:, None]])[self.known]
+        pixels = np.column_stack(
+            [
+                length,
+                np.hypot(length[:, 0], length[:, 1])[:, None],
+                np.hypot(length[:, 0], length[:, 1])[:, None],
+            ]
+        )[self.known]
         self.slack = np.sqrt(slack**2 + (1.41 * blur[self.known] / pixels) ** 2)
         sure = np.array([things[k].sure for k in self.known], bool)
         self.firm = np.concatenate([

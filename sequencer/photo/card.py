@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sequencer.photo.around import SHEETS_IN, Around, equivalent, laid
 from sequencer.photo.camera import Pose, Seen, table_pose
 from sequencer.photo.edges import corner_roundness
 from sequencer.photo.load import Photo
@@ -24,12 +25,6 @@ CARD_IN = (85.60 / 25.4, 53.98 / 25.4)
 """Length and width of an ID-1 card in inches (ISO/IEC 7810:2019, 5.1.1)."""
 CARD_RADIUS_IN = 3.18 / 25.4
 """Radius of its rounded corners (ISO/IEC 7810:2019, 5.1.1)."""
-SHEETS_IN = {
-    "letter": (11.0, 8.5), "half letter": (8.5, 5.5),
-    "A4": (297 / 25.4, 210 / 25.4), "A5": (210 / 25.4, 148 / 25.4),
-}  # fmt: skip
-"""Paper: ANSI/ASME Y14.1 size A and half of it, and ISO 216."""
-
 _RATIO_SEEN = 0.3
 """Log of how far a card's side ratio may seem off, seen from 25° and at the picture's edge."""
 _CUT_CORNERS = (1.015, 1.22)
@@ -42,9 +37,14 @@ _TAIL = 3.0
 _EXACT = 0.0012
 _PIXEL_OFF = 0.15
 _FORMAT_OFF, _FORMAT_SLACK = 0.03, 0.0025
-_SHEET_SQUARE, _SCRAP_SQUARE = 0.0015, 0.012
+_OTHER_PAPER, _OTHER_SIZE = -1.0, -5.0
+"""Log odds of a card beside paper of an odd shape, and beside a letter or A sheet of a size that
+does not exist."""
+_SHAPES = np.log([11 / 8.5, 2**0.5])
 _ROUND_OFF, _ROUND_PIXELS, _ROUND_SPAN = 0.1, 0.9, 4.0
 _WIDE_IN, _WIDE_OFF = 27.0, 0.5
+ODD_SIZE = -2.5
+"""Log odds of size at which shape alone convinces no more: table of under 9 or over 83 in."""
 SURE, PERHAPS = 4.0, -1.0
 """Log odds from which a card is taken unasked, and from which its finder asks."""
 
@@ -53,58 +53,29 @@ SURE, PERHAPS = 4.0, -1.0
 class Card:
     """What may be a card: ``corners`` (4, 2) in analysis pixels, log ``odds``, the pose it gives.
 
-    ``sheet``: name of the paper whose known sides helped, if one lay there.
+    ``size``: log odds that its size alone gives, 0 or less. ``sheet``: name of the paper whose
+    known sides helped, if one lay there.
     """
 
     corners: Floats
     odds: float
     pose: Pose
+    size: float
     sheet: str | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class Around:
-    """What is known beside the card: things with four straight sides, and a white sheet's."""
-
-    things: tuple[Seen, ...]
-    sheet: Seen | None
-
-    @property
-    def all(self) -> tuple[Seen, ...]:
-        """The sheet first, if there is one."""
-        return self.things if self.sheet is None else (self.sheet, *self.things)
-
-    def apart(self) -> Around:
-        """The same with the sheet's own outline no longer among the things."""
-        if self.sheet is None:
-            return self
-        paper = self.sheet.corners
-        mine = replace(self, sheet=None).without(paper)
-        return Around(mine, self.sheet)
-
-    def without(self, corners: Floats) -> tuple[Seen, ...]:
-        """All but what lies where ``corners`` do."""
-        reach = 0.2 * np.sqrt(area(corners))
-        here = corners.mean(axis=0)
-        return tuple(
-            one for one in self.all if np.linalg.norm(one.corners.mean(axis=0) - here) > reach
-        )
 
 
 Shape = tuple[Floats, float]
 """Corners (4, 2) in analysis pixels, and log odds of a card from how round they are."""
 
 
-def cards(
-    photo: Photo, shapes: Sequence[Shape], around: Around, prior: float
-) -> list[Card]:
+def cards(photo: Photo, shapes: Sequence[Shape], around: Around, prior: float) -> list[Card]:
     """Which of the shapes may be a card, likeliest first; ``prior``: log odds of any being one."""
     found = []
     for quad, odds in shapes:
         pose, cost = _with_card(photo, quad, around)
         size = plausible_width(pose, photo.pixels.shape)
         told = prior + odds - _TAIL * np.log1p(cost / _TAIL) + size + np.log(0.8 / 0.03)
-        one = Card(quad, told, pose)
+        one = Card(quad, told, pose, size)
         if told > PERHAPS - 4 and around.sheet is not None:
             one = _beside_sheet(photo, one, around)
         found.append(one)
@@ -177,13 +148,6 @@ def as_card(photo: Photo, quad: Floats) -> Seen:
     return Seen(quad, _EXACT, blur, (float(first), float(second)), _EXACT, sure=True)
 
 
-def as_thing(corners: Floats, is_sheet: bool = False, blur: float = 0.5) -> Seen:
-    """Corners of a scrap or another thing, or of a sheet of paper, to ``blur`` pixels."""
-    if is_sheet:
-        return Seen(corners, _SHEET_SQUARE, 0.2)
-    return Seen(corners, _SCRAP_SQUARE, blur)
-
-
 def plausible_width(pose: Pose, shape: tuple[int, ...]) -> float:
     """Log odds from how much table the picture then shows: a doll's table or a floor is unlikely.
 
@@ -215,23 +179,10 @@ def _beside_sheet(photo: Photo, card: Card, around: Around) -> Card:
     off = {name: float(np.abs(np.log(seen / size)).max()) for name, size in SHEETS_IN.items()}
     name = min(off, key=lambda one: off[one])
     if off[name] > _FORMAT_OFF:
-        return replace(card, odds=card.odds - 1.0)
+        usual = np.abs(np.log(seen[0] / seen[1]) - _SHAPES).min() < _FORMAT_OFF / 2
+        return replace(card, odds=card.odds + (_OTHER_SIZE if usual else _OTHER_PAPER))
     first, second = laid(sheet.corners, SHEETS_IN[name])[2]
     known = replace(sheet, sides=(float(first), float(second)), slack=_FORMAT_SLACK)
     rest = [known if one is sheet else one for one in around.without(card.corners)]
     pose = table_pose((as_card(photo, card.corners), *rest), photo.pixels.shape, equivalent(photo))
     return replace(card, odds=card.odds + 3.0, pose=pose, sheet=name)
-
-
-def equivalent(photo: Photo) -> float | None:
-    """Focal length for 35 mm film, where the file states a believable one."""
-    stated = getattr(photo, "equivalent", None)
-    return float(stated) if stated and 10 <= stated <= 300 else None
-
-
-def laid(corners: Floats, size: tuple[float, float]) -> Floats:
-    """Corners of a rectangle of ``size`` in the order of ``corners``, long side to long side."""
-    first = np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[3] - corners[2])
-    second = np.linalg.norm(corners[2] - corners[1]) + np.linalg.norm(corners[0] - corners[3])
-    width, height = size if first >= second else size[::-1]
-    return np.array([[0, 0], [width, 0], [width, height], [0, height]])

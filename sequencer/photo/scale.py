@@ -7,34 +7,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sequencer.photo.around import SHEETS_IN, Around, equivalent, laid, look_around, paper_of
 from sequencer.photo.camera import Pose, Seen, table_pose
-from sequencer.photo.card import (
-    CARD_IN,
-    PERHAPS,
-    SHEETS_IN,
-    SURE,
-    Around,
-    Card,
-    as_thing,
-    card_shapes,
-    cards,
-    equivalent,
-    laid,
-)
-from sequencer.photo.edges import refined_corners
+from sequencer.photo.card import CARD_IN, ODD_SIZE, PERHAPS, SURE, Card, card_shapes, cards
 from sequencer.photo.load import Photo
 from sequencer.photo.marked import Marked, parse_marked
-from sequencer.photo.perspective import corners_of, local_scale, project
+from sequencer.photo.perspective import local_scale, project
 from sequencer.photo.scraps import Scrap
-from sequencer.photo.shape import Floats, area, sides
-from sequencer.photo.straight import straight
+from sequencer.photo.shape import Floats, sides
 
 __all__ = ["CARD_IN", "Scale", "check_scale", "find_scale"]
 
 _WARPED = 1.06
 _UNSURE_WARP = 0.05
 _APART = 3.0
-_EXACT = 0.2
 _PRIOR_UNASKED, _PRIOR_ASKED = -3.0, 0.0
 _FORMAT_SEEN = 0.025
 _NAMED = {"letter": "letter", "a4": "A4", "a5": "A5"}
@@ -108,12 +94,14 @@ def check_scale(wanted: str) -> None:
 def _by_card(photo: Photo, things: Sequence[Scrap], asked: bool, sheet: Floats | None) -> Found:
     shapes = card_shapes(photo, things)
     prior = _PRIOR_ASKED if asked else _PRIOR_UNASKED
-    found = cards(photo, shapes, _around(photo, things, sheet), prior) if shapes else []
+    found = cards(photo, shapes, look_around(photo, things, sheet), prior) if shapes else []
     likely = [one for one in found if one.odds > PERHAPS]
     if not likely:
         return None, _without_card(photo, asked, sheet)
     best = likely[0]
-    if best.odds < SURE or (len(likely) > 1 and best.odds - likely[1].odds < _APART):
+    rivals = [one for one in likely[1:] if one.odds > min(SURE, best.odds - _APART)]
+    if best.odds < SURE or best.size < ODD_SIZE or rivals:
+        likely = [best, *rivals]
         return None, (_question(photo, likely),)
     scale = Scale(best.pose.to_plane, "bankcard", best.corners)
     return scale, _warp(photo, scale)
@@ -143,7 +131,8 @@ def _long_side(corners: Floats) -> Floats:
 
 
 def _without_card(photo: Photo, asked: bool, sheet: Floats | None) -> tuple[str, ...]:
-    paper = None if sheet is None else _format(photo, sheet)
+    seen = None if sheet is None else paper_of(photo, sheet)
+    paper = None if seen is None else _format(photo, seen)
     if paper is None and not asked:
         return ()
     by_paper = f"the sheet's format, --scale {paper.lower()} it seems; or " if paper else ""
@@ -153,22 +142,27 @@ def _without_card(photo: Photo, asked: bool, sheet: Floats | None) -> tuple[str,
     )
 
 
-def _format(photo: Photo, sheet: Floats) -> str | None:
+def _format(photo: Photo, sheet: Seen) -> str | None:
     """The paper format that the sheet's sides fit, seen straight: letter or A4."""
-    seen = as_thing(_nearly(photo, sheet), is_sheet=True)
-    pose = table_pose((seen,), photo.pixels.shape, equivalent(photo))
-    long, short = sides(project(pose.to_plane, seen.corners))
-    off = {name: abs(np.log(long / short / (SHEETS_IN[name][0] / SHEETS_IN[name][1])))
+    shape = _shape(photo, sheet)
+    off = {name: abs(shape - np.log(SHEETS_IN[name][0] / SHEETS_IN[name][1]))
            for name in ("letter", "A4")}  # fmt: skip
     name = min(off, key=lambda one: off[one])
     return name if off[name] < _FORMAT_SEEN else None
+
+
+def _shape(photo: Photo, sheet: Seen) -> float:
+    """Log of the sheet's long over its short side, by its own four corners."""
+    pose = table_pose((sheet,), photo.pixels.shape, equivalent(photo))
+    long, short = sides(project(pose.to_plane, sheet.corners))
+    return float(np.log(long / short))
 
 
 # ── from a sheet or a marked length ───────────────────────────────────────────────────────
 
 
 def _by_sheet(photo: Photo, things: Sequence[Scrap], name: str, sheet: Floats | None) -> Found:
-    around = _around(photo, things, sheet)
+    around = look_around(photo, things, sheet)
     if around.sheet is None:
         return None, (
             f"no white sheet was found to tell sizes by; mark it, or give a length: "
@@ -178,12 +172,12 @@ def _by_sheet(photo: Photo, things: Sequence[Scrap], name: str, sheet: Floats | 
     known = replace(around.sheet, sides=(float(first), float(second)), sure=True)
     pose = table_pose((known, *around.things), photo.pixels.shape, equivalent(photo))
     scale = Scale(pose.to_plane, "sheet")
-    return scale, (*_wrong_paper(known, pose, name), *_warp(photo, scale))
+    return scale, (*_wrong_paper(photo, around.sheet, name), *_warp(photo, scale))
 
 
-def _wrong_paper(sheet: Seen, pose: Pose, name: str) -> tuple[str, ...]:
-    seen = np.array(sides(project(pose.to_plane, sheet.corners)))
-    if np.abs(np.log(seen / SHEETS_IN[name])).max() < _FORMAT_SEEN:
+def _wrong_paper(photo: Photo, sheet: Seen, name: str) -> tuple[str, ...]:
+    shape = _shape(photo, sheet)
+    if abs(shape - np.log(SHEETS_IN[name][0] / SHEETS_IN[name][1])) < _FORMAT_SEEN:
         return ()
     return (f"the white sheet does not look like {name} paper: check sizes against a ruler",)
 
@@ -192,7 +186,7 @@ def _by_marking(
     photo: Photo, things: Sequence[Scrap], marked: Marked, sheet: Floats | None
 ) -> Found:
     """Between two points the perspective is taken out, as far as anything square shows it."""
-    around = _around(photo, things, sheet)
+    around = look_around(photo, things, sheet)
     pose = table_pose(around.all, photo.pixels.shape, equivalent(photo))
     if marked.points is None:
         step = marked.inches / marked.pixels * photo.factor
@@ -227,42 +221,6 @@ def _doubt(pose: Pose) -> float:
 
 
 # ── shared ────────────────────────────────────────────────────────────────────────────────
-
-
-def _around(photo: Photo, things: Sequence[Scrap], sheet: Floats | None) -> Around:
-    seen = [one for one in (_seen(photo, thing) for thing in things) if one is not None]
-    if sheet is None:
-        return Around(tuple(seen), None)
-    paper = _nearly(photo, _nearest(sheet, [one.corners for one in seen]))
-    return Around(tuple(seen), as_thing(paper, is_sheet=True)).apart()
-
-
-def _seen(photo: Photo, thing: Scrap) -> Seen | None:
-    """A whole thing with four straight sides, or nearly straight ones."""
-    found = straight(photo, thing)
-    if found is not None and found.is_exact:
-        return as_thing(found.corners, blur=_EXACT / found.finer)
-    rough = None if thing.cut_off else corners_of(thing.outline)
-    if rough is None or not 0.96 < area(thing.outline) / max(area(rough), 1e-9) < 1.03:
-        return None
-    return as_thing(rough)
-
-
-def _nearest(sheet: Floats, roughs: Sequence[Floats]) -> Floats:
-    """The sheet's corners as its own outline has them, where that was found."""
-    size = np.sqrt(area(sheet))
-    for rough in roughs:
-        apart = np.linalg.norm(rough[:, None] - sheet[None], axis=-1).min(axis=0)
-        if apart.max() < 0.1 * size:
-            return rough
-    return sheet
-
-
-def _nearly(photo: Photo, corners: Floats) -> Floats:
-    """Corners to a fraction of a pixel, where the edges can be made out."""
-    pixels, factor = photo.finest
-    found = refined_corners(pixels, np.asarray(corners) * photo.factor / factor)
-    return np.asarray(corners) if found is None else found * factor / photo.factor
 
 
 def _stretch(photo: Photo, to_plane: Floats) -> float:
