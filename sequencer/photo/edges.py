@@ -16,6 +16,7 @@ from sequencer.photo.shape import Floats
 
 _REACH = 6
 _NORMALS = 32
+_DOUBTFUL = 0.3
 _STEP = 0.5
 _LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
 """Squares of what noise and the file's own steps can do in the dark, and share of the light."""
@@ -28,14 +29,11 @@ class Sides:
     """A straight-sided thing's edge: ``corners`` (4, 2), side k from corner k to the next.
 
     ``stray`` (4,): median distance of each side's edge from its line in pixels, a few tenths where
-    it is straight. ``bow`` (4,): how far the edge's middle lies outward of its ends' line, by a
-    parabola through all of it, in pixels; ``bow_off`` (4,): standard deviation of that.
+    it is straight.
     """
 
     corners: Floats
     stray: Floats
-    bow: Floats
-    bow_off: Floats
 
 
 def refined_corners(pixels: Pixels, corners: Floats) -> Floats | None:
@@ -140,30 +138,58 @@ def _fitted(pixels: Pixels, corners: Floats) -> Sides | None:
     s = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
     start = corners[:, None] + places[None, :, None] * run[:, None]
     at = start[:, :, None] + s[:, None] * inward[:, None, None]
-    cover = _cover(pixels, at, outside=6, inside=6)
-    crossing = _crossings(cover.reshape(-1, len(s)), s).reshape(4, -1)
-    if np.isfinite(crossing).mean(axis=1).min() < 0.5:
+    values = _sampled(pixels, at)
+    lines = _Lines.through(places - 0.5, _crossings_in(values, s))
+    if lines.stray.max() > _DOUBTFUL:
+        lines = lines.or_better(_Lines.through(places - 0.5, _departures(values, s)))
+    if lines.known.min() < 0.5:
         return None
-    t = places - 0.5
-    known = np.isfinite(crossing)
-    half = (np.arange(4), (known.sum(axis=1) - 1) // 2)
-    value, weight = np.where(known, crossing, 0.0), known.astype(float)
-    for _ in range(5):
-        offset, slope = _lines(t, value, weight)
-        off = np.where(known, np.abs(value - slope[:, None] * t - offset[:, None]), np.inf)
-        middle = np.sort(off, axis=1)[half]
-        weight = (off <= np.maximum(0.15, 2.5 * middle)[:, None]).astype(float)
+    offset, slope = lines.offset, lines.slope
     points = corners + run / 2 + offset[:, None] * inward
     ways = along + (slope / length)[:, None] * inward
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)
     met = [meet((points[k - 1], ways[k - 1]), (points[k], ways[k])) for k in range(4)]
     if any(corner is None for corner in met):
         return None
-    return Sides(np.array(met), middle, *_bowed(t, value, weight))
+    return Sides(np.array(met), lines.stray)
 
 
-def _lines(t: Floats, value: Floats, weight: Floats) -> tuple[Floats, Floats]:
-    """Offset and slope of the weighted least-squares line through each row of ``value``."""
+@dataclass(frozen=True, eq=False)
+class _Lines:
+    """The line each side's edge is on: ``offset`` inward at its middle, ``slope`` from end to end.
+
+    ``stray``: median distance of the edge from it, inf where none was seen; ``known``: share of
+    the normals on which the edge was seen. All (4,).
+    """
+
+    offset: Floats
+    slope: Floats
+    stray: Floats
+    known: Floats
+
+    @staticmethod
+    def through(t: Floats, crossing: Floats) -> _Lines:
+        """Least squares through most of the crossings (4, n) at ``t``, those far off left out."""
+        known = np.isfinite(crossing)
+        half = (np.arange(len(crossing)), (known.sum(axis=1) - 1) // 2)
+        value, weight = np.where(known, crossing, 0.0), known.astype(float)
+        for _ in range(5):
+            offset, slope = _least_squares(t, value, weight)
+            off = np.where(known, np.abs(value - slope[:, None] * t - offset[:, None]), np.inf)
+            middle = np.sort(off, axis=1)[half]
+            weight = (off <= np.maximum(0.15, 2.5 * middle)[:, None]).astype(float)
+        return _Lines(offset, slope, middle, known.mean(axis=1))
+
+    def or_better(self, other: _Lines) -> _Lines:
+        """Side by side the straighter one of both, where it was seen often enough."""
+        better = (other.known >= 0.5) & (other.stray < 0.5 * self.stray)
+        mine = (self.offset, self.slope, self.stray, self.known)
+        theirs = (other.offset, other.slope, other.stray, other.known)
+        return _Lines(*(np.where(better, b, a) for a, b in zip(mine, theirs, strict=True)))
+
+
+def _least_squares(t: Floats, value: Floats, weight: Floats) -> tuple[Floats, Floats]:
+    """Offset and slope of the weighted line through each row of ``value``."""
     whole = np.maximum(weight.sum(axis=1), 1e-9)
     mean_t, mean = (weight @ t) / whole, (weight * value).sum(axis=1) / whole
     local = t - mean_t[:, None]
@@ -172,20 +198,32 @@ def _lines(t: Floats, value: Floats, weight: Floats) -> tuple[Floats, Floats]:
     return mean - slope * mean_t, slope
 
 
-def _bowed(t: Floats, value: Floats, weight: Floats) -> tuple[Floats, Floats]:
-    """Outward bow of each row's parabola between the side's ends, and its standard deviation."""
-    bow, off = np.zeros(4), np.full(4, np.inf)
-    for k in range(4):
-        keep = weight[k] > 0
-        if keep.sum() < 8:
-            continue
-        design = np.column_stack([np.ones(keep.sum()), t[keep], t[keep] ** 2])
-        inverse = np.linalg.inv(design.T @ design)
-        fitted = inverse @ design.T @ value[k, keep]
-        rest = value[k, keep] - design @ fitted
-        bow[k] = fitted[2] / 4
-        off[k] = np.sqrt(inverse[2, 2] * (rest**2).sum() / max(keep.sum() - 3, 1)) / 4
-    return bow, off
+def _crossings_in(values: Floats, s: Floats) -> Floats:
+    """Where the profiles (4, n, m, 3) are half-way between both their ends."""
+    cover = _covered(values, outside=6, inside=6)
+    return _crossings(cover.reshape(-1, len(s)), s).reshape(cover.shape[:-1])
+
+
+def _departures(values: Floats, s: Floats) -> Floats:
+    """Where the profiles (4, n, m, 3) first leave the outside's colour for good.
+
+    For prints whose ground and motifs both meet the edge: what lies farther in says nothing of it.
+    The edge is half-way to the most that the next three pixels differ, if that is no mere shadow.
+    """
+    first = _middle(values[..., :6, :])
+    away = np.sqrt(((values - first) ** 2).sum(axis=-1))
+    ahead = np.lib.stride_tricks.sliding_window_view(away, 6, axis=-1).max(axis=-1)
+    noise = np.median(away[..., :6].max(axis=-1), axis=-1)[..., None, None]
+    here = away[..., : ahead.shape[-1]]
+    strong = ahead > np.maximum(2.5 * noise, 0.35 * away.max(axis=-1, keepdims=True))
+    left = strong & (here >= 0.5 * ahead)
+    left[..., 0] = False
+    k = np.argmax(left, axis=-1)[..., None]
+    low = np.take_along_axis(here, np.maximum(k - 1, 0), axis=-1)
+    high, level = (np.take_along_axis(one, k, axis=-1) for one in (here, 0.5 * ahead))
+    share = np.clip((level - low) / np.maximum(high - low, 1e-9), 0, 1)
+    found = (s[np.maximum(k - 1, 0)] + share * _STEP)[..., 0]
+    return np.where(left.any(axis=-1), found, np.nan)
 
 
 def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
@@ -194,7 +232,11 @@ def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
     The first ``outside`` and last ``inside`` samples of each profile show the two sides. 0 to 1,
     NaN where the sides hardly differ.
     """
-    values = _sampled(pixels, at)
+    return _covered(_sampled(pixels, at), outside, inside)
+
+
+def _covered(values: Floats, outside: int, inside: int) -> Floats:
+    """The same of profiles (…, n, 3) already sampled."""
     first = _middle(values[..., :outside, :])
     last = _middle(values[..., -inside:, :])
     step = last - first
