@@ -14,7 +14,7 @@ import numpy as np
 
 from sequencer.photo.around import SHEETS_IN, Around, equivalent, laid
 from sequencer.photo.camera import Pose, Seen, table_pose
-from sequencer.photo.edges import corner_roundness
+from sequencer.photo.edges import corner_roundness, refined_sides
 from sequencer.photo.load import Photo
 from sequencer.photo.perspective import project, quadrilateral
 from sequencer.photo.scraps import Scrap
@@ -27,12 +27,14 @@ CARD_RADIUS_IN = 3.18 / 25.4
 """Radius of its rounded corners (ISO/IEC 7810:2019, 5.1.1)."""
 _RATIO_SEEN = 0.3
 """Log of how far a card's side ratio may seem off, seen from 25° and at the picture's edge."""
-_CUT_CORNERS = (1.015, 1.22)
-"""What a card covers over the quadrilateral that its rounded outline holds."""
+_CUT_CORNERS, _CUT_CORNERS_CLEAR = (1.015, 1.22), (1.03, 1.22)
+"""What a card covers over the quadrilateral that its rounded outline holds: 1.06, more or less. In
+photos of few pixels outlines follow the blocks of a JPEG; reduced ones are clear of them."""
 _FILLED = (0.93, 1.16)
 _SMALLEST = 14.0
 _STRAY = 0.5
 _NOT_ROUND = -7.0
+_NORMALS = 72
 _TAIL = 3.0
 _EXACT = 0.0012
 _PIXEL_OFF = 0.15
@@ -85,10 +87,11 @@ def cards(photo: Photo, shapes: Sequence[Shape], around: Around, prior: float) -
 def card_shapes(photo: Photo, things: Sequence[Scrap]) -> list[Shape]:
     """What has a card's sides and does not have square corners."""
     pixels = photo.finest[0]
+    cut = _CUT_CORNERS_CLEAR if photo.factor >= 2 else _CUT_CORNERS
     found = []
     for thing in things:
         rough = None if thing.cut_off else quadrilateral(thing.outline)
-        if rough is None or not _like_a_card(rough, area(thing.outline), _CUT_CORNERS):
+        if rough is None or not _like_a_card(rough, area(thing.outline), cut):
             continue
         one = straight(photo, thing)
         if one is None or np.median(one.sides.stray) > _STRAY:
@@ -98,7 +101,8 @@ def card_shapes(photo: Photo, things: Sequence[Scrap]) -> list[Shape]:
             radius = CARD_RADIUS_IN / CARD_IN[1] * sides(quad)[1]
             odds = roundness_odds(corner_roundness(pixels, quad, _radius(quad)), radius)
             if odds > _NOT_ROUND:
-                found.append((one.corners, odds))
+                closer = refined_sides(pixels, quad, rounds=1, normals=_NORMALS)
+                found.append((one.corners if closer is None else closer.corners / one.finer, odds))
     return found
 
 

@@ -15,7 +15,7 @@ from sequencer.models import Pixels
 from sequencer.photo.shape import Floats
 
 _REACH = 6
-_NORMALS = 32
+_NORMALS = 24
 _DOUBTFUL = 0.3
 _STEP = 0.5
 _LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
@@ -46,17 +46,23 @@ def refined_corners(pixels: Pixels, corners: Floats) -> Floats | None:
     return None if found is None else found.corners
 
 
-def refined_sides(pixels: Pixels, corners: Floats, rounds: int = 2) -> Sides | None:
+def refined_sides(
+    pixels: Pixels, corners: Floats, rounds: int = 3, normals: int = _NORMALS
+) -> Sides | None:
     """The sides of a straight-sided thing, each fitted to its edge in ``pixels``.
 
-    As :func:`refined_corners`; each round measures afresh along the lines of the one before.
+    As :func:`refined_corners`; each round measures afresh along the lines of the one before, until
+    nothing moves by half a pixel. ``normals``: places on each side where its edge is measured.
     """
     found = None
     for _ in range(rounds):
-        found = _fitted(pixels, corners)
+        found = _fitted(pixels, corners, normals)
         if found is None:
             return None
+        moved = np.abs(found.corners - corners).max()
         corners = found.corners
+        if moved < _STEP:
+            break
     return found
 
 
@@ -125,7 +131,7 @@ def corner_roundness(pixels: Pixels, corners: Floats, radius: tuple[float, float
     return np.array(found)
 
 
-def _fitted(pixels: Pixels, corners: Floats) -> Sides | None:
+def _fitted(pixels: Pixels, corners: Floats, normals: int) -> Sides | None:
     """All four sides at once: the edge across many normals, and the line that most of it is on."""
     run = np.roll(corners, -1, axis=0) - corners
     length = np.linalg.norm(run, axis=1)
@@ -134,7 +140,7 @@ def _fitted(pixels: Pixels, corners: Floats) -> Sides | None:
     along = run / length[:, None]
     inward = np.column_stack([-along[:, 1], along[:, 0]])
     inward *= np.sign(((corners.mean(axis=0) - corners) * inward).sum(axis=1))[:, None]
-    places = np.linspace(0.14, 0.86, _NORMALS)
+    places = np.linspace(0.14, 0.86, normals)
     s = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
     start = corners[:, None] + places[None, :, None] * run[:, None]
     at = start[:, :, None] + s[:, None] * inward[:, None, None]

@@ -78,7 +78,7 @@ def _straight(photo: Photo, thing: Scrap) -> Straight | None:
     rough = middle + (rough - middle) * np.sqrt(covered / area(rough))
     pixels, factor = photo.finest
     finer = photo.factor / factor
-    sides = refined_sides(pixels, rough * finer, rounds=3)
+    sides = refined_sides(pixels, rough * finer)
     if sides is None:
         return None
     corners = sides.corners / finer
