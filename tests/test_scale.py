@@ -14,11 +14,13 @@ from shapely.geometry import Polygon
 from shapely.geometry import box as shapely_box
 
 from sequencer.errors import UsageError
+from sequencer.photo.around import look_around
+from sequencer.photo.card import SURE, card_shapes, cards
 from sequencer.photo.cloth import find_cloth
 from sequencer.photo.load import load
 from sequencer.photo.marked import parse_marked
 from sequencer.photo.reference import find_reference
-from sequencer.photo.scale import check_scale, find_scale
+from sequencer.photo.scale import Scale, check_scale, find_scale
 from sequencer.photo.shape import largest_inside, rectangle_like, rotation
 from sequencer.photo.straight import exact_outline, straight
 from tests.measured_tables import photographed
@@ -109,12 +111,29 @@ def test_a_cards_shape_at_an_impossible_size_is_asked_about(folder):
 
 
 def test_what_the_question_says_to_type_is_right(folder):
-    """Two cards: the answer names one by its long side, and gives its scale."""
+    """Two cards: the answer names one by its long side; it is the card then, and no scrap."""
     photo, things, sheet, truth = made(folder, 4221, card="printed", cards=2)
     _, notes = find_scale(photo, things, "auto", sheet)
     typed = notes[0].split("--scale ")[1].split()[0]
     scale, _ = find_scale(photo, things, typed, sheet)
+    assert scale.source == "bankcard"
+    middles = [one.seen.mean(axis=0) / photo.factor for one in truth.of("card")]
+    assert min(np.linalg.norm(scale.corners.mean(axis=0) - one) for one in middles) < 3
     assert np.median(np.abs(errors(photo, things, scale, truth))) < 0.015
+    length, _, ends = typed.partition("=")
+    other = find_scale(photo, things, f"80mm={ends}", sheet)[0]
+    assert length == "85.6mm"
+    assert other.source == "marked"
+
+
+def test_a_sheet_beside_the_card_makes_the_scale_surer(folder):
+    photo, things, sheet, truth = made(folder, 4261, card="printed", sheet="A4")
+    around = look_around(photo, things, sheet)
+    found = cards(photo, card_shapes(photo, things), around, -3.0)[0]
+    assert found.sheet == "A4"
+    assert found.odds > SURE
+    off = np.abs(errors(photo, things, Scale(found.pose.to_plane, "bankcard"), truth))
+    assert np.median(off) < 0.008
 
 
 # ── paper and marked lengths ──────────────────────────────────────────────────────────────

@@ -1,8 +1,4 @@
-"""Edges to a fraction of a pixel: where the colour is half-way, in linear light, between the sides.
-
-A lens blurs light, not encoded values, so the half-way point is looked for in linear light; in
-encoded values a white card on a dark table would seem to grow.
-"""
+"""Straight sides and round corners to a fraction of a pixel, from profiles across the edge."""
 
 from __future__ import annotations
 
@@ -10,16 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sequencer.colour import srgb8_to_linear
 from sequencer.models import Pixels
+from sequencer.photo.across import STEP, crossings, departures, sampled
 from sequencer.photo.shape import Floats
 
 _REACH = 6
 _NORMALS = 24
 _DOUBTFUL = 0.3
-_STEP = 0.5
-_LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
-"""Squares of what noise and the file's own steps can do in the dark, and share of the light."""
 _NEAR = np.array([0.15, 0.25, 0.35, 0.45])
 _DRAWN_BACK = 1 - np.sqrt(1 - (1 - _NEAR) ** 2)
 
@@ -61,7 +54,7 @@ def refined_sides(
             return None
         moved = np.abs(found.corners - corners).max()
         corners = found.corners
-        if moved < _STEP:
+        if moved < STEP:
             break
     return found
 
@@ -74,29 +67,6 @@ def meet(first: tuple[Floats, Floats], second: tuple[Floats, Floats]) -> Floats 
         return None
     t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / cross
     return np.asarray(p + t * u)
-
-
-def corner_radius(pixels: Pixels, corners: Floats) -> float:
-    """Radius of the rounded corners in pixels: along the diagonal the edge lies (√2 - 1) r inside.
-
-    The blur's own share, as at a sharp corner, is about one pixel of the result. Median of four.
-    """
-    gaps = []
-    centre = corners.mean(axis=0)
-    for k in range(4):
-        here = corners[k]
-        u, v = (other - here for other in (corners[k - 1], corners[(k + 1) % 4]))
-        inward = u / np.linalg.norm(u) + v / np.linalg.norm(v)
-        inward /= np.linalg.norm(inward)
-        if (centre - here) @ inward < 0:
-            return 0.0
-        reach = 0.25 * min(np.linalg.norm(u), np.linalg.norm(v))
-        at = np.arange(-_REACH, reach, _STEP)
-        cover = _cover(pixels, here + at[:, None] * inward, outside=8, inside=8)
-        crossing = float(_crossings(cover[None], at)[0])
-        if np.isfinite(crossing):
-            gaps.append(max(0.0, crossing))
-    return float(np.median(gaps)) / (np.sqrt(2) - 1) if len(gaps) >= 3 else 0.0
 
 
 def corner_roundness(pixels: Pixels, corners: Floats, radius: tuple[float, float]) -> Floats:
@@ -120,10 +90,9 @@ def corner_roundness(pixels: Pixels, corners: Floats, radius: tuple[float, float
             r = along * share, other * inward
             far = float(np.linalg.norm(r[1]))
             reach = max(4.0, 1.2 * far)
-            s = np.arange(-reach, reach + 4.0, _STEP) / far
-            at = here + _NEAR[:, None, None] * r[0] + s[:, None] * r[1]
-            crossing = _crossings(_cover(pixels, at, outside=6, inside=6), s)
-            rates.append(crossing / _DRAWN_BACK)
+            s = np.arange(-reach, reach + 4.0, STEP)
+            at = here + _NEAR[:, None, None] * r[0] + s[:, None] * r[1] / far
+            rates.append(crossings(sampled(pixels, at), s) / far / _DRAWN_BACK)
         known = np.concatenate(rates)
         known = known[np.isfinite(known)]
         if len(known) >= 3:
@@ -141,13 +110,13 @@ def _fitted(pixels: Pixels, corners: Floats, normals: int) -> Sides | None:
     inward = np.column_stack([-along[:, 1], along[:, 0]])
     inward *= np.sign(((corners.mean(axis=0) - corners) * inward).sum(axis=1))[:, None]
     places = np.linspace(0.14, 0.86, normals)
-    s = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
+    s = np.arange(-_REACH, _REACH + STEP / 2, STEP)
     start = corners[:, None] + places[None, :, None] * run[:, None]
     at = start[:, :, None] + s[:, None] * inward[:, None, None]
-    values = _sampled(pixels, at)
-    lines = _Lines.through(places - 0.5, _crossings_in(values, s))
+    values = sampled(pixels, at)
+    lines = _Lines.through(places - 0.5, crossings(values, s))
     if lines.stray.max() > _DOUBTFUL:
-        lines = lines.or_better(_Lines.through(places - 0.5, _departures(values, s)))
+        lines = lines.or_better(_Lines.through(places - 0.5, departures(values, s)))
     if lines.known.min() < 0.5:
         return None
     offset, slope = lines.offset, lines.slope
@@ -202,83 +171,3 @@ def _least_squares(t: Floats, value: Floats, weight: Floats) -> tuple[Floats, Fl
     square = np.maximum((weight * local**2).sum(axis=1), 1e-9)
     slope = (weight * local * (value - mean[:, None])).sum(axis=1) / square
     return mean - slope * mean_t, slope
-
-
-def _crossings_in(values: Floats, s: Floats) -> Floats:
-    """Where the profiles (4, n, m, 3) are half-way between both their ends."""
-    cover = _covered(values, outside=6, inside=6)
-    return _crossings(cover.reshape(-1, len(s)), s).reshape(cover.shape[:-1])
-
-
-def _departures(values: Floats, s: Floats) -> Floats:
-    """Where the profiles (4, n, m, 3) first leave the outside's colour for good.
-
-    For prints whose ground and motifs both meet the edge: what lies farther in says nothing of it.
-    The edge is half-way to the most that the next three pixels differ, if that is no mere shadow.
-    """
-    first = _middle(values[..., :6, :])
-    away = np.sqrt(((values - first) ** 2).sum(axis=-1))
-    ahead = np.lib.stride_tricks.sliding_window_view(away, 6, axis=-1).max(axis=-1)
-    noise = np.median(away[..., :6].max(axis=-1), axis=-1)[..., None, None]
-    here = away[..., : ahead.shape[-1]]
-    strong = ahead > np.maximum(2.5 * noise, 0.35 * away.max(axis=-1, keepdims=True))
-    left = strong & (here >= 0.5 * ahead)
-    left[..., 0] = False
-    k = np.argmax(left, axis=-1)[..., None]
-    low = np.take_along_axis(here, np.maximum(k - 1, 0), axis=-1)
-    high, level = (np.take_along_axis(one, k, axis=-1) for one in (here, 0.5 * ahead))
-    share = np.clip((level - low) / np.maximum(high - low, 1e-9), 0, 1)
-    found = (s[np.maximum(k - 1, 0)] + share * _STEP)[..., 0]
-    return np.where(left.any(axis=-1), found, np.nan)
-
-
-def _cover(pixels: Pixels, at: Floats, outside: int, inside: int) -> Floats:
-    """How far each sample (…, n, 2) along a profile is from the outside's colour to the inside's.
-
-    The first ``outside`` and last ``inside`` samples of each profile show the two sides. 0 to 1,
-    NaN where the sides hardly differ.
-    """
-    return _covered(_sampled(pixels, at), outside, inside)
-
-
-def _covered(values: Floats, outside: int, inside: int) -> Floats:
-    """The same of profiles (…, n, 3) already sampled."""
-    first = _middle(values[..., :outside, :])
-    last = _middle(values[..., -inside:, :])
-    step = last - first
-    size = (step**2).sum(axis=-1)
-    cover = ((values - first) * step).sum(axis=-1) / np.maximum(size, 1e-9)
-    level = np.maximum((first**2).sum(axis=-1), (last**2).sum(axis=-1))
-    return np.where(size > _LEAST_STEP + _LEAST_CONTRAST * level, cover, np.nan)
-
-
-def _middle(values: Floats) -> Floats:
-    """Mean of the middle half along the last axis but one: a median, but quick."""
-    count = values.shape[-2]
-    cut = count // 4
-    ordered = np.sort(values, axis=-2)[..., cut : count - cut, :]
-    return np.asarray(ordered.mean(axis=-2, keepdims=True))
-
-
-def _sampled(pixels: Pixels, at: Floats) -> Floats:
-    """Linear light at points (…, 2) x, y, bilinear between pixel centres."""
-    height, width = pixels.shape[:2]
-    x = np.clip(at[..., 0] - 0.5, 0, width - 1.001)
-    y = np.clip(at[..., 1] - 0.5, 0, height - 1.001)
-    column, row = x.astype(int), y.astype(int)
-    right, down = (x - column)[..., None], (y - row)[..., None]
-    four = [srgb8_to_linear(pixels[row + i, column + j]) for i in (0, 1) for j in (0, 1)]
-    top = four[0] + right * (four[1] - four[0])
-    bottom = four[2] + right * (four[3] - four[2])
-    return np.asarray(top + down * (bottom - top))
-
-
-def _crossings(cover: Floats, at: Floats) -> Floats:
-    """Where each profile (n, m) rises through one half, nearest to 0; NaN where it never does."""
-    rises = (cover[:, :-1] < 0.5) & (cover[:, 1:] >= 0.5)
-    k = np.argmin(np.where(rises, np.abs(at[:-1]), np.inf), axis=1)
-    rows = np.arange(len(cover))
-    low, high = cover[rows, k], cover[rows, k + 1]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        found = at[k] + (0.5 - low) / (high - low) * (at[k + 1] - at[k])
-    return np.where(rises[rows, k], found, np.nan)

@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sequencer.photo.around import SHEETS_IN, Around, equivalent, laid, look_around, paper_of
+from sequencer.photo.around import SHEETS_IN, Around, equivalent, laid, look_around
+from sequencer.photo.asking import FORMAT_SEEN, long_sides, paper_shape, question, without_card
 from sequencer.photo.camera import Pose, Seen, table_pose
-from sequencer.photo.card import CARD_IN, ODD_SIZE, PERHAPS, SURE, Card, card_shapes, cards
+from sequencer.photo.card import CARD_IN, ODD_SIZE, PERHAPS, SURE, as_card, card_shapes, cards
 from sequencer.photo.load import Photo
 from sequencer.photo.marked import Marked, parse_marked
 from sequencer.photo.perspective import local_scale, project
 from sequencer.photo.scraps import Scrap
-from sequencer.photo.shape import Floats, sides
+from sequencer.photo.shape import Floats
 
 __all__ = ["CARD_IN", "Scale", "check_scale", "find_scale"]
 
@@ -22,7 +23,7 @@ _WARPED = 1.06
 _UNSURE_WARP = 0.05
 _APART = 3.0
 _PRIOR_UNASKED, _PRIOR_ASKED = -3.0, 0.0
-_FORMAT_SEEN = 0.025
+_CARD_LENGTH, _AT_ENDS = 0.01, 0.06
 _NAMED = {"letter": "letter", "a4": "A4", "a5": "A5"}
 
 
@@ -97,65 +98,14 @@ def _by_card(photo: Photo, things: Sequence[Scrap], asked: bool, sheet: Floats |
     found = cards(photo, shapes, look_around(photo, things, sheet), prior) if shapes else []
     likely = [one for one in found if one.odds > PERHAPS]
     if not likely:
-        return None, _without_card(photo, asked, sheet)
+        return None, without_card(photo, asked, sheet)
     best = likely[0]
     rivals = [one for one in likely[1:] if one.odds > min(SURE, best.odds - _APART)]
     if best.odds < SURE or best.size < ODD_SIZE or rivals:
         likely = [best, *rivals]
-        return None, (_question(photo, likely),)
+        return None, (question(photo, likely),)
     scale = Scale(best.pose.to_plane, "bankcard", best.corners)
     return scale, _warp(photo, scale)
-
-
-def _question(photo: Photo, likely: Sequence[Card]) -> str:
-    """Which thing may be the card, and what to type if it is."""
-    best = likely[0]
-    a, b = _long_side(best.corners) * photo.factor
-    typed = f"--scale 85.6mm={a[0]:.0f},{a[1]:.0f}-{b[0]:.0f},{b[1]:.0f}"
-    if len(likely) > 1:
-        return (
-            f"{len(likely)} things look like a bank card, so none was taken and sizes are unknown; "
-            f"leave one in the picture, or give a length: {typed} if the one there is the card"
-        )
-    x, y = best.corners.mean(axis=0) * photo.factor
-    return (
-        f"what lies at {x:.0f},{y:.0f} may be a bank card, but it is not sure, so sizes are "
-        f"unknown; if it is one: {typed}, else any other length you know that way"
-    )
-
-
-def _long_side(corners: Floats) -> Floats:
-    lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    k = 0 if lengths[0] + lengths[2] >= lengths[1] + lengths[3] else 1
-    return np.array([corners[k], corners[k + 1]])
-
-
-def _without_card(photo: Photo, asked: bool, sheet: Floats | None) -> tuple[str, ...]:
-    seen = None if sheet is None else paper_of(photo, sheet)
-    paper = None if seen is None else _format(photo, seen)
-    if paper is None and not asked:
-        return ()
-    by_paper = f"the sheet's format, --scale {paper.lower()} it seems; or " if paper else ""
-    return (
-        f"no bank card was found, so sizes are unknown; give {by_paper}a length: "
-        "--scale 6in=PIXELS, or better between two points: --scale 6in=X,Y-X,Y",
-    )
-
-
-def _format(photo: Photo, sheet: Seen) -> str | None:
-    """The paper format that the sheet's sides fit, seen straight: letter or A4."""
-    shape = _shape(photo, sheet)
-    off = {name: abs(shape - np.log(SHEETS_IN[name][0] / SHEETS_IN[name][1]))
-           for name in ("letter", "A4")}  # fmt: skip
-    name = min(off, key=lambda one: off[one])
-    return name if off[name] < _FORMAT_SEEN else None
-
-
-def _shape(photo: Photo, sheet: Seen) -> float:
-    """Log of the sheet's long over its short side, by its own four corners."""
-    pose = table_pose((sheet,), photo.pixels.shape, equivalent(photo))
-    long, short = sides(project(pose.to_plane, sheet.corners))
-    return float(np.log(long / short))
 
 
 # ── from a sheet or a marked length ───────────────────────────────────────────────────────
@@ -176,8 +126,8 @@ def _by_sheet(photo: Photo, things: Sequence[Scrap], name: str, sheet: Floats | 
 
 
 def _wrong_paper(photo: Photo, sheet: Seen, name: str) -> tuple[str, ...]:
-    shape = _shape(photo, sheet)
-    if abs(shape - np.log(SHEETS_IN[name][0] / SHEETS_IN[name][1])) < _FORMAT_SEEN:
+    shape = paper_shape(photo, sheet)
+    if abs(shape - np.log(SHEETS_IN[name][0] / SHEETS_IN[name][1])) < FORMAT_SEEN:
         return ()
     return (f"the white sheet does not look like {name} paper: check sizes against a ruler",)
 
@@ -192,6 +142,12 @@ def _by_marking(
         step = marked.inches / marked.pixels * photo.factor
         return Scale(np.diag([step, step, 1.0]), "marked"), _uneven(photo, pose, around)
     ends = np.array(marked.points) / photo.factor
+    card = _confirmed(marked, ends, around)
+    if card is not None:
+        known = (as_card(photo, card), *around.without(card))
+        pose = table_pose(known, photo.pixels.shape, equivalent(photo))
+        scale = Scale(pose.to_plane, "bankcard", card)
+        return scale, _warp(photo, scale)
     laid_ends = project(pose.to_plane, ends)
     pose = pose.scaled(marked.inches / float(np.linalg.norm(laid_ends[1] - laid_ends[0])))
     scale = Scale(pose.to_plane, "marked")
@@ -202,6 +158,18 @@ def _by_marking(
         "nothing with square corners shows how the camera was tilted, so sizes are true only near "
         "the marked length; a sheet of paper in the picture would help",
     )
+
+
+def _confirmed(marked: Marked, ends: Floats, around: Around) -> Floats | None:
+    """The thing that the marking says is the card: a card's length along its long side."""
+    if abs(marked.inches - CARD_IN[0]) > _CARD_LENGTH:
+        return None
+    reach = _AT_ENDS * float(np.linalg.norm(ends[1] - ends[0]))
+    for one in around.things:
+        for side in long_sides(one.corners):
+            if min(np.abs(side - ends).max(), np.abs(side[::-1] - ends).max()) < reach:
+                return one.corners
+    return None
 
 
 def _uneven(photo: Photo, pose: Pose, around: Around) -> tuple[str, ...]:
