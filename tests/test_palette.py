@@ -11,8 +11,9 @@ from scipy.optimize import linprog
 
 from sequencer.colour import ciede2000
 from sequencer.models import PaletteColour
-from sequencer.prints.measure import _denoised, measure_print
-from sequencer.prints.palette import palette_of
+from sequencer.prints.measure import measure_print
+from sequencer.prints.palette import palette_of, picture_palette
+from sequencer.prints.pixels import denoised
 from sequencer.prints.spread import reads_as
 
 NIGHT, RUST, MOSS, SAND = (22, 4, -18), (45, 42, 38), (52, -22, 24), (82, 3, 18)
@@ -142,9 +143,9 @@ def test_any_pixels_give_a_palette(points: list[tuple[float, float, float]]) -> 
 
 
 def test_median_network_against_scipy() -> None:
-    lab = np.random.default_rng(2).random((37, 23, 3)).astype(np.float32)
-    wanted = [median_filter(lab[..., i], 3, mode="nearest") for i in range(3)]
-    assert (_denoised(lab) == np.stack(wanted, axis=-1)).all()
+    codes = np.random.default_rng(2).integers(0, 256, (3, 37, 23), dtype=np.uint8)
+    wanted = [median_filter(plane, 3, mode="nearest") for plane in codes]
+    assert (denoised(codes) == np.stack(wanted)).all()
 
 
 def test_nothing_to_measure_is_refused() -> None:
@@ -152,6 +153,8 @@ def test_nothing_to_measure_is_refused() -> None:
         measure_print(np.zeros((5, 5, 3)), np.zeros((5, 5), bool))
     with pytest.raises(ValueError, match="at least one"):
         palette_of(np.zeros((0, 3)))
+    with pytest.raises(ValueError, match="at least one"):
+        picture_palette(np.zeros((5, 5, 3)), np.zeros((5, 5), bool))
 
 
 def test_tiny_cloth_is_measured() -> None:

@@ -1,44 +1,50 @@
 """Cloth pixels → the few colours the eye names.
 
-Pixels are counted in a coarse CIELAB histogram, the histogram's peaks seed a weighted k-means,
-and clusters that weave, noise or folds alone could have parted are merged again: two clusters are
-one colour when they lie close, or when the one could be the other in shade and no valley parts
-them. k-means in CIELAB with an automatic k did as well as mean shift on prints of known inks,
-thirty to sixty times faster (measured before the first line).
+Candidates are seeded in a coarse CIELAB histogram and settled by weighted k-means; then the
+picture says which of them are inks. What lies only between two others is their blur and goes. Two
+that lie close are one dye in weave, noise or folds unless a sharp border parts them. What the
+inks and their mixtures leave unexplained is looked through for one more, as fine lines and small
+hearts of flowers are. Border pixels are counted to the inks they are mixed of, and the inks
+themselves are unmixed (see :mod:`sequencer.prints.borders`).
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sequencer.colour import ciede2000, plain_name
 from sequencer.models import PaletteColour
+from sequencer.prints.bins import Bins, counted, kmeans, nearest, seeds
+from sequencer.prints.borders import (
+    Labels,
+    fitted,
+    linear,
+    mixture,
+    settled,
+    sharpness,
+)
+from sequencer.prints.pixels import Cloth, Floats, Mask, Planes, cloth_of, coded
 
-Floats = NDArray[np.floating]
-
-_BIN = np.array([3.0, 3.0, 3.0])
-_SEEDS = 10
+_SEEDS = 12
 _MOST = 6
-_SMALLEST = 0.008
-_MERGE = 7.0
-_FAR = 14.0
-_THIN = 0.012  # share of the cloth that a line's heart must cover to count as an accent
-_SHADED = 16.0  # ΔE00 up to which a fold's shade may part one dye
+_SMALLEST = 0.005
+_SAME = 5.0  # ΔE00 within which nothing parts two colours
+_TONE = 9.0  # within which only a sharp border does
+_LOOSE = 7.0  # within which colours without places are one
+_SHADED = 16.0  # up to which a fold's shade may part one dye
+_SHARP = 0.55
+_BORDER_WORD = 0.02  # of a border pixel, for the means
+_FAR = 9.0  # ΔE76 that noise and weave do not explain
+_MISSING = 0.006  # share of the cloth left unexplained that is worth a look
+_HEART = 8.0
+_NEW = 7.0
 
 
-def palette_of(
-    lab: Floats,
-    smooth: NDArray[np.bool_] | None = None,
-    fine: Floats | None = None,
-    most: int = _MOST,
-) -> tuple[PaletteColour, ...]:
-    """The palette of cloth pixels ``lab`` (n, 3), CIELAB D65: one to ``most`` colours.
+def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
+    """The palette of loose cloth pixels ``lab`` (n, 3), CIELAB D65: one to ``most`` colours.
 
-    ``smooth`` (n,) marks pixels away from the borders between colours; a colour is the mean of its
-    smooth pixels, so that mixed border pixels do not dull it, while shares count every pixel.
-    ``fine`` (n, 3): the same pixels before denoising, searched for thin lines that it wiped out.
-    Shares add up to 1, largest first. Deterministic.
+    Without their places in the picture, borders and blur cannot be told: use
+    :func:`picture_palette` where there is one. Shares add up to 1, largest first. Deterministic.
 
     Raises:
         ValueError: there is not a single pixel.
@@ -46,138 +52,90 @@ def palette_of(
     points = np.asarray(lab, dtype=np.float32).reshape(-1, 3)
     if not len(points):
         raise ValueError("a palette needs at least one pixel")
-    pure = points if smooth is None or smooth.sum() < 0.1 * len(points) else points[smooth]
-    centres = _centres(*_histogram(pure), most)
-    if fine is not None and len(centres) < most:
-        thin = _thin_accent(np.asarray(fine, dtype=np.float32), centres)
-        if thin is not None:
-            centres, points = np.concatenate([centres, thin[None]]), np.asarray(fine, np.float32)
-    labels = _nearest(points, centres)
-    shares = np.bincount(labels, minlength=len(centres)) / len(points)
-    order = sorted(range(len(centres)), key=lambda k: (-round(float(shares[k]), 9), k))
-    order = [k for k in order if shares[k] > 0]
-    total = sum(float(shares[k]) for k in order)
-    return tuple(_entry(centres[k], float(shares[k]) / total) for k in order)
-
-
-def _thin_accent(fine: Floats, centres: Floats) -> Floats | None:
-    """The colour of lines too thin to be smooth: far from the palette and not a mix of it."""
-    gap = np.linalg.norm(fine - centres[_nearest(fine, centres)], axis=1)
-    far = np.flatnonzero(gap > _FAR)
-    for first in range(len(centres)):
-        for second in range(first):
-            far = far[~_between(fine[far], centres[first], centres[second])]
-    if len(far) < _THIN * len(fine):
-        return None
-    ends = fine[far[gap[far] >= np.quantile(gap[far], 0.6)]]
-    colours, weights = _histogram(ends)
-    heart = colours[int(np.argmax(weights))]
-    heart = ends[np.linalg.norm(ends - heart, axis=1) < _FAR].mean(axis=0)
-    alike = np.linalg.norm(fine[far] - heart, axis=1) < _FAR
-    apart = ciede2000(centres, heart).min()
-    shade = any(_as_in_shade(centre, heart) for centre in centres)
-    if alike.mean() < 0.4 or apart < 1.4 * _MERGE or shade:
-        return None
-    return np.asarray(heart)
-
-
-def _between(points: Floats, first: Floats, second: Floats) -> NDArray[np.bool_]:
-    axis = second - first
-    along = np.clip((points - first) @ axis / float(axis @ axis), 0, 1)
-    off = np.linalg.norm(points - first - along[:, None] * axis, axis=1)
-    return np.asarray(off < 0.6 * _FAR)
-
-
-def _entry(centre: Floats, share: float) -> PaletteColour:
-    lightness, a, b = (float(part) for part in centre)
-    return PaletteColour((lightness, a, b), share, plain_name(centre))
-
-
-def _histogram(points: Floats) -> tuple[Floats, Floats]:
-    """Mean colour and count of every occupied bin, in the order of the bins."""
-    cells = np.floor(points / _BIN).astype(np.int64) + 512
-    keys = (cells[:, 0] * 1024 + cells[:, 1]) * 1024 + cells[:, 2]
-    _, where, counts = np.unique(keys, return_inverse=True, return_counts=True)
-    sums = [np.bincount(where, weights=points[:, axis]) for axis in range(3)]
-    return np.stack(sums, axis=1) / counts[:, None], counts.astype(float)
-
-
-def _centres(colours: Floats, weights: Floats, most: int) -> Floats:
-    centres = _kmeans(colours, weights, _seeds(colours, weights))
+    bins = counted(coded(points.T), np.ones(len(points), np.float32))
+    centres = kmeans(bins, seeds(bins, _SEEDS), 12)
     while True:
-        labels = _nearest(colours, centres)
-        share = np.bincount(labels, weights, minlength=len(centres)) / weights.sum()
-        pair = _to_merge(colours, weights, labels, centres, share, most)
+        labels = nearest(bins.colours, centres)
+        share = np.bincount(labels, bins.weights, minlength=len(centres)) / len(points)
+        pair = _alike(centres, share, np.inf if len(centres) > most else _LOOSE)
         if pair is None:
-            return centres
-        keep, gone = pair
-        merged = np.average(centres[[keep, gone]], axis=0, weights=share[[keep, gone]] + 1e-9)
-        centres = np.delete(centres, gone, axis=0)
-        centres[keep - (gone < keep)] = merged
-        centres = _kmeans(colours, weights, centres, rounds=4)
+            return _entries(centres, share)
+        centres = kmeans(bins, _merged(centres, share, *pair), 4)
 
 
-def _seeds(colours: Floats, weights: Floats) -> Floats:
-    """Start at the heaviest bin, then by turns the bin whose weight and distance say most."""
-    chosen = [int(np.argmax(weights))]
-    gap = np.full(len(colours), np.inf)
-    floor = 0.001 * weights.sum()
-    for _ in range(min(_SEEDS, len(colours)) - 1):
-        gap = np.minimum(gap, _distance(colours, colours[chosen[-1]]))
-        score = np.where(weights >= floor, np.sqrt(weights) * gap**2, 0.0)
-        best = int(np.argmax(score))
-        if gap[best] < _MERGE:
-            break
-        chosen.append(best)
-    return colours[chosen]
+def picture_palette(lab: Floats, mask: Mask, most: int = _MOST) -> tuple[PaletteColour, ...]:
+    """The palette of the cloth under ``mask`` (h, w) in ``lab`` (h, w, 3), as :func:`palette_of`.
+
+    Raises:
+        ValueError: the mask holds no pixel.
+    """
+    if not mask.any():
+        raise ValueError("a palette needs at least one pixel")
+    cloth = cloth_of(lab, mask)
+    seen = cloth.plain * cloth.mask
+    bins = counted(cloth.calm, seen, seen * np.where(cloth.smooth, 1, _BORDER_WORD))
+    centres = kmeans(bins, seeds(bins, _SEEDS), 12)
+    centres, labels = _inks(cloth, bins, centres, most)
+    labels = _borders_settled(cloth, labels, cloth.smooth, centres)
+    inks, left = fitted(cloth.raw, labels, cloth.mask, centres)
+    sure = cloth.smooth
+    if len(inks) < most:
+        heart = _heart(cloth, left, inks)
+        if heart is not None:
+            inks, labels, sure = _with_heart(cloth, bins, inks, heart)
+    return _entries(*_counted_out(cloth, labels, sure, inks))
 
 
-def _kmeans(colours: Floats, weights: Floats, centres: Floats, rounds: int = 12) -> Floats:
-    for _ in range(rounds):
-        labels = _nearest(colours, centres)
-        mass = np.bincount(labels, weights, minlength=len(centres))
-        heavy = weights[:, None] * colours
-        sums = np.stack(
-            [np.bincount(labels, heavy[:, i], minlength=len(centres)) for i in range(3)], axis=1
-        )
-        moved = np.where(mass[:, None] > 0, sums / np.maximum(mass, 1e-9)[:, None], centres)
-        if np.allclose(moved, centres, atol=1e-3):
-            return moved
-        centres = moved
-    return centres
+def _inks(cloth: Cloth, bins: Bins, centres: Floats, most: int) -> tuple[Floats, Labels]:
+    """Candidates without mixtures of others and without one dye counted twice."""
+    while True:
+        labels = nearest(bins.colours, centres).astype(np.uint8)[bins.index]
+        gone = mixture(labels, cloth.mask, centres)
+        if gone is not None:
+            centres = np.delete(centres, gone, axis=0)
+            continue
+        share = _shares(labels, cloth.mask, len(centres))
+        pair = _alike(centres, share, _SAME) or _one_dye(cloth, labels, centres)
+        if pair is None and len(centres) > most:
+            pair = _alike(centres, share, np.inf)
+        if pair is None:
+            return centres, labels
+        centres = kmeans(bins, _merged(centres, share, *pair), 3)
 
 
-def _to_merge(
-    colours: Floats, weights: Floats, labels: NDArray[np.intp], centres: Floats, share: Floats,
-    most: int,
-) -> tuple[int, int] | None:
-    """(keep, drop): the pair to merge next, or None when the palette stands."""
-    count = len(centres)
-    if count == 1:
+def _shares(labels: Labels, mask: Mask, count: int) -> Floats:
+    return np.asarray(np.bincount(labels[mask], minlength=count) / mask.sum())
+
+
+def _alike(centres: Floats, share: Floats, within: float) -> tuple[int, int] | None:
+    """The nearest pair when it lies ``within``, or the smallest colour when it is next to none."""
+    if len(centres) == 1:
         return None
-    gaps = ciede2000(centres[:, None], centres[None])
-    gaps[np.arange(count), np.arange(count)] = np.inf
+    gaps = _gaps(centres)
     smallest = int(np.argmin(share))
     if share[smallest] < _SMALLEST:
         return int(np.argmin(gaps[smallest])), smallest
-    a, b = (int(i) for i in np.unravel_index(np.argmin(gaps), gaps.shape))
-    keep, drop = (a, b) if share[a] >= share[b] else (b, a)
-    if gaps[a, b] < _MERGE or count > most:
-        return keep, drop
-    return _one_dye_in_shade(colours, weights, centres, share, gaps)
+    first, second = (int(i) for i in np.unravel_index(np.argmin(gaps), gaps.shape))
+    return (first, second) if gaps[first, second] < within else None
 
 
-def _one_dye_in_shade(
-    colours: Floats, weights: Floats, centres: Floats, share: Floats, gaps: Floats
-) -> tuple[int, int] | None:
-    """The closest pair that differs as light and shade do, with no valley between."""
-    close = np.argwhere(np.triu(gaps < _SHADED, 1))
-    for a, b in sorted(close.tolist(), key=lambda pair: round(float(gaps[pair[0], pair[1]]), 6)):
-        if _as_in_shade(centres[a], centres[b]) and not _valley(
-            colours, weights, centres[a], centres[b]
-        ):
-            return (a, b) if share[a] >= share[b] else (b, a)
-    return None
+def _gaps(centres: Floats) -> Floats:
+    """ΔE00 between all pairs, infinite on the diagonal."""
+    gaps = ciede2000(centres[:, None], centres[None])
+    np.fill_diagonal(gaps, np.inf)
+    return gaps
+
+
+def _one_dye(cloth: Cloth, labels: Labels, centres: Floats) -> tuple[int, int] | None:
+    """The closest pair of little difference, or of light and shade, that no sharp border parts."""
+    gaps = np.triu(_gaps(centres))
+    close = [(i, j) for i, j in np.argwhere((gaps > 0) & (gaps < _SHADED)).tolist()
+             if gaps[i, j] < _TONE or _as_in_shade(centres[i], centres[j])]  # fmt: skip
+    if not close:
+        return None
+    sharp = sharpness(cloth.calm, labels, cloth.mask, centres)
+    close = [pair for pair in close if sharp[pair] < _SHARP]
+    return min(close, key=lambda pair: round(float(gaps[pair]), 6), default=None)
 
 
 def _as_in_shade(first: Floats, second: Floats) -> bool:
@@ -187,26 +145,83 @@ def _as_in_shade(first: Floats, second: Floats) -> bool:
     return bool(np.hypot(*(expected - dark[1:])) < 6)
 
 
-def _valley(colours: Floats, weights: Floats, first: Floats, second: Floats) -> bool:
-    """Whether fewer pixels lie half way between two centres than at either."""
-    axis = second - first
-    length = float(axis @ axis)
-    along = (colours - first) @ axis / length
-    off = np.square(colours - first - along[:, None] * axis).sum(axis=1)
-    near = off < max(0.25 * length, 25.0)
-
-    def mass(at: float) -> float:
-        return float(weights[near & (np.abs(along - at) < 0.15)].sum())
-
-    return mass(0.5) < 0.6 * min(mass(0.0), mass(1.0))
+def _merged(centres: Floats, share: Floats, first: int, second: int) -> Floats:
+    """``centres`` with two made one at their common mean."""
+    weights = share[[first, second]] * (share[[first, second]] >= _SMALLEST) + 1e-9
+    out = centres.copy()
+    out[first] = np.average(centres[[first, second]], axis=0, weights=weights)
+    return np.delete(out, second, axis=0)
 
 
-def _distance(colours: Floats, centre: Floats) -> Floats:
-    return np.asarray(np.linalg.norm(colours - centre, axis=1))
+def _borders_settled(cloth: Cloth, labels: Labels, sure: Mask, centres: Floats) -> Labels:
+    border = linear(cloth.raw[:, cloth.mask & ~sure])
+    return settled(labels, sure, cloth.mask, border, centres)
 
 
-def _nearest(points: Floats, centres: Floats) -> NDArray[np.intp]:
-    """Index of the nearest centre for each point."""
-    to = centres.astype(points.dtype)
-    product = np.einsum("ni,ki->nk", points, to)
-    return np.asarray(np.argmin((to**2).sum(axis=1) - 2 * product, axis=1))
+def _heart(cloth: Cloth, left: Planes, inks: Floats) -> Floats | None:
+    """The colour of most of what no mixture of the inks explains, None when that is scattered."""
+    bad = cloth.mask & (left > _FAR)
+    if bad.sum() < _MISSING * cloth.mask.sum():
+        return None
+    bins = counted(cloth.codes[:, bad], left[bad])
+    peak = bins.colours[int(np.argmax(bins.crowd))]
+    near = np.square(bins.colours - peak).sum(axis=1) < _HEART**2
+    weights = bins.weights * near
+    heart = np.average(bins.colours, axis=0, weights=weights)
+    alone = weights.sum() > 0.3 * bins.weights.sum()
+    return heart if alone and ciede2000(heart, inks).min() > _NEW else None
+
+
+def _with_heart(
+    cloth: Cloth, bins: Bins, inks: Floats, heart: Floats
+) -> tuple[Floats, Labels, Mask]:
+    """Inks, labels and sure pixels with one more colour, unless it is a mixture or a shade."""
+    more = np.concatenate([inks, heart[None]])
+    labels = nearest(bins.colours, more).astype(np.uint8)[bins.index]
+    away = np.square(cloth.raw - heart.astype(np.float32)[:, None, None]).sum(axis=0)
+    core = cloth.mask & (away < _HEART**2)
+    labels[core] = len(inks)
+    same = _one_dye(cloth, labels, more)
+    if mixture(labels, cloth.mask, more) == len(inks) or (same and len(inks) in same):
+        more = inks
+        labels = nearest(bins.colours, more).astype(np.uint8)[bins.index]
+        core = np.zeros_like(core)
+    sure = cloth.smooth | core
+    labels = _borders_settled(cloth, labels, sure, more)
+    return fitted(cloth.raw, labels, cloth.mask, more)[0], labels, sure
+
+
+def _counted_out(
+    cloth: Cloth, labels: Labels, sure: Mask, inks: Floats
+) -> tuple[Floats, Floats]:
+    """Inks and shares once borders are settled by the unmixed inks; crumbs go."""
+    labels = _borders_settled(cloth, labels, sure, inks)
+    share = _shares(labels, cloth.mask, len(inks))
+    if cloth.thinned is not None and cloth.thinned.size:
+        share = share * _sampled_unevenly(cloth.raw[:, cloth.mask], cloth.thinned, inks)
+    kept = share >= min(_SMALLEST, float(share.max()))
+    return inks[kept], share[kept] / share[kept].sum()
+
+
+def _sampled_unevenly(sample: Planes, print_: Planes, inks: Floats) -> Floats:
+    """By how much each ink fell short in the sample: ratio estimator (Cochran 1977)."""
+    counts = [
+        np.bincount(nearest(points.T, inks.astype(np.float32)), minlength=len(inks)) + 1.0
+        for points in (sample, print_)
+    ]
+    ratio = (counts[1] / counts[1].sum()) / (counts[0] / counts[0].sum())
+    return np.asarray(np.clip(ratio, 0.5, 2.0))
+
+
+def _entries(centres: Floats, share: Floats) -> tuple[PaletteColour, ...]:
+    order = sorted(range(len(centres)), key=lambda k: (-round(float(share[k]), 9), k))
+    total = float(share.sum())
+    return tuple(
+        PaletteColour(
+            (float(centres[k, 0]), float(centres[k, 1]), float(centres[k, 2])),
+            float(share[k]) / total,
+            plain_name(centres[k]),
+        )
+        for k in order
+        if share[k] > 0
+    )
