@@ -353,13 +353,7 @@ def _motif(rng, count, inside) -> NDArray[np.int_]:  # type: ignore[no-untyped-d
 def _photograph(rng, reflectance, labels, shade, phone, own):  # type: ignore[no-untyped-def]
     lamp, camera = rng.choice(ILLUMINANTS), rng.choice(CAMERAS)
     lamp, camera = phone.lamp or lamp, phone.camera or camera
-    sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[camera])
-    light = illuminant(lamp)
-    raw = reflectance @ (light[:, None] * sensitivity)
-    gains = _white_balance(rng, light, sensitivity, camera_matrix(camera, "D65")[0])
-    if phone.balance == "gains":
-        gains = 1 / (light @ sensitivity) * np.exp(own.normal(0, 0.2, 3) * [1, 0, 1])
-    raw = raw * gains
+    raw = _raw(rng, reflectance, lamp, camera, phone, own)
     fall_off = _fall_off(rng, labels.shape) ** phone.fall
     picture = raw[labels] * (shade * fall_off)[..., None]
     blur = rng.uniform(0.5, 0.9)
@@ -368,15 +362,35 @@ def _photograph(rng, reflectance, labels, shade, phone, own):  # type: ignore[no
         picture = gaussian_filter(picture, (blur, blur, 0))
     noise = rng.uniform(0.002, 0.006) * np.sqrt(np.maximum(picture, 0) + 0.01)
     picture += rng.standard_normal(picture.shape, dtype=np.float32) * noise
-    shift = np.exp(rng.normal(0, 0.15, 3) * [1, 0, 1])
-    shift = np.ones(3) if phone.balance == "gains" else shift
-    linear = np.maximum(picture @ _matrix(camera, lamp, phone.matrix).T, 0) * shift
+    linear = np.maximum(picture @ _matrix(camera, lamp, phone.matrix).T, 0) * _shift(rng, phone)
     linear *= rng.uniform(0.55, 1.0) / np.quantile(linear.max(axis=-1), 0.99)
     tone, strength = _other_tone(own, phone.tone) or _tone(rng)
     encoded = tone(linear_to_srgb(linear))
     pixels = np.rint(np.clip(encoded, 0, 1) * 255).astype(np.uint8)
     about = {"lamp": lamp, "camera": camera, "tone": strength}
     return _jpeg(pixels, int(rng.integers(82, 96))), about
+
+
+def bare(rng, reflectance, lamp, camera, phone) -> Floats:  # type: ignore[no-untyped-def]
+    """The phone's linear sRGB of reflectances (n, 31), without exposure, lens, noise and tone."""
+    raw = _raw(rng, reflectance, lamp, camera, phone, rng)
+    return raw @ _matrix(camera, lamp, phone.matrix).T * _shift(rng, phone)
+
+
+def _raw(rng, reflectance, lamp, camera, phone, own) -> Floats:  # type: ignore[no-untyped-def]
+    """Balanced sensor values of reflectances (n, 31)."""
+    sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[camera])
+    light = illuminant(lamp)
+    gains = _white_balance(rng, light, sensitivity, camera_matrix(camera, "D65")[0])
+    if phone.balance == "gains":
+        gains = 1 / (light @ sensitivity) * np.exp(own.normal(0, 0.2, 3) * [1, 0, 1])
+    return reflectance @ (light[:, None] * sensitivity) * gains
+
+
+def _shift(rng: np.random.Generator, phone: Phone) -> Floats:
+    """A small error of white balance after the matrix."""
+    shift = np.exp(rng.normal(0, 0.15, 3) * [1, 0, 1])
+    return np.ones(3) if phone.balance == "gains" else shift
 
 
 def _matrix(camera: str, lamp: str, kind: str) -> Floats:

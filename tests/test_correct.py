@@ -20,11 +20,13 @@ from sequencer.colour import (
 from sequencer.models import PaletteColour
 from sequencer.photo.agree import PhotoColours, agree
 from sequencer.photo.correct import Corrected, correct
-from sequencer.photo.curves import GREY_Y, SHEET_Y, SRGB, target_profile, unbent, white_profile
-from sequencer.photo.light import EVEN, Light, estimate_bend, fit_light, witnesses
+from sequencer.photo.curves import SRGB, target_profile, unbent
+from sequencer.photo.light import EVEN, Light, fit_light, witnesses
 from sequencer.photo.load import Photo
+from sequencer.photo.neutral import GREY_Y, SHEET_Y, white_profile
 from sequencer.photo.reference import find_reference
 from sequencer.photo.target import PATCHES_LAB
+from sequencer.photo.tone import estimate_bend
 from sequencer.photo.view import make_view
 
 SEEDS = range(300, 308)  # never used for building: that was 0 to 39

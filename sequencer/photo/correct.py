@@ -16,18 +16,12 @@ from numpy.typing import NDArray
 
 from sequencer.colour import lab_to_srgb8, srgb_to_linear, xyz_to_lab
 from sequencer.models import Pixels
-from sequencer.photo.curves import (
-    GREY_Y,
-    SHEET_Y,
-    SRGB,
-    USUAL_BEND,
-    Profile,
-    target_profile,
-    white_profile,
-)
-from sequencer.photo.light import EVEN, Light, estimate_bend, fit_light, witnesses
+from sequencer.photo.curves import SRGB, USUAL_BEND, Profile, target_profile
+from sequencer.photo.light import EVEN, Light, fit_light, witnesses
 from sequencer.photo.load import Photo
+from sequencer.photo.neutral import GREY_Y, SHEET_Y, white_profile
 from sequencer.photo.reference import Reference
+from sequencer.photo.tone import estimate_bend
 from sequencer.photo.view import view_of
 
 Floats = NDArray[np.floating]

@@ -1,4 +1,4 @@
-"""From encoded pixels to linear light: tone curves undone, targets fitted.
+"""From encoded pixels to CIELAB: tone curves undone, targets fitted.
 
 A phone bends sRGB's curve for contrast. Without a target the bend is unknown: a middling S-curve is
 undone, which on the average of simulated phones is nearer the truth than none. With a target, one
@@ -13,8 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.colour import (
-    D65_WHITE,
-    adaptation_matrix,
     ciede2000,
     lab_to_xyz,
     linear_to_xyz,
@@ -26,10 +24,6 @@ from sequencer.photo.target import PATCHES_LAB
 
 Floats = NDArray[np.floating]
 
-SHEET_Y = 0.88
-"""Luminance factor of plain white paper: L* 95, the paper white of ISO 12647-2:2013."""
-GREY_Y = 0.184
-"""Luminance factor of an 18 % grey card."""
 USUAL_BEND = 0.15
 """Share of a smoothstep in a phone's contrast curve that is undone where nothing is known."""
 
@@ -39,14 +33,15 @@ class Profile:
     """Encoded sRGB → XYZ → CIELAB.
 
     ``bend`` (3,) of the tone curve, then ``matrix`` (3, 3) from linear to XYZ; with a target also
-    ``rest`` (10, 3), a quadratic in CIELAB for what those left on its patches. ``misfit``: mean
-    ΔE00 left there by bend and matrix, 0 without a target.
+    ``rest`` (10, 3), a quadratic in CIELAB for what those left on its patches, and ``misfit``, the
+    mean ΔE00 left there by bend and matrix, 0 without a target. ``drift`` (3,): see `drifted`.
     """
 
     bend: Floats
     matrix: Floats
     misfit: float = 0.0
     rest: Floats | None = None
+    drift: Floats | None = None
 
     def curve(self) -> NDArray[np.float32]:
         """Linear light of every 8-bit value, (256, 3)."""
@@ -62,7 +57,7 @@ class Profile:
         lab = planes_to_lab(planes, self.matrix)
         if self.rest is not None:
             lab += np.einsum("ki,kn->in", self.rest.astype(lab.dtype), _quadratic(lab))
-        return lab
+        return lab if self.drift is None else drifted(lab, self.drift)
 
 
 SRGB = Profile(np.zeros(3), linear_to_xyz(np.eye(3)).T)
@@ -75,6 +70,12 @@ def unbent(encoded: Floats, bend: float) -> Floats:
     """Undo ``(1 - bend) v + bend v² (3 - 2 v)`` on encoded values, then sRGB's own curve."""
     bent = _GRID + bend * (_GRID**2 * (3 - 2 * _GRID) - _GRID)
     return srgb_to_linear(np.interp(encoded, bent, _GRID))
+
+
+def drifted(lab: Floats, drift: Floats) -> Floats:
+    """CIELAB planes (3, n) moved by ``drift`` (3,) for 50 units of chroma, held from 60 on."""
+    share = np.minimum(np.sqrt(lab[1] * lab[1] + lab[2] * lab[2]), 60)
+    return np.asarray(lab + (drift / 50).astype(lab.dtype)[:, None] * share)
 
 
 def target_profile(encoded: Floats, light: Floats) -> Profile:
@@ -129,14 +130,3 @@ def _first_matrix(linear: Floats) -> Floats:
     weight = (wanted[:, 1] + 0.01) ** (-2 / 3)
     solution = np.linalg.lstsq(linear * weight[:, None], wanted * weight[:, None], rcond=None)[0]
     return np.asarray(solution.T)
-
-
-def white_profile(encoded: Floats, light: float, luminance: float, bend: float) -> Profile:
-    """Put one neutral patch of known ``luminance`` (0 to 1) where it belongs.
-
-    The tone curve's ``bend`` is undone, then exposure and a Bradford adaptation to D65 follow.
-    """
-    bends = np.full(3, bend)
-    seen = linear_to_xyz(np.maximum(Profile(bends, SRGB.matrix).linear(encoded) / light, 1e-4))
-    matrix = adaptation_matrix(seen, D65_WHITE) * (luminance / seen[1]) @ SRGB.matrix
-    return Profile(bends, matrix)

@@ -1,27 +1,20 @@
-"""Uneven light and the tone curve, both read off patches of one colour.
+"""Uneven light, read off patches of one colour.
 
 Inside a smooth patch (the table, a sheet, one ink of a print) slow change of lightness is change
 of the light. Every such patch is a witness: its blocks' log linear values are a constant of its
 own plus one quadratic surface shared by all. Huber weights, and a scatter estimated for each patch,
 let plain tables lead and wood grain or shaded cloth say little; a prior shrinks what little
 evidence would exaggerate.
-
-The same witnesses betray the phone's tone curve: light falling by a tenth must darken a light patch
-and a dark patch by the same factor in linear light. Where it does not, the curve is bent, and how
-the factor varies with level says how far (radiometric self-calibration; compare Mitsunaga and
-Nayar 1999, who vary the exposure where here the light itself varies).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import srgb_to_linear
-from sequencer.photo.curves import USUAL_BEND, unbent
+from sequencer.photo.curves import unbent
 from sequencer.photo.view import View
 
 Floats = NDArray[np.floating]
@@ -35,9 +28,6 @@ _BLOCK_NOISE = 0.004  # encoded units, what a block's mean scatters by at best
 _PRIOR = 0.3  # standard deviation of the surface's coefficients in log light
 _TEMPER = 0.03  # neighbouring blocks err alike: each counts for this much of an independent one
 _TOO_DARK, _TOO_LIGHT = 0.06, 0.97
-_BENDS = np.linspace(-0.4, 0.9, 27)
-_BEND_PRIOR = 0.22
-_SLOPE_NOISE = 0.12
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,14 +128,27 @@ def fit_light(seen: Witnesses, bend: Floats) -> Light:
     """
     if not seen.enough:
         return EVEN
-    log, slope = _log_linear(seen, bend)
     shape = _surface(seen.x, seen.y)
+    return Light(np.concatenate([[0.0], _shared(seen, bend, shape, np.full(5, _PRIOR))]))
+
+
+def rounder_light(seen: Witnesses, bend: Floats) -> Floats:
+    """Log light at the witnesses (n,), with the fourth power of a lens's fall-off besides."""
+    x, y = seen.x, seen.y
+    far = x * x + y * y
+    shape = np.concatenate([_surface(x, y), np.stack([far * x, far * y, far * far], -1)], axis=1)
+    return np.asarray(shape @ _shared(seen, bend, shape, np.repeat([_PRIOR, _PRIOR / 3], (5, 3))))
+
+
+def _shared(seen: Witnesses, bend: Floats, shape: Floats, prior: Floats) -> Floats:
+    """Coefficients (k,) of the terms ``shape`` (n, k) that all patches agree on."""
+    log, slope = log_linear(seen, bend)
     scatter = np.full(seen.patch.max() + 1, 0.01)
     weight = seen.weight / (slope * scatter[seen.patch]) ** 2
-    ridge = np.eye(5) / (_PRIOR**2 * _TEMPER)
+    ridge = np.diag(1 / (prior**2 * _TEMPER))
     for _ in range(6):
-        height = log - _patch_mean(seen, weight, log)
-        centred = shape - np.stack([_patch_mean(seen, weight, s) for s in shape.T], axis=1)
+        height = log - patch_mean(seen, weight, log)
+        centred = shape - np.stack([patch_mean(seen, weight, s) for s in shape.T], axis=1)
         weighted = centred * weight[:, None]
         coefficients = np.linalg.solve(centred.T @ weighted + ridge, weighted.T @ height)
         error = (height - centred @ coefficients) / slope
@@ -153,14 +156,14 @@ def fit_light(seen: Witnesses, bend: Floats) -> Light:
         size = np.abs(error) / scatter[seen.patch]
         weight = seen.weight / (slope * scatter[seen.patch]) ** 2
         weight *= np.minimum(1, 1.5 / np.maximum(size, 1e-9))
-    return Light(np.concatenate([[0.0], coefficients]))
+    return np.asarray(coefficients)
 
 
 def _surface(x: Floats, y: Floats) -> Floats:
     return np.stack([x, y, x * x, x * y, y * y], axis=-1)
 
 
-def _log_linear(seen: Witnesses, bend: Floats) -> tuple[Floats, Floats]:
+def log_linear(seen: Witnesses, bend: Floats) -> tuple[Floats, Floats]:
     """Log linear value of each block and its slope against the encoded value."""
     log, slope = np.empty_like(seen.level), np.empty_like(seen.level)
     levels = np.linspace(0, 1, 512)
@@ -172,81 +175,18 @@ def _log_linear(seen: Witnesses, bend: Floats) -> tuple[Floats, Floats]:
     return log, slope
 
 
-def _patch_sums(seen: Witnesses, values: Floats) -> Floats:
+def patch_sums(seen: Witnesses, values: Floats) -> Floats:
+    """Sum of ``values`` (n,) over each patch, (k,)."""
     return np.bincount(seen.patch, values).astype(float)
 
 
-def _patch_mean(seen: Witnesses, weight: Floats, values: Floats) -> Floats:
+def patch_mean(seen: Witnesses, weight: Floats, values: Floats) -> Floats:
     """Each row's patch mean of ``values``."""
-    mean = _patch_sums(seen, weight * values) / np.maximum(_patch_sums(seen, weight), 1e-12)
+    mean = patch_sums(seen, weight * values) / np.maximum(patch_sums(seen, weight), 1e-12)
     return np.asarray(mean[seen.patch])
 
 
 def _patch_scatter(seen: Witnesses, error: Floats, before: Floats) -> Floats:
     limited = np.minimum(error**2, (3 * before[seen.patch]) ** 2)
-    variance = _patch_sums(seen, seen.weight * limited) / _patch_sums(seen, seen.weight)
+    variance = patch_sums(seen, seen.weight * limited) / patch_sums(seen, seen.weight)
     return np.sqrt(variance + _BLOCK_NOISE**2)
-
-
-# ── the tone curve ────────────────────────────────────────────────────────────────────────
-
-
-def estimate_bend(seen: Witnesses) -> float:
-    """How far the tone curve is bent, drawn to the usual bend where the picture says little."""
-    if not seen.enough:
-        return USUAL_BEND
-    light = fit_light(seen, np.full(3, USUAL_BEND))
-    level, slope, error = _patch_slopes(seen, light)
-    if len(level) < 3:
-        return USUAL_BEND
-    variance = error**2 + _SLOPE_NOISE**2
-    cost = [
-        0.5 * ((bend - USUAL_BEND) / _BEND_PRIOR) ** 2
-        + _slope_misfit(slope, np.interp(level, *_steepness(round(float(bend), 6))), variance)
-        for bend in _BENDS
-    ]
-    return float(_BENDS[int(np.argmin(np.round(cost, 9)))])
-
-
-def _patch_slopes(seen: Witnesses, light: Light) -> tuple[Floats, Floats, Floats]:
-    """Each patch's level, its slope of log value (sRGB's curve undone) on the light, and error."""
-    lit = light.at(seen.x, seen.y)
-    log, _ = _log_linear(seen, np.zeros(3))
-    weight = seen.weight.copy()
-    for _ in range(4):
-        total = np.maximum(_patch_sums(seen, weight), 1e-9)
-        across = lit - _patch_mean(seen, weight, lit)
-        up = log - _patch_mean(seen, weight, log)
-        spread = np.maximum(_patch_sums(seen, weight * across**2), 1e-12)
-        slope = _patch_sums(seen, weight * across * up) / spread
-        left = up - slope[seen.patch] * across
-        variance = _patch_sums(seen, weight * left**2) / total
-        size = np.abs(left) / np.sqrt(variance + 1e-8)[seen.patch]
-        weight = seen.weight * np.minimum(1, 1.5 / np.maximum(size, 1e-9))
-    blocks = np.bincount(seen.patch)
-    error = np.sqrt(variance * total / np.maximum(blocks - 2, 1) / spread)
-    level = _patch_sums(seen, seen.weight * seen.level) / _patch_sums(seen, seen.weight)
-    good = (blocks >= 6) & (level > 0.08) & (level < 0.95) & (error < 0.5)
-    return level[good], slope[good], error[good]
-
-
-def _slope_misfit(slope: Floats, steepness: Floats, variance: Floats) -> float:
-    """Student-t cost (3 degrees) of slopes against a curve's steepness, up to a common factor.
-
-    The factor is free because light known only up to a power leaves it so. A patch's three
-    channels count as one witness.
-    """
-    weight = 1 / variance
-    for _ in range(3):
-        factor = (weight * slope * steepness).sum() / (weight * steepness**2).sum()
-        far = (slope - factor * steepness) ** 2 / variance
-        weight = 1 / variance / (1 + far / 3)
-    return float((1.5 * np.log1p(far / 3)).sum() / 3)
-
-
-@cache
-def _steepness(bend: float) -> tuple[Floats, Floats]:
-    """Encoded levels, and how many times steeper than linear light the bent curve shows them."""
-    levels = np.linspace(0.001, 1, 1000)
-    bent = np.gradient(np.log(np.maximum(unbent(levels, bend), 1e-9)))
-    return levels, np.gradient(np.log(srgb_to_linear(levels))) / np.maximum(bent, 1e-6)
