@@ -82,7 +82,7 @@ def kmeans(bins: Bins, centres: Floats, rounds: int) -> Floats:
             [np.bincount(labels, heavy[:, i], minlength=len(centres)) for i in range(3)], axis=1
         )
         moved = np.where(mass[:, None] > 1e-9, sums / np.maximum(mass, 1e-9)[:, None], centres)
-        if np.allclose(moved, centres, atol=1e-2):
+        if np.abs(moved - centres).max() < 0.05:
             return np.asarray(moved)
         centres = moved
     return centres

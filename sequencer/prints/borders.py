@@ -27,8 +27,8 @@ _PURE = 0.05  # mixing at which a pixel's word counts a quarter
 _HOLD = 0.3  # pixels' worth of belief in the colour as first seen
 _FULL = 250  # of 256: nothing from outside the cloth is mixed in
 _FARTHEST = 15.0
-_SOFT = (2, 1, 0)
-_TRIED = 5000  # pixels on which the blur is judged
+_SOFT = (2, 0)
+_TRIED = 3000  # pixels on which the blur is judged
 
 
 def spread_bits(bits: Bits, reach: int) -> Bits:
@@ -172,7 +172,7 @@ def _fit(
 def parts(labels: Labels, mask: Mask, count: int, softness: int = 2) -> NDArray[np.uint16]:
     """(count, h, w): how much of each ink a blurred pixel holds, of 256.
 
-    ``softness``: pixels that the blur reaches; binomial, so its σ is 0, 0.7 or 1 for 0, 1 or 2.
+    ``softness``: pixels that the blur reaches; binomial, so its σ is 0.7 or 1 for 1 or 2.
     """
     ones = np.stack([(labels == k) & mask for k in range(count)]).astype(np.uint16)
     ones <<= 8 - 4 * softness

@@ -25,7 +25,7 @@ from sequencer.prints.borders import (
 )
 from sequencer.prints.pixels import Cloth, Floats, Mask, Planes, cloth_of, coded
 
-_SEEDS = 12
+_SEEDS = 10
 _MOST = 6
 _SMALLEST = 0.005
 _SAME = 5.0  # ΔE00 within which nothing parts two colours
