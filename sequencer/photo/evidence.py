@@ -22,44 +22,68 @@ from sequencer.photo.quads import Quad
 Floats = NDArray[np.floating]
 
 _RATIOS = np.log([11 / 8.5, 2**0.5])  # letter paper, and the A series of ISO 216
-_WINDOW = 7
+_BLOCK = 8
+_EVERY = 8
+_WHITE_OVER_GREY = 6.0
+_UNLIKE_GROUND = 0.3
+_FEWEST = 50
 _DARK = 0.003
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 _OUTSHONE = (1.6, 1.25)
 SHEET_WEIGHTS = np.array([
-    0.87, -0.69, -0.13, -2.05, -1.62, -0.62, -0.30, -0.81, -0.12, -0.05,
-    -0.59, 0.18, -0.50, -0.41, -0.53, 1.12, -1.55, -0.33, -0.80, -0.90,
-    0.06,
+    1.61, -0.32, -0.18, 0.00, 0.00, -1.85, -0.41, -0.33, -2.57, -1.42,
+    1.39, -0.51, 0.05, -0.24, 0.40, 0.47, -1.09, -0.32, -0.83, -0.26,
+    0.10, 0.14, -0.08, 0.50, 1.35, -1.31, 1.65, -1.10, -0.71, -1.05,
+    -0.72, 0.52, -0.32,
 ])  # fmt: skip
 GREY_WEIGHTS = np.array([
-    2.57, -1.34, 0.00, -1.25, -0.81, -0.76, -0.32, -0.63, -0.05, -1.49,
-    -0.81, -0.77, -0.80, -0.07, 0.27, -0.95, -1.61, 0.20, -0.72,
+    3.66, -0.27, -0.77, -0.74, 0.00, -1.87, 0.00, -0.51, -0.91, -0.65,
+    0.97, -0.60, -0.34, -0.56, 0.09, -2.20, -1.63, -0.90, -1.80, -0.39,
+    0.28, 0.34, 0.03, 0.86, 1.02, -1.10, -1.25, -2.52, 0.12, -1.27,
+    -0.67, 0.12,
 ])  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
 class Surroundings:
-    """What the whole picture shows, linear sRGB: every fourth pixel ``lit`` (n, 3).
+    """What the whole picture shows, linear sRGB: every eighth pixel ``lit`` (3, n).
 
-    ``brightest``: 99 % quantile of luminance. ``strongest``: 98 % quantile of each channel;
-    ``middle``: median; ``mean_log``: mean logarithm; ``mean_log_y``: the same of luminance.
+    ``places`` (n, 2): where those are, in diagonals of the picture. ``brightest``: 99 % quantile of
+    luminance. ``strongest``: 98 % quantile of each channel; ``middle``: median; ``mean_log``: mean
+    logarithm; ``mean_log_y``: the same of luminance. ``things`` (2,): mean log of red and of blue
+    over green of what differs from the middle, so mostly from the table. ``grains`` (k,): scatter in small blocks all
+    over the picture, sorted.
     """
 
     lit: Floats
+    places: Floats
     brightest: float
     strongest: Floats
     middle: Floats
     mean_log: Floats
     mean_log_y: float
+    things: Floats
+    grains: Floats
 
 
 def surroundings(pixels: Pixels) -> Surroundings:
     """Of analysis pixels (h, w, 3)."""
-    lit = srgb8_to_linear(pixels[::4, ::4]).reshape(-1, 3)
-    y = lit @ _LUMINANCE
+    few = pixels[3::_EVERY, 3::_EVERY]
+    if not few.size:
+        few = pixels[:1, :1]
+    lit = np.ascontiguousarray(srgb8_to_linear(few).reshape(-1, 3).T)
+    y = _LUMINANCE @ lit
+    diagonal = float(np.hypot(*few.shape[:2]))
+    log = np.log(lit + _DARK)
+    ground = np.median(log, axis=1)
+    things = np.abs(log - ground[:, None]).max(axis=0) > _UNLIKE_GROUND
+    if things.sum() < _FEWEST:
+        things[:] = True
+    places = np.indices(few.shape[:2]).reshape(2, -1).T / diagonal
     return Surroundings(
-        lit, max(float(np.quantile(y, 0.99)), 1e-4), np.quantile(lit, 0.98, axis=0),
-        np.median(lit, axis=0), np.log(lit + _DARK).mean(axis=0), float(np.log(y + _DARK).mean()),
+        lit, places, max(float(np.quantile(y, 0.99)), 1e-4), np.quantile(lit, 0.98, axis=1),
+        np.median(lit, axis=1), log.mean(axis=1), float(np.log(y + _DARK).mean()),
+        _ratios(log[:, things].mean(axis=1)), np.sort(_block_grain(pixels, 3)),
     )  # fmt: skip
 
 
@@ -72,37 +96,50 @@ def odds(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:
 
 
 def features(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:
-    """What is weighed, a row for each quadrilateral: as a sheet (n, 21), as a card (n, 19)."""
+    """What is weighed, a row for each quadrilateral: as a sheet (n, 33), as a card (n, 32)."""
     seen = surroundings(pixels)
-    common = np.array([_common(quad, seen, pixels) for quad in quads])
-    sheet = np.column_stack([common, [_as_sheet(quad, seen) for quad in quads]])
+    common = np.array([_common(quad, seen, pixels, quads) for quad in quads])
+    sheet = np.column_stack([common, [_as_sheet(quad, seen, pixels) for quad in quads]])
     grey = np.column_stack([common, [_as_grey(quad, seen) for quad in quads]])
     return sheet, grey
 
 
-def _common(quad: Quad, seen: Surroundings, pixels: Pixels) -> list[float]:
+def _common(quad: Quad, seen: Surroundings, pixels: Pixels, quads: list[Quad]) -> list[float]:
     """Shape, smoothness, and cast alone and beside the picture's."""
     red, blue = _cast(quad.linear)
     world = _held(_ratios(seen.mean_log) - [red, blue], 1)
     middle = _held(_cast(seen.middle + _DARK) - [red, blue], 1)
+    things = _held(seen.things - [red, blue], 1)
     red, blue = _held(np.array([red, blue]), 1)
+    rough = grain(quad, pixels)
+    quiet = float(seen.grains[len(seen.grains) // 20])
+    rank = float(np.searchsorted(seen.grains, rough)) / max(1, len(seen.grains))
     return [
-        1.0, *_shape(quad), np.log(quad.texture + 0.1), np.log(grain(quad, pixels) + 0.15),
+        1.0, *_shape(quad), np.log(quad.texture + 0.1), np.log(rough + 0.15),
+        min(float(np.log((rough + 0.1) / (quiet + 0.1))), 2.5), rank,
+        float(sum(_alike(quad, other) for other in quads) > 1), np.log(quad.area / 0.05),
         10 * red**2, 10 * blue**2, 10 * red * blue, red, blue,
         10 * world[0] ** 2, 10 * world[1] ** 2, 10 * world[0] * world[1],
         10 * middle[0] ** 2, 10 * middle[1] ** 2,
+        10 * things[0] ** 2, 10 * things[1] ** 2, 10 * things[0] * things[1], *things,
     ]  # fmt: skip
 
 
-def _as_sheet(quad: Quad, seen: Surroundings) -> list[float]:
-    """How much outshines it, and how its cast stands to the lightest things'."""
+
+def _as_sheet(quad: Quad, seen: Surroundings, pixels: Pixels) -> list[float]:
+    """How much outshines it, near and far, and how its cast stands to the lightest things'."""
     least = np.maximum(quad.linear, 0.02)
-    much, little = (float((seen.lit > by * least).any(axis=1).mean()) for by in _OUTSHONE)
+    over = _over(seen.lit, least)
+    much, little = (float((over > by).mean()) for by in _OUTSHONE)
+    # Light falls off with the distance: what is near must not outshine a sheet at all.
+    centre = quad.corners.mean(axis=0)[::-1] / np.hypot(*pixels.shape[:2])
+    apart = np.hypot(*(seen.places - centre).T)
+    near = float((over > 1.12 + 0.8 * apart).mean())
     red, blue = _held(_cast(seen.strongest) - _cast(quad.linear), 0.7)
     return [
         3 * max(float(np.log(quad.luminance / seen.brightest)), -1.5),
-        5 * min(much, 0.2) ** 0.5, 3 * min(little, 0.3) ** 0.5, 10 * red**2, 10 * blue**2,
-        np.log(max(quad.luminance, 0.2)),
+        5 * min(much, 0.2) ** 0.5, 3 * min(little, 0.3) ** 0.5, 4 * min(near, 0.3) ** 0.5,
+        10 * red**2, 10 * blue**2, np.log(max(quad.luminance, 0.2)),
     ]  # fmt: skip
 
 
@@ -110,30 +147,53 @@ def _as_grey(quad: Quad, seen: Surroundings) -> list[float]:
     """How its lightness stands to the lightest things', the picture's mean and mid-tone."""
     off = float(np.log(quad.luminance / seen.brightest)) + 1.5
     above_mean = float(np.log(quad.luminance)) - seen.mean_log_y
-    return [off, 2 * min(off**2, 4), above_mean, 10 * min(max(quad.luminance - 0.25, 0), 0.3)]
+    beyond = float((_over(seen.lit, np.maximum(quad.linear, 0.005)) > _WHITE_OVER_GREY).mean())
+    return [
+        off, 2 * min(off**2, 4), above_mean, 10 * min(max(quad.luminance - 0.25, 0), 0.3),
+        5 * min(beyond, 0.2) ** 0.5, 2 * min(above_mean**2, 4),
+    ]  # fmt: skip
 
 
 def _shape(quad: Quad) -> list[float]:
-    """How far from a sheet's side ratio, and from filling its outline."""
+    """How far from a sheet's side ratio, from filling its outline, and from straight sides."""
     length = np.hypot(*(np.roll(quad.corners, -1, axis=0) - quad.corners).T)
     ratio = abs(np.log((length[0] + length[2]) / (length[1] + length[3])))
     far = min(float(np.abs(ratio - _RATIOS).min()), 0.25)
-    return [far / 0.05, min(1 - quad.fill, 0.15) / 0.05]
+    long = 5 * max(float(ratio) - 0.6, 0.0)
+    return [far / 0.05, long, min(1 - quad.fill, 0.25) / 0.05, 5 * min(1 - quad.straight, 0.5)]
+
+
+def _alike(one: Quad, other: Quad) -> bool:
+    size = abs(np.log(one.area / other.area)) < 0.5
+    return bool(size and np.abs(one.encoded - other.encoded).max() < 0.06)
 
 
 def grain(quad: Quad, pixels: Pixels) -> float:
-    """Median scatter of L* in 7 × 7 analysis pixels over the quadrilateral's inner part."""
-    from scipy.ndimage import uniform_filter
-
+    """Median scatter, in 255ths, in 8 × 8 analysis pixels over the quadrilateral's inner part."""
     centre = quad.corners.mean(axis=0)
     # The upright box inside the turned quadrilateral's middle: no mask is needed.
     half = 0.3 * np.ptp(quad.corners, axis=0)
     left, top = np.maximum(centre - half, 0).astype(int)
     right, bottom = np.maximum(centre + half, 0).astype(int) + 1
-    lightness = srgb8_to_lab(pixels[top:bottom, left:right])[..., 0].astype(np.float64)
-    mean = uniform_filter(lightness, _WINDOW)
-    variance = uniform_filter(lightness**2, _WINDOW) - mean**2
-    return float(np.median(np.sqrt(np.maximum(variance, 0)))) if variance.size else 0.0
+    found = _block_grain(pixels[top:bottom, left:right], 1)
+    return float(np.median(found)) if len(found) else 0.0
+
+
+def _block_grain(pixels: Pixels, every: int) -> Floats:
+    """Standard deviation of the encoded mean of the channels in blocks of 8 × 8, every n-th each way."""
+    rows, columns = (side // (_BLOCK * every) for side in pixels.shape[:2])
+    if not rows or not columns:
+        return np.zeros(1)
+    step = _BLOCK * every
+    cut = pixels[: rows * step, : columns * step].reshape(rows, step, columns, step, 3)
+    blocks = cut[:, :_BLOCK, :, :_BLOCK].sum(axis=-1, dtype=np.float32) / 3
+    return np.asarray(blocks.std(axis=(1, 3)).ravel())
+
+
+def _over(lit: Floats, linear: Floats) -> Floats:
+    """How many times as light as a colour (3,) each pixel is, in the channel where it is most."""
+    red, green, blue = lit / linear[:, None].astype(np.float32)
+    return np.maximum(np.maximum(red, green), blue)
 
 
 def _cast(linear: Floats) -> Floats:

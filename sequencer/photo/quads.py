@@ -1,8 +1,10 @@
 """Smooth quadrilaterals in a photo: candidates for a sheet or a grey card.
 
-Pixels whose colour hardly changes are grouped; a group's convex hull, its corners removed one by
-one by the least triangle they span (Visvalingam and Whyatt 1993) until four remain, is its
-quadrilateral. ``fill`` says how well the group fills it.
+Pixels whose colour hardly changes are grouped. Of a group's convex hull the side that costs least
+is taken away again and again, its neighbours drawn on until they meet, until four are left (the
+outer counterpart of Visvalingam and Whyatt 1993): a corner that a scrap covers grows back.
+``fill`` says how well the group fills its quadrilateral, ``straight`` how much of the outline
+follows the four sides.
 """
 
 from __future__ import annotations
@@ -18,10 +20,17 @@ from sequencer.photo.view import View
 
 Floats = NDArray[np.floating]
 
-_LIMITS = (4.0, 2.2, 1.2)
+_QUIET = 0.3  # share of a picture that shows nothing but noise and weave
+_LIMITS = ((6.0, 4.0, 8.0), (3.0, 2.0, 4.0), (1.5, 0.7, 2.0))  # times that noise, least, most
 _SMALLEST = 0.006
 _LARGEST = 0.45
 _LOOSEST = 0.35  # share of its upright box that a turned rectangle fills at least
+_ONE_COLOUR = 0.1
+_BARELY = 0.7  # of its quadrilateral a group fills at least: a scrap may lie over part of it
+_REACH = 2.0  # view pixels to either side of an outline where inside and outside are looked up
+_ALONG = np.linspace(0.08, 0.92, 22)
+_TURNS = np.arange(72) * (2 * np.pi / 72) + 0.01
+_DIRECTIONS = np.stack([np.cos(_TURNS), np.sin(_TURNS)]).astype(np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,8 +39,10 @@ class Quad:
 
     ``encoded`` (3,): median sRGB 0 to 1. ``luminance``: of that, linear 0 to 1. ``chroma`` and
     ``hue`` (degrees): CIELAB. ``texture``: standard deviation of L* about its own slow change.
-    ``area``: share of the picture. ``fill``: intersection over union with its quadrilateral.
-    ``touches``: how many sides of the picture it reaches.
+    ``area``: share of the picture. ``fill``: intersection over union with its quadrilateral,
+    less what is holes.
+    ``straight``: share of the quadrilateral's sides where the group ends. ``touches``: how many
+    sides of the picture it reaches.
     """
 
     corners: Floats
@@ -42,6 +53,7 @@ class Quad:
     texture: float
     area: float
     fill: float
+    straight: float
     touches: int
 
     @property
@@ -53,12 +65,14 @@ class Quad:
 def smooth_quads(view: View) -> list[Quad]:
     """Every smooth quadrilateral of the photo that is not its background, largest first.
 
-    Looked for at three limits of smoothness: a sheet on a white table is parted from it only by a
-    faint edge, a card in a noisy photo only hangs together at a generous limit.
+    Looked for at three limits of smoothness, drawn from the picture's own noise: a sheet on a white
+    table is parted from it only by a faint edge, a card in a noisy photo only hangs together at a
+    generous limit.
     """
     quads: list[Quad] = []
-    for limit in _LIMITS:
-        for quad in _quads_below(view, limit):
+    noise = float(np.quantile(view.change[::3, ::3], _QUIET))
+    for times, least, most in _LIMITS:
+        for quad in _quads_below(view, min(max(times * noise, least), most)):
             there = [other for other in quads if _same_place(quad, other)]
             if all(quad.fill > other.fill + 0.02 for other in there):
                 quads = [other for other in quads if other not in there] + [quad]
@@ -66,25 +80,30 @@ def smooth_quads(view: View) -> list[Quad]:
 
 
 def _same_place(quad: Quad, other: Quad) -> bool:
-    gap = np.abs(quad.corners.mean(axis=0) - other.corners.mean(axis=0)).max()
-    return bool(gap < 0.2 * np.ptp(quad.corners, axis=0).min())
+    """Two outlines of one thing: of one colour, the middle of either well inside the other."""
+    if np.abs(quad.encoded - other.encoded).max() > _ONE_COLOUR:
+        return False
+    gap = np.abs(quad.corners.mean(axis=0) - other.corners.mean(axis=0))
+    return bool((gap < 0.35 * np.ptp(quad.corners, axis=0)).all()) or bool(
+        (gap < 0.35 * np.ptp(other.corners, axis=0)).all()
+    )
 
 
 def _quads_below(view: View, limit: float) -> Iterator[Quad]:
     from scipy.ndimage import binary_dilation, find_objects, label
 
-    smooth = view.change < limit
-    groups, count = label(smooth)
+    groups, count = label(view.change < limit)
     sizes = np.bincount(groups.ravel(), minlength=count + 1)
-    boxes = find_objects(groups)
-    for number in range(1, count + 1):
-        if not _SMALLEST * 0.5 < sizes[number] / smooth.size < _LARGEST:
+    sizes[0] = 0
+    large = np.flatnonzero((sizes > _SMALLEST * 0.5 * groups.size) & (sizes < _LARGEST * groups.size))
+    renumber = np.zeros(count + 1, np.uint8 if len(large) < 256 else np.intp)
+    renumber[large] = np.arange(1, len(large) + 1)
+    groups = renumber[groups]
+    for number, box in enumerate(find_objects(groups), start=1):
+        touches = _touches(box, groups.shape)
+        if touches > 2 or sizes[large[number - 1]] < _LOOSEST * groups[box].size:
             continue
-        box = boxes[number - 1]
-        touches = _touches(box, smooth.shape)
-        if touches > 2 or sizes[number] < _LOOSEST * groups[box].size:
-            continue
-        box = _grown(box, 3, smooth.shape)
+        box = _grown(box, 3, groups.shape)
         member = binary_dilation(groups[box] == number, iterations=2)
         quad = _quad(member, box, view, touches)
         if quad is not None:
@@ -110,36 +129,81 @@ def _quad(
 ) -> Quad | None:
     from scipy.ndimage import binary_fill_holes
 
+    corners = quadrilateral(member)
+    offset = np.array([box[1].start, box[0].start])
+    if corners is None or not _oblong(corners, _on_border(corners + offset, view.change.shape)):
+        return None
     filled = binary_fill_holes(member)
-    area = float(filled.sum()) / view.change.size
-    if area < _SMALLEST:
+    count = int(filled.sum())
+    x, y = corners.T
+    spanned = abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))) / 2
+    area = count / view.change.size
+    if area < _SMALLEST or count < _BARELY * spanned:
         return None
-    corners = quadrilateral(filled)
-    if corners is None or not _oblong(corners):
-        return None
-    fill = _overlap(filled, corners)
-    if fill < 0.8:
-        return None
+    fill = _overlap(filled, corners) * int(member.sum()) / count
     core = _core(corners, member.shape) & member
-    if core.sum() < 30:
+    if fill < _BARELY or core.sum() < 30:
         return None
     encoded = np.median(view.pixels[box][core], axis=0) / 255
     inside = view.lab[box][core]
     _, a, b = np.median(inside, axis=0)
     texture = _texture(view.lab[box][..., 0], core)
-    offset = np.array([box[1].start, box[0].start])
     luminance = float(srgb_to_linear(encoded) @ [0.2126, 0.7152, 0.0722])
     chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
+    straight = _straight(filled, corners, offset, view.change.shape)
     at = (corners + offset) * view.step
-    return Quad(at, encoded, luminance, chroma, hue, texture, area, fill, touches)
+    return Quad(
+        at, encoded, luminance, chroma, hue, texture, area, fill, straight, touches
+    )  # fmt: skip
 
 
-def _oblong(corners: Floats) -> bool:
-    """Corners near right angles, sides no more than 4 to 1: a sheet or a card seen from above."""
+def _straight(
+    filled: NDArray[np.bool_], corners: Floats, offset: Floats, picture: tuple[int, ...]
+) -> float:
+    """Share of points along the sides with the group on one hand and something else on the other.
+
+    Beyond the picture's edge nothing is known: points there do not count.
+    """
+    sides = np.roll(corners, -1, axis=0) - corners
+    along = corners[:, None] + _ALONG[:, None] * sides[:, None]
+    outward = sides[:, ::-1] * [1, -1] / np.hypot(*sides.T)[:, None]
+    if (outward * (corners - corners.mean(axis=0))).sum() < 0:
+        outward = -outward
+    within = _looked_up(filled, along - _REACH * outward[:, None])
+    beyond_at = along + _REACH * outward[:, None]
+    beyond = _looked_up(filled, beyond_at)
+    on = beyond_at + offset
+    counts = ((on > 2) & (on < np.array(picture[::-1]) - 2)).all(axis=-1)
+    if not counts.any():
+        return 1.0
+    return float((within & ~beyond)[counts].mean())
+
+
+def _looked_up(mask: NDArray[np.bool_], points: Floats) -> NDArray[np.bool_]:
+    """Values of a mask at points (…, 2) x, y; False outside it."""
+    x, y = np.floor(points).astype(int)[..., 0], np.floor(points).astype(int)[..., 1]
+    height, width = mask.shape
+    held = mask[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)]
+    return np.asarray(held & (x >= 0) & (y >= 0) & (x < width) & (y < height))
+
+
+def _oblong(corners: Floats, cut: NDArray[np.bool_]) -> bool:
+    """Corners near right angles, sides no more than 4 to 1: a sheet or a card seen from above.
+
+    ``cut`` (4,): sides that are the picture's edge, which meets the others at any angle.
+    """
     sides = np.roll(corners, -1, axis=0) - corners
     length = np.hypot(*sides.T)
     sine = np.abs(_cross(sides, np.roll(sides, -1, axis=0))) / (length * np.roll(length, -1))
+    sine[cut | np.roll(cut, -1)] = 1.0
     return bool(length.min() > 3 and sine.min() > 0.85 and length.max() < 4 * length.min())
+
+
+def _on_border(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """(4,): which sides, from each corner to the next, run along the picture's edge."""
+    x, y = corners.T
+    edges = np.stack([x < 4, y < 4, x > shape[1] - 4, y > shape[0] - 4])
+    return np.asarray((edges & np.roll(edges, -1, axis=1)).any(axis=0))
 
 
 def _texture(lightness: Floats, core: NDArray[np.bool_]) -> float:
@@ -155,25 +219,55 @@ def _texture(lightness: Floats, core: NDArray[np.bool_]) -> float:
 
 def quadrilateral(member: NDArray[np.bool_]) -> Floats | None:
     """Corners (4, 2) x, y of the quadrilateral round a group of pixels, None if it has no area."""
-    from scipy.spatial import ConvexHull, QhullError
-
     rows = np.flatnonzero(member.any(axis=1))
     if not len(rows):
         return None
     left = member[rows].argmax(axis=1)
     right = member.shape[1] - member[rows, ::-1].argmax(axis=1)
-    points = np.concatenate(
-        [np.stack([x, rows + dy], axis=1) for x in (left, right) for dy in (0, 1)]
-    ).astype(float)
-    try:
-        hull = points[ConvexHull(points).vertices]
-    except (QhullError, ValueError):
-        return None
+    x, y = np.concatenate([left, left, right, right]), np.concatenate([rows, rows + 1] * 2)
+    points = np.stack([x, y], axis=1).astype(np.float32)
+    # The hull as far as it can be touched from these directions: enough for straight sides.
+    far = (points @ _DIRECTIONS).argmax(axis=0)
+    hull = points[far[far != np.roll(far, 1)]]
+    corners = _four(hull.tolist()) if len(hull) >= 4 else None
+    return None if corners is None else np.array(corners)
+
+
+Point = list[float]
+
+
+def _four(hull: list[Point]) -> list[Point] | None:
+    """A convex outline with sides taken away, least added area first, until four are left."""
+    added = [_without_side(hull, i) for i in range(len(hull))]
     while len(hull) > 4:
-        before, after = np.roll(hull, 1, axis=0), np.roll(hull, -1, axis=0)
-        spans = np.abs(_cross(hull - before, after - before))
-        hull = np.delete(hull, int(np.argmin(spans)), axis=0)
+        side = min(range(len(hull)), key=lambda i: added[i][0])
+        if added[side][0] == np.inf:
+            return None
+        hull[side] = added[side][1]
+        after = (side + 1) % len(hull)
+        del hull[after], added[after]
+        count = len(hull)
+        side -= after == 0
+        for near in range(side - 2, side + 3):
+            added[near % count] = _without_side(hull, near % count)
     return hull if len(hull) == 4 else None
+
+
+def _without_side(hull: list[Point], side: int) -> tuple[float, Point]:
+    """Area added, and the new corner, when side to side + 1 gives way to its neighbours."""
+    count = len(hull)
+    (px, py), (ax, ay) = hull[side - 1], hull[side]
+    (bx, by), (nx, ny) = hull[(side + 1) % count], hull[(side + 2) % count]
+    ux, uy, vx, vy = ax - px, ay - py, bx - nx, by - ny
+    turn = ux * vy - uy * vx
+    wx, wy = bx - ax, by - ay
+    # Neighbours that do not meet beyond this side cannot replace it.
+    if abs(turn) < 1e-9:
+        return np.inf, [ax, ay]
+    along, back = (wx * vy - wy * vx) / turn, (wx * uy - wy * ux) / turn
+    if along < 0 or back < 0:
+        return np.inf, [ax, ay]
+    return abs(along * (ux * wy - uy * wx)) / 2, [ax + along * ux, ay + along * uy]
 
 
 def _cross(a: Floats, b: Floats) -> Floats:
@@ -188,12 +282,15 @@ def _core(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
 
 def _inside(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """Pixels whose centre lies inside a convex polygon."""
-    y, x = np.mgrid[: shape[0], : shape[1]] + 0.5
-    signs = []
+    x, y = np.arange(shape[1]) + 0.5, np.arange(shape[0])[:, None] + 0.5
+    first, second = corners[1] - corners[0], corners[2] - corners[1]
+    if first[0] * second[1] < first[1] * second[0]:
+        corners = corners[::-1]
+    inside = np.ones(shape, bool)
     for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        signs.append((end[0] - start[0]) * (y - start[1]) - (end[1] - start[1]) * (x - start[0]))
-    stacked = np.stack(signs)
-    return np.asarray((stacked >= 0).all(axis=0) | (stacked <= 0).all(axis=0))
+        dx, dy = end - start
+        inside &= dx * (y - start[1]) >= dy * (x - start[0])
+    return inside
 
 
 def _overlap(member: NDArray[np.bool_], corners: Floats) -> float:

@@ -24,9 +24,9 @@ from sequencer.photo.view import view_of
 
 Floats = NDArray[np.floating]
 
-_SQUARE_ENOUGH = 0.87
+_SQUARE_ENOUGH = 0.72
 _SMALLEST = 0.008
-_MOST_CAST = 50.0
+_MOST_CAST = 65.0
 _ROUGHEST = 2.5
 _SURE_UNASKED = 0.75
 _SURE_ASKED = 0.02
@@ -120,13 +120,13 @@ def _plausible(quad: Quad) -> bool:
 
 
 def _alone(quads: list[Quad]) -> list[Quad]:
-    """Without those that look alike: a motif comes again and again, a reference lies there once."""
+    """Without those with more than one double: a motif comes again and again, a reference once."""
 
     def alike(a: Quad, b: Quad) -> bool:
         size = abs(np.log(a.area / b.area)) < 0.5
         return bool(size and np.abs(a.encoded - b.encoded).max() < 0.06)
 
-    return [q for q in quads if not any(alike(q, other) for other in quads if other is not q)]
+    return [q for q in quads if sum(alike(q, other) for other in quads) <= 2]
 
 
 # ── the user's own marking ────────────────────────────────────────────────────────────────

@@ -79,29 +79,32 @@ def read_target(pixels: Pixels, corners: Floats) -> Found | None:
 
 def _blobs(view: View) -> _Blobs:
     """Smooth, compact, roughly square groups of pixels."""
-    from scipy.ndimage import find_objects, label
+    from scipy.ndimage import label
 
     groups, count = label(view.change < _SMOOTH)
-    sizes = np.bincount(groups.ravel(), minlength=count + 1)[1:]
-    most = (max(groups.shape) / 6.5) ** 2
-    centres, sides = [], []
-    for number, box in enumerate(find_objects(groups), start=1):
-        area = sizes[number - 1]
-        if not 9 <= area <= most:
-            continue
-        y, x = np.nonzero(groups[box] == number)
-        if not _squarish(x, y, area):
-            continue
-        centres.append((x.mean() + box[1].start + 0.5, y.mean() + box[0].start + 0.5))
-        sides.append(np.sqrt(area) + 3)
-    return _Blobs(np.array(centres).reshape(-1, 2), np.array(sides))
+    sizes = np.bincount(groups.ravel(), minlength=count + 1)
+    fits = (sizes >= 9) & (sizes <= (max(groups.shape) / 6.5) ** 2)
+    fits[0] = False
+    number = np.where(fits, np.cumsum(fits), 0).astype(np.int32)[groups]
+    rows, columns = np.nonzero(number)
+    if not len(rows):
+        return _Blobs(np.zeros((0, 2)), np.zeros(0))
+    number, area = number[rows, columns] - 1, sizes[fits].astype(float)
+
+    def mean(values: NDArray[np.intp]) -> Floats:
+        return np.asarray(np.bincount(number, values) / area)
+
+    x, y = mean(columns), mean(rows)
+    xx, yy = mean(columns * columns) - x * x, mean(rows * rows) - y * y
+    square = _squarish(xx + 1 / 12, yy + 1 / 12, mean(columns * rows) - x * y, area)
+    return _Blobs(np.stack([x, y], axis=1)[square] + 0.5, np.sqrt(area[square]) + 3)
 
 
-def _squarish(x: NDArray[np.intp], y: NDArray[np.intp], area: int) -> bool:
+def _squarish(xx: Floats, yy: Floats, xy: Floats, area: Floats) -> NDArray[np.bool_]:
     """Second moments of a filled square: both axes alike, and no larger than the area allows."""
-    covariance = np.cov(np.stack([x, y]).astype(float)) + np.eye(2) / 12
-    small, large = np.linalg.eigvalsh(covariance)
-    return bool(large < 3.2 * small and np.sqrt(small * large) < 1.35 * area / 12)
+    middle, half = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
+    small, large = np.maximum(middle - half, 1e-9), middle + half
+    return np.asarray((large < 3.2 * small) & (np.sqrt(small * large) < 1.35 * area / 12))
 
 
 # ── the grid ──────────────────────────────────────────────────────────────────────────────
