@@ -97,10 +97,12 @@ def photographed(
     bend: float = 0.02,
     cards: int = 1,
     swollen: float = 1.0,
+    square: bool = False,
 ) -> Photographed:
     """A table of ``scraps``, ``alike`` of them shaped like a card, seen at ``side`` pixels.
 
-    ``swollen``: the card is that many times as large as a card is, radius and all.
+    ``swollen``: the card is that many times as large as a card is, radius and all. ``square``:
+    its corners are not round.
     """
     rng = np.random.default_rng([seed, 31])
     kind = table or list(TABLES)[rng.integers(4)]
@@ -112,6 +114,9 @@ def photographed(
     for _ in range(cards if card else 0):
         large = (CARD_IN[0] * swollen, CARD_IN[1] * swollen)
         _lay(rng, lying, camera, "card", large, _card_paint(rng, card))
+    if square:
+        for one in lying:
+            one.outline = _dense(one.corners)
     for k in range(scraps):
         _lay(rng, lying, camera, "scrap", _scrap_size(rng, k < alike), _cloth(rng))
     linear = _table(rng, kind, size)

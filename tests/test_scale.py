@@ -136,6 +136,27 @@ def test_a_sheet_beside_the_card_makes_the_scale_surer(folder):
     assert np.median(off) < 0.008
 
 
+def test_a_card_with_square_corners_is_taken_by_its_size_beside_a_sheet(folder):
+    photo, things, sheet, truth = made(
+        folder, 4271, card="printed", sheet="letter", square=True, alike=0
+    )
+    scale, warnings = find_scale(photo, things, "auto", sheet)
+    assert scale is not None
+    assert any("corners look square" in text for text in warnings)
+    assert np.median(np.abs(errors(photo, things, scale, truth))) < 0.01
+
+
+def test_a_card_with_square_corners_alone_is_asked_about(folder):
+    photo, things, sheet, truth = made(folder, 4272, card="printed", square=True, alike=0)
+    assert find_scale(photo, things, "auto", sheet)[0] is None
+    scale, notes = find_scale(photo, things, "bankcard", sheet)
+    assert scale is None
+    typed = notes[0].split("--scale ")[1].split()[0].rstrip(",")
+    scale, _ = find_scale(photo, things, typed, sheet)
+    assert scale.source == "bankcard"
+    assert np.median(np.abs(errors(photo, things, scale, truth))) < 0.015
+
+
 # ── paper and marked lengths ──────────────────────────────────────────────────────────────
 
 

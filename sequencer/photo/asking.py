@@ -34,6 +34,15 @@ def question(photo: Photo, likely: Sequence[Card]) -> str:
     )
 
 
+def square_corners(photo: Photo, card: Card) -> tuple[str, ...]:
+    """Say what was taken for the card although its corners look square."""
+    x, y = card.corners.mean(axis=0) * photo.factor
+    return (
+        f"what lies at {x:.0f},{y:.0f} was taken for the bank card although its corners look "
+        "square, since its size beside the sheet fits; check one size with a ruler",
+    )
+
+
 def long_sides(corners: Floats) -> tuple[Floats, Floats]:
     """The two ends of each of the longer sides."""
     lengths = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)

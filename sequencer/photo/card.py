@@ -33,7 +33,7 @@ photos of few pixels outlines follow the blocks of a JPEG; reduced ones are clea
 _FILLED = (0.93, 1.16)
 _SMALLEST = 14.0
 _STRAY = 0.5
-_NOT_ROUND = -7.0
+_NOT_ROUND = -4.5
 _NORMALS = 72
 _TAIL = 3.0
 _EXACT = 0.0012
@@ -42,7 +42,8 @@ _FORMAT_OFF, _FORMAT_SLACK = 0.03, 0.0025
 _OTHER_PAPER, _OTHER_SIZE = -1.0, -5.0
 """Log odds of a card beside paper of an odd shape, and beside a letter or A sheet of a size that
 does not exist."""
-_SHAPES = np.log([11 / 8.5, 2**0.5])
+SHAPES = np.log([11 / 8.5, 2**0.5])
+"""Log of the side ratios of letter paper and of the A series of ISO 216."""
 _ROUND_OFF, _ROUND_PIXELS, _ROUND_SPAN = 0.1, 0.9, 4.0
 _WIDE_IN, _WIDE_OFF = 27.0, 0.5
 ODD_SIZE = -2.5
@@ -74,12 +75,11 @@ def cards(photo: Photo, shapes: Sequence[Shape], around: Around, prior: float) -
     """Which of the shapes may be a card, likeliest first; ``prior``: log odds of any being one."""
     found = []
     for quad, odds in shapes:
-        pose, cost = _with_card(photo, quad, around)
-        size = plausible_width(pose, photo.pixels.shape)
+        pose, cost, size = with_card(photo, quad, around)
         told = prior + odds - _TAIL * np.log1p(cost / _TAIL) + size + np.log(0.8 / 0.03)
         one = Card(quad, told, pose, size)
         if told > PERHAPS - 4 and around.sheet is not None:
-            one = _beside_sheet(photo, one, around)
+            one = beside_sheet(photo, one, around)
         found.append(one)
     return sorted(found, key=lambda one: -one.odds)
 
@@ -135,14 +135,16 @@ def roundness_odds(roundness: Floats, radius: float) -> float:
     return float(np.log(card / other).sum())
 
 
-def _with_card(photo: Photo, quad: Floats, around: Around) -> tuple[Pose, float]:
-    """The pose if this is a card, and how much worse everything fits than if it were none."""
+def with_card(photo: Photo, quad: Floats, around: Around) -> tuple[Pose, float, float]:
+    """The pose if this is a card, how much worse everything fits than if it were none, and the log
+    odds that its size alone gives."""
     rest = around.without(quad)
     seen = as_card(photo, quad)
     shape, lens = photo.pixels.shape, equivalent(photo)
     plain = replace(seen, sides=None, sure=False)
     pose = table_pose((seen, *rest), shape, lens)
-    return pose, max(pose.cost - table_pose((plain, *rest), shape, lens).cost, 0.0)
+    worse = pose.cost - table_pose((plain, *rest), shape, lens).cost
+    return pose, max(worse, 0.0), plausible_width(pose, shape)
 
 
 def as_card(photo: Photo, quad: Floats) -> Seen:
@@ -171,7 +173,7 @@ def width_seen(pose: Pose, shape: tuple[int, ...]) -> float:
     return float(size * max(height, width))
 
 
-def _beside_sheet(photo: Photo, card: Card, around: Around) -> Card:
+def beside_sheet(photo: Photo, card: Card, around: Around) -> Card:
     """A sheet of a known format confirms the card, and its long sides make the scale surer."""
     sheet = around.sheet
     if sheet is None or np.linalg.norm(
@@ -183,7 +185,7 @@ def _beside_sheet(photo: Photo, card: Card, around: Around) -> Card:
     off = {name: float(np.abs(np.log(seen / size)).max()) for name, size in SHEETS_IN.items()}
     name = min(off, key=lambda one: off[one])
     if off[name] > _FORMAT_OFF:
-        usual = np.abs(np.log(seen[0] / seen[1]) - _SHAPES).min() < _FORMAT_OFF / 2
+        usual = np.abs(np.log(seen[0] / seen[1]) - SHAPES).min() < _FORMAT_OFF / 2
         return replace(card, odds=card.odds + (_OTHER_SIZE if usual else _OTHER_PAPER))
     first, second = laid(sheet.corners, SHEETS_IN[name])[2]
     known = replace(sheet, sides=(float(first), float(second)), slack=_FORMAT_SLACK)

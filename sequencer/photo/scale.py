@@ -8,7 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sequencer.photo.around import SHEETS_IN, Around, equivalent, laid, look_around
-from sequencer.photo.asking import FORMAT_SEEN, long_sides, paper_shape, question, without_card
+from sequencer.photo.asking import (
+    FORMAT_SEEN,
+    long_sides,
+    paper_shape,
+    question,
+    square_corners,
+    without_card,
+)
 from sequencer.photo.camera import Pose, Seen, table_pose
 from sequencer.photo.card import CARD_IN, ODD_SIZE, PERHAPS, SURE, as_card, card_shapes, cards
 from sequencer.photo.load import Photo
@@ -16,6 +23,7 @@ from sequencer.photo.marked import Marked, parse_marked
 from sequencer.photo.perspective import local_scale, project
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats
+from sequencer.photo.square import may_be_square, square_cards
 
 __all__ = ["CARD_IN", "Scale", "check_scale", "find_scale"]
 
@@ -95,17 +103,31 @@ def check_scale(wanted: str) -> None:
 def _by_card(photo: Photo, things: Sequence[Scrap], asked: bool, sheet: Floats | None) -> Found:
     shapes = card_shapes(photo, things)
     prior = _PRIOR_ASKED if asked else _PRIOR_UNASKED
-    found = cards(photo, shapes, look_around(photo, things, sheet), prior) if shapes else []
-    likely = [one for one in found if one.odds > PERHAPS]
-    if not likely:
+    if not (shapes or asked or may_be_square(things, sheet)):
         return None, without_card(photo, asked, sheet)
+    around = look_around(photo, things, sheet)
+    likely = [one for one in cards(photo, shapes, around, prior) if one.odds > PERHAPS]
+    if not likely:
+        return _by_square_card(photo, things, around, asked, sheet)
     best = likely[0]
     rivals = [one for one in likely[1:] if one.odds > min(SURE, best.odds - _APART)]
     if best.odds < SURE or best.size < ODD_SIZE or rivals:
-        likely = [best, *rivals]
-        return None, (question(photo, likely),)
+        return None, (question(photo, [best, *rivals]),)
     scale = Scale(best.pose.to_plane, "bankcard", best.corners)
     return scale, _warp(photo, scale)
+
+
+def _by_square_card(
+    photo: Photo, things: Sequence[Scrap], around: Around, asked: bool, sheet: Floats | None
+) -> Found:
+    found, by_sheet = square_cards(photo, things, around, asked)
+    if not found:
+        return None, without_card(photo, asked, sheet)
+    best = found[0]
+    if not by_sheet:
+        return None, (question(photo, found),)
+    scale = Scale(best.pose.to_plane, "bankcard", best.corners)
+    return scale, (*square_corners(photo, best), *_warp(photo, scale))
 
 
 # ── from a sheet or a marked length ───────────────────────────────────────────────────────
