@@ -20,12 +20,12 @@ from sequencer.colour import (
 from sequencer.models import PaletteColour
 from sequencer.photo.agree import PhotoColours, agree
 from sequencer.photo.correct import Corrected, correct
-from sequencer.photo.curves import SRGB, target_profile, unbent
+from sequencer.photo.curves import CLOTH, SRGB, target_profile, unbent
 from sequencer.photo.light import EVEN, Light, fit_light, witnesses
 from sequencer.photo.load import Photo
 from sequencer.photo.neutral import GREY_Y, SHEET_Y, white_profile
 from sequencer.photo.reference import find_reference
-from sequencer.photo.target import PATCHES_LAB
+from sequencer.photo.target import NEUTRALS, PATCHES_LAB
 from sequencer.photo.tone import estimate_bend
 from sequencer.photo.view import make_view
 
@@ -112,12 +112,24 @@ def test_nothing_known_nothing_changed() -> None:
 def test_perfect_target_changes_nothing() -> None:
     """Patches photographed exactly as published leave bend, matrix and rest at identity."""
     encoded = lab_to_srgb8(PATCHES_LAB) / 255
-    profile = target_profile(encoded, np.ones(24))
+    profile = target_profile(encoded, np.ones(24), np.zeros((3, 3)))
     seen = profile.lab(profile.linear(encoded).T).T
     gamut = np.abs(srgb8_to_lab(lab_to_srgb8(PATCHES_LAB)) - PATCHES_LAB).max(axis=1) < 1
     assert gamut.sum() >= 23  # one cyan lies outside sRGB
     assert ciede2000(seen, PATCHES_LAB)[gamut].max() < 1.5
     assert profile.misfit < 0.8
+
+
+def test_what_dyes_need_leaves_greys_alone() -> None:
+    """Paints are moved on purpose by what is known of dyes: a little, and greys not at all."""
+    encoded = lab_to_srgb8(PATCHES_LAB) / 255
+    as_paint, as_cloth = (
+        profile.lab(profile.linear(encoded).T).T
+        for profile in (target_profile(encoded, np.ones(24), c) for c in (np.zeros((3, 3)), CLOTH))
+    )
+    moved = ciede2000(as_paint, as_cloth)
+    assert moved[NEUTRALS].max() < 0.2
+    assert 0.5 < moved.max() < 2
 
 
 def test_a_warm_dim_photo_of_the_target_is_undone() -> None:

@@ -1,8 +1,8 @@
 """Analysis pixels → CIELAB of the cloth itself, as far as the picture allows.
 
 The chain, in linear light: the phone's tone curve undone, light evened from the table, then the
-reference: a target gives a curve and a 3×3 matrix, a sheet or a grey card an exposure and a
-Bradford adaptation, nothing leaves the colours as the file states them. Never grey-world: on
+reference: a target gives a curve and a 3×3 matrix, a sheet or a grey card an exposure and an
+adaptation of white, nothing leaves the colours as the file states them. Never grey-world: on
 simulated photos it was worse than no correction at all (11.6 against 9.9 ΔE00).
 """
 
@@ -136,7 +136,7 @@ def correct(
     well be the print.
     """
     kind = reference.kind if reference else "none"
-    profile, light = _profile_and_light(photo, reference, table_mask, scraps_mask)
+    profile, light = _profile_and_light(photo, reference, table_mask)
     warnings = _warnings(kind, photo.pixels, scraps_mask)
     uncertainty = _uncertainty(reference, profile)
     return Corrected(photo.pixels, profile, light, kind, uncertainty, warnings)
@@ -159,31 +159,22 @@ def _uncertainty(reference: Reference | None, profile: Profile) -> float:
 
 
 def _profile_and_light(
-    photo: Photo, reference: Reference | None, table: Mask | None, scraps: Mask | None
+    photo: Photo, reference: Reference | None, table: Mask | None
 ) -> tuple[Profile, Light]:
-    """What the reference teaches, and the light; each is asked again once the other is known."""
-    seen = witnesses(view_of(photo)) if table is not None and table.mean() > _TABLE_SHOWS else None
+    """What the reference teaches, and the light.
+
+    Without a reference the light is left alone: on simulated photos evening it then changed the
+    median error by less than 0.1 ΔE00 and made the worst twentieth worse.
+    """
     if reference is None:
-        if seen is None:
-            return SRGB, EVEN
-        return SRGB, _centred(fit_light(seen, SRGB.bend), scraps)
-    bend = estimate_bend(seen) if seen and reference.kind != "target" else USUAL_BEND
-    profile = _profile(reference, EVEN, bend, photo.pixels.shape)
-    if seen is None:
-        return profile, EVEN
-    light = fit_light(seen, profile.bend)
+        return SRGB, EVEN
+    bend, light = USUAL_BEND, EVEN
+    if table is not None and table.mean() > _TABLE_SHOWS:
+        seen = witnesses(view_of(photo))
+        if reference.kind != "target":
+            bend = estimate_bend(seen)
+        light = fit_light(seen, np.full(3, bend))
     return _profile(reference, light, bend, photo.pixels.shape), light
-
-
-def _centred(light: Light, scraps: Mask | None) -> Light:
-    """With nothing of known lightness in the picture the cloth keeps its mean lightness."""
-    if scraps is None or not scraps.any():
-        return light
-    rows, columns = np.nonzero(scraps[::8, ::8])
-    if not len(rows):
-        return light
-    y, x = (rows * 16 + 8) / scraps.shape[0] - 1, (columns * 16 + 8) / scraps.shape[1] - 1
-    return light.centred_on(float(light.at(x, y).mean()))
 
 
 def _profile(

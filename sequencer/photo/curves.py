@@ -27,6 +27,14 @@ Floats = NDArray[np.floating]
 USUAL_BEND = 0.15
 """Share of a smoothstep in a phone's contrast curve that is undone where nothing is known."""
 
+CLOTH: Floats = np.array([
+    [-0.137, -1.481, 0.483],
+    [0.314, 0.944, -0.841],
+    [0.076, 1.732, -1.338],
+])  # fmt: skip
+"""What a target's paints leave wrong with dyes, mean of two cameras under ten lamps: CIELAB for 50
+units of chroma, of a and of b. Derived from published spectra by benchmarks/fit_neutral.py."""
+
 
 @dataclass(frozen=True, eq=False)
 class Profile:
@@ -78,8 +86,8 @@ def drifted(lab: Floats, drift: Floats) -> Floats:
     return np.asarray(lab + (drift / 50).astype(lab.dtype)[:, None] * share)
 
 
-def target_profile(encoded: Floats, light: Floats) -> Profile:
-    """Fit bend and matrix to a target's patches.
+def target_profile(encoded: Floats, light: Floats, cloth: Floats = CLOTH) -> Profile:
+    """Fit bend and matrix to a target's patches; ``cloth`` (3, 3): see `CLOTH`.
 
     ``encoded`` (24, 3) sRGB 0 to 1; ``light`` (24,): how brightly each patch is lit. Least squares
     in CIELAB under a soft L1 loss, so that a patch in a shadow or glare does not lead; errors of
@@ -102,7 +110,9 @@ def target_profile(encoded: Floats, light: Floats) -> Profile:
     profile = Profile(best[:3], best[3:].reshape(3, 3))
     seen = profile.lab((profile.linear(encoded) / light[:, None]).T).T
     misfit = float(ciede2000(seen, PATCHES_LAB).mean())
-    return Profile(profile.bend, profile.matrix, misfit, _rest(seen))
+    rest = _rest(seen)
+    rest[2:4] += cloth[1:]
+    return Profile(profile.bend, profile.matrix, misfit, rest, cloth[0])
 
 
 def _rest(seen: Floats) -> Floats:

@@ -58,10 +58,6 @@ class Light:
         x, y = np.meshgrid(np.linspace(-1, 1, 9), np.linspace(-1, 1, 9))
         return float(np.exp(-np.ptp(self.at(x, y))))
 
-    def centred_on(self, level: float) -> Light:
-        """The same light with ``level`` (log) taken for 1."""
-        return Light(self.coefficients - level * np.eye(6)[0])
-
 
 EVEN = Light(np.zeros(6))
 
