@@ -2,8 +2,10 @@
 
 There is at most one reference in a photo, so the candidates compete with each other and with
 'none of them': a conditional logit (McFadden 1974) over all that is known of a candidate. Paper is
-smoother than cloth and its sides stand in a known ratio; its cast must be one that lamps and white
-balances give and fit what the rest of the picture shows; nothing outshines a sheet, and a grey card
+smoother than cloth, beside the picture's own noise and beside all else in it; its sides are
+straight and mostly stand in a known ratio; its cast must be one that lamps and white balances give
+and fit what the rest of the picture shows; nothing outshines a sheet (a reflectance above 1 is
+impossible: compare Forsyth 1990), least of all what lies near it in the same light, and a grey card
 is a fifth as light. The weights were fitted by benchmarks/fit_reference.py on simulated photos
 whose seeds are below 5000.
 """
@@ -15,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import srgb8_to_lab, srgb8_to_linear
+from sequencer.colour import srgb8_to_linear
 from sequencer.models import Pixels
 from sequencer.photo.quads import Quad
 
@@ -31,16 +33,16 @@ _DARK = 0.003
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 _OUTSHONE = (1.6, 1.25)
 SHEET_WEIGHTS = np.array([
-    1.61, -0.32, -0.18, 0.00, 0.00, -1.85, -0.41, -0.33, -2.57, -1.42,
-    1.39, -0.51, 0.05, -0.24, 0.40, 0.47, -1.09, -0.32, -0.83, -0.26,
-    0.10, 0.14, -0.08, 0.50, 1.35, -1.31, 1.65, -1.10, -0.71, -1.05,
-    -0.72, 0.52, -0.32,
+    1.36, -0.48, 0.00, -0.15, 0.00, -2.12, -0.51, -0.46, -1.65, -1.13,
+    1.24, -0.61, -0.01, -0.44, 0.14, 0.17, -0.67, -0.38, -0.61, -0.16,
+    0.15, 0.13, -0.06, 0.35, 0.79, -1.07, 1.32, -1.22, -0.58, -0.97,
+    -0.73, 0.35, -0.38,
 ])  # fmt: skip
 GREY_WEIGHTS = np.array([
-    3.66, -0.27, -0.77, -0.74, 0.00, -1.87, 0.00, -0.51, -0.91, -0.65,
-    0.97, -0.60, -0.34, -0.56, 0.09, -2.20, -1.63, -0.90, -1.80, -0.39,
-    0.28, 0.34, 0.03, 0.86, 1.02, -1.10, -1.25, -2.52, 0.12, -1.27,
-    -0.67, 0.12,
+    3.29, -0.49, -0.44, -0.68, 0.00, -1.79, 0.00, -0.56, -0.49, -0.47,
+    0.79, -0.63, -0.31, -0.64, 0.19, -1.86, -1.05, -0.64, -1.12, -0.31,
+    0.21, 0.23, -0.02, 0.64, 0.61, -0.82, -0.92, -2.08, 0.22, -1.16,
+    -0.40, 0.07,
 ])  # fmt: skip
 
 
@@ -51,8 +53,8 @@ class Surroundings:
     ``places`` (n, 2): where those are, in diagonals of the picture. ``brightest``: 99 % quantile of
     luminance. ``strongest``: 98 % quantile of each channel; ``middle``: median; ``mean_log``: mean
     logarithm; ``mean_log_y``: the same of luminance. ``things`` (2,): mean log of red and of blue
-    over green of what differs from the middle, so mostly from the table. ``grains`` (k,): scatter in small blocks all
-    over the picture, sorted.
+    over green of what differs from the middle, so mostly from the table. ``grains`` (k,): scatter
+    in small blocks all over the picture, sorted.
     """
 
     lit: Floats
@@ -180,7 +182,7 @@ def grain(quad: Quad, pixels: Pixels) -> float:
 
 
 def _block_grain(pixels: Pixels, every: int) -> Floats:
-    """Standard deviation of the encoded mean of the channels in blocks of 8 × 8, every n-th each way."""
+    """Standard deviation of the channels' mean in blocks of 8 × 8, every n-th each way."""
     rows, columns = (side // (_BLOCK * every) for side in pixels.shape[:2])
     if not rows or not columns:
         return np.zeros(1)
@@ -193,7 +195,7 @@ def _block_grain(pixels: Pixels, every: int) -> Floats:
 def _over(lit: Floats, linear: Floats) -> Floats:
     """How many times as light as a colour (3,) each pixel is, in the channel where it is most."""
     red, green, blue = lit / linear[:, None].astype(np.float32)
-    return np.maximum(np.maximum(red, green), blue)
+    return np.asarray(np.maximum(np.maximum(red, green), blue))
 
 
 def _cast(linear: Floats) -> Floats:

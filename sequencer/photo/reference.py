@@ -28,8 +28,12 @@ _SQUARE_ENOUGH = 0.72
 _SMALLEST = 0.008
 _MOST_CAST = 65.0
 _ROUGHEST = 2.5
-_SURE_UNASKED = 0.75
-_SURE_ASKED = 0.02
+_SURE_UNASKED = 0.7
+_SURE_ASKED = 0.25
+_WORTH_A_WORD = 0.3
+_SAID_TO_BE_THERE = 3.0  # log odds that the user's own word adds, fitted like the weights
+
+_LOOKS_LIKE = {"sheet": ("white sheet", "pale scrap"), "grey": ("grey card", "plain scrap")}
 
 KINDS = ("auto", "sheet", "grey", "target", "none")
 
@@ -65,41 +69,59 @@ def find_reference(
         UsageError: ``wanted`` is not one of these, or the rectangle has no area.
         PhotoError: a target was marked whose colours are not there.
     """
+    return look_for_reference(photo, wanted, rectangle)[0]
+
+
+def look_for_reference(
+    photo: Photo, wanted: str = "auto", rectangle: Sequence[Sequence[float]] | None = None
+) -> tuple[Reference | None, str | None]:
+    """:func:`find_reference`, and in words what was left out because it was too doubtful."""
     if wanted not in KINDS:
         raise UsageError(f"reference {wanted!r} is not known: use one of {', '.join(KINDS)}")
     if wanted == "none":
-        return None
+        return None, None
     if rectangle is not None:
-        return _marked(photo, wanted, _corners(rectangle))
+        return _marked(photo, wanted, _corners(rectangle)), None
     if wanted in ("auto", "target"):
         target = find_target(photo.pixels, view_of(photo))
         if target is not None:
-            return Reference("target", *target)
+            return Reference("target", *target), None
         if wanted == "target":
-            return None
-    return _neutral(photo, wanted)
+            return None, None
+    best = _likeliest(photo, wanted)
+    if best is None or best.sure >= (_SURE_UNASKED if wanted == "auto" else _SURE_ASKED):
+        return best, None
+    return None, _doubt(best, wanted, photo.factor)
+
+
+def _doubt(best: Reference, wanted: str, factor: float) -> str | None:
+    if wanted != "auto" or best.sure < _WORTH_A_WORD:
+        return None
+    like, may_be = _LOOKS_LIKE[best.kind]
+    x, y = best.centres[0] * factor
+    return (
+        f"something at {x:.0f}, {y:.0f} looks like a {like} but may be a {may_be}, so it was not "
+        f"used; if it is one, give the reference as {best.kind} or mark it"
+    )
 
 
 # ── sheet and grey card ───────────────────────────────────────────────────────────────────
 
 
-def _neutral(photo: Photo, wanted: str) -> Reference | None:
-    """The likeliest sheet or card; unasked only one that is clearly likelier than none."""
+def _likeliest(photo: Photo, wanted: str) -> Reference | None:
+    """The likeliest sheet or card, however doubtful."""
     quads = candidates(photo)
     if not quads:
         return None
     sheet, grey = odds(quads, photo.pixels)
     offered = {"sheet": sheet, "grey": grey}
     if wanted != "auto":
-        offered = {wanted: offered[wanted]}
+        offered = {wanted: offered[wanted] + _SAID_TO_BE_THERE}
     shares = _shares(np.concatenate(list(offered.values())))
     best = int(np.argmax(shares.round(6)))
-    sure = float(shares[best])
-    if sure < (_SURE_UNASKED if wanted == "auto" else _SURE_ASKED):
-        return None
     kind, quad = list(offered)[best // len(quads)], quads[best % len(quads)]
     centre = quad.corners.mean(axis=0)[None]
-    return Reference(kind, quad.corners, quad.encoded[None], centre, sure=sure)
+    return Reference(kind, quad.corners, quad.encoded[None], centre, sure=float(shares[best]))
 
 
 def candidates(photo: Photo) -> list[Quad]:
