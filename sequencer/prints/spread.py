@@ -43,7 +43,8 @@ def reads_as(
     if side < 1.5:
         return None
     step = max(1, int(side / _FINE))
-    patches = _patch_means(lab[::step, ::step], mask[::step, ::step], round(side / step))
+    sums, counts = _blocks(lab, mask, step)
+    patches = _patch_means(sums, counts, round(side / step), step)
     if len(patches) < 2:
         return None
     mean = patches.mean(axis=0)
@@ -73,18 +74,30 @@ def _unsteady(patches: Floats, strip: Fraction) -> str:
     return f"at {strip} in this print reads as anything {what}: its motif is larger than the strip"
 
 
-def _patch_means(lab: Floats, mask: NDArray[np.bool_], side: int) -> Floats:
-    """Means over a grid of squares that lie on the cloth, half a square apart."""
-    height, width = mask.shape
+def _blocks(lab: Floats, mask: NDArray[np.bool_], step: int) -> tuple[Floats, Floats]:
+    """Sums of cloth colours (3, h, w) and of cloth pixels (h, w) in squares of ``step`` pixels.
+
+    Every pixel counts: picking one in ``step`` would see fine stripes as broad ones.
+    """
+    height, width = (length // step * step for length in mask.shape)
+    planes = np.concatenate([np.moveaxis(lab, -1, 0) * mask, mask[None]])[:, :height, :width]
+    rows = planes.reshape(4, height // step, step, width).sum(axis=2, dtype=float)
+    blocks = rows.reshape(4, height // step, width // step, step).sum(axis=3)
+    return blocks[:3], blocks[3]
+
+
+def _patch_means(sums: Floats, counts: Floats, side: int, block: int) -> Floats:
+    """Means over a grid of squares of ``side`` blocks on the cloth, half a square apart."""
+    height, width = counts.shape
     step = max(1, side // 2)
     tops = np.arange(0, height - side + 1, step)
     lefts = np.arange(0, width - side + 1, step)
     if not len(tops) or not len(lefts):
         return np.zeros((0, 3))
-    covered = _boxes(mask.astype(float), tops, lefts, side)
-    inside = covered >= _COVERED * side * side
-    sums = [_boxes(np.where(mask, lab[..., i], 0.0), tops, lefts, side) for i in range(3)]
-    return np.stack(sums, axis=-1)[inside] / covered[inside][:, None]
+    covered = _boxes(counts, tops, lefts, side)
+    inside = covered >= _COVERED * (side * block) ** 2
+    added = [_boxes(plane, tops, lefts, side) for plane in sums]
+    return np.stack(added, axis=-1)[inside] / covered[inside][:, None]
 
 
 def _boxes(plane: Floats, tops: NDArray[np.int_], lefts: NDArray[np.int_], side: int) -> Floats:
