@@ -1,33 +1,27 @@
 """Several photos brought to one standard.
 
-A photo with a reference of its own stands by itself. A photo without one can borrow: when a print
-in it also shows in a photo that has a reference, the adaptation that takes its colours there to
-its colours here is undone for the whole photo. That two prints are the same cloth is read from
-their palettes: after one Bradford adaptation and exposure (three numbers) the colours of the one
-must fall on those of the other, shares alike. A palette of three or more colours says six numbers
-more than the adaptation can explain away, so that a chance match is rare; plainer prints never tie.
+A photo with a reference of its own stands by itself. A photo without one can borrow: when prints in
+it also show in a photo that has a reference, the adaptation that takes their colours there to their
+colours here is undone for the whole photo. Photos of which none has a reference are brought to
+their common mean, so that they agree with each other though with no others. That photos show the
+same prints is read from their palettes (see :mod:`sequencer.photo.ties`).
 """
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import D65_WHITE, adaptation_matrix, ciede2000, lab_to_xyz, xyz_to_lab
+from sequencer.colour import lab_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
+from sequencer.photo.ties import gains_matrix, tie
 
 Floats = NDArray[np.floating]
 
-_FEWEST_COLOURS = 3
-_SHARES_ALIKE = 0.12
-_SAME_CLOTH = 2.5  # mean ΔE00 left after the adaptation
-_COLOURFUL = 12.0  # a palette of near-greys fits anything
-_STEP_ERROR = 4.0  # ΔE00 that one borrowed step adds
+_STEP_ERROR = 4.5  # ΔE00 that one borrowed step adds
 
 
 @dataclass(frozen=True)
@@ -64,94 +58,98 @@ class Agreement:
 def agree(photos: Sequence[PhotoColours]) -> tuple[Agreement, ...]:
     """One agreement for each photo, in the same order.
 
-    Photos without a reference borrow the standard of one they share a print with, directly or over
-    other photos; each step adds its own error. Where nothing ties a photo to the others its
-    uncertainty stays that of an uncorrected photo and a warning says so.
+    Photos without a reference borrow the standard of one they share prints with, directly or over
+    other photos; each step adds its own error. Where no reference is in reach, photos that share
+    prints agree with each other, as uncertain as before. Where nothing ties a photo to the others
+    its uncertainty stays that of an uncorrected photo and a warning says so.
     """
-    done: dict[int, Agreement] = {
-        i: Agreement(one.photo, None, one.uncertainty)
-        for i, one in enumerate(photos)
-        if one.kind != "none"
-    }
-    queue = deque(done)
-    while queue:
-        base = queue.popleft()
-        for i, one in enumerate(photos):
-            if i not in done:
-                step = _tie(one, photos[base])
-                if step is not None:
-                    done[i] = _borrowed(one, photos[base].photo, done[base], step)
-                    queue.append(i)
-    return tuple(done.get(i) or _alone(one, len(photos)) for i, one in enumerate(photos))
+    ties = _ties(photos)
+    found = _reached(ties, [i for i, one in enumerate(photos) if one.kind != "none"])
+    done = {i: _borrowed(photos, found, i) for i in found}
+    for i in range(len(photos)):
+        if i not in done:
+            group = _reached(ties, [i])
+            done |= _among_themselves(photos, group) if len(group) > 1 else {i: _alone(photos, i)}
+    return tuple(done[i] for i in range(len(photos)))
 
 
-def _borrowed(one: PhotoColours, base: str, standard: Agreement, step: Floats) -> Agreement:
-    matrix = step if standard.matrix is None else standard.matrix @ step
-    uncertainty = float(np.hypot(standard.uncertainty, _STEP_ERROR))
+@dataclass(frozen=True, eq=False)
+class _Way:
+    """How a photo is reached: ``gains`` to ``start``, over ``steps`` ties, the last to ``base``."""
+
+    gains: Floats
+    steps: int = 0
+    base: int | None = None
+    start: int | None = None
+
+
+_Ties = dict[tuple[int, int], tuple[Floats, float]]
+
+
+def _ties(photos: Sequence[PhotoColours]) -> _Ties:
+    """(here, there): gains and evidence, both ways; not between two photos with references."""
+    ties: _Ties = {}
+    for i, one in enumerate(photos):
+        for j in range(i):
+            if one.kind == "none" or photos[j].kind == "none":
+                found = tie(one.palettes, photos[j].palettes)
+                if found is not None:
+                    ties[i, j] = found.gains, found.evidence
+                    ties[j, i] = -found.gains, found.evidence
+    return ties
+
+
+def _reached(ties: _Ties, starts: Sequence[int]) -> dict[int, _Way]:
+    """Every photo that ``starts`` reach: over the fewest ties, of these the best proved."""
+    ways = {i: _Way(np.zeros(3), start=i) for i in starts}
+    while True:
+        open_ones = [
+            (ways[j].steps, -round(evidence, 9), i, j)
+            for (i, j), (_, evidence) in ties.items()
+            if j in ways and i not in ways
+        ]
+        if not open_ones:
+            return ways
+        steps, _, i, j = min(open_ones)
+        ways[i] = _Way(ties[i, j][0] + ways[j].gains, steps + 1, j, ways[j].start)
+
+
+def _borrowed(photos: Sequence[PhotoColours], ways: dict[int, _Way], i: int) -> Agreement:
+    way, one = ways[i], photos[i]
+    if way.base is None or way.start is None:
+        return Agreement(one.photo, None, one.uncertainty)
+    base = photos[way.base].photo
+    uncertainty = float(np.hypot(photos[way.start].uncertainty, _STEP_ERROR * way.steps**0.5))
     note = f"its colours were brought to those of {base}, where the same print shows"
+    matrix = gains_matrix(way.gains)
     return Agreement(one.photo, matrix, min(uncertainty, one.uncertainty), base, (note,))
 
 
-def _alone(one: PhotoColours, count: int) -> Agreement:
+def _among_themselves(
+    photos: Sequence[PhotoColours], group: dict[int, _Way]
+) -> dict[int, Agreement]:
+    """Photos without any reference, brought to their common mean."""
+    mean = np.mean([way.gains for way in group.values()], axis=0)
+    names = {i: photos[i].photo for i in sorted(group)}
+    apart = "" if len(group) == len(photos) else ", not with the other photos'"
+    out = {}
+    for i, way in group.items():
+        others = " and ".join(name for k, name in names.items() if k != i)
+        note = (
+            f"its colours agree with those of {others}, where the same print shows{apart}; none "
+            "of these photos has a reference"
+        )
+        through = None if way.base is None else photos[way.base].photo
+        matrix = gains_matrix(way.gains - mean)
+        out[i] = Agreement(photos[i].photo, matrix, photos[i].uncertainty, through, (note,))
+    return out
+
+
+def _alone(photos: Sequence[PhotoColours], i: int) -> Agreement:
     notes: tuple[str, ...] = ()
-    if count > 1:
+    if len(photos) > 1:
         notes = (
             "nothing ties this photo's colours to the other photos: put the same white sheet, grey "
             "card or target in each, or a print that also shows in another",
         )
-    return Agreement(one.photo, None, one.uncertainty, None, notes)
-
-
-def _tie(one: PhotoColours, base: PhotoColours) -> Floats | None:
-    """The adaptation from ``one`` to ``base`` by the print that fits best, None if none does."""
-    fits = [
-        fit
-        for here in one.palettes
-        for there in base.palettes
-        if (fit := _same_cloth(here, there)) is not None
-    ]
-    return min(fits, key=lambda fit: fit[0])[1] if fits else None
-
-
-def _same_cloth(
-    here: tuple[PaletteColour, ...], there: tuple[PaletteColour, ...]
-) -> tuple[float, Floats] | None:
-    """(ΔE00 left, adaptation) when two palettes can be one cloth under two lights."""
-    if len(here) != len(there) or len(here) < _FEWEST_COLOURS:
-        return None
-    target = np.array([colour.lab for colour in there])
-    if np.linalg.norm(target[:, 1:] - target[:, 1:].mean(axis=0), axis=1).max() < _COLOURFUL:
-        return None
-    shares = np.array([colour.share for colour in there])
-    best: tuple[float, Floats] | None = None
-    for order in permutations(range(len(here))):
-        if np.abs(np.array([here[k].share for k in order]) - shares).max() > _SHARES_ALIKE:
-            continue
-        fit = _adaptation(np.array([here[k].lab for k in order]), target, shares)
-        if fit[0] < _SAME_CLOTH and (best is None or fit[0] < best[0]):
-            best = fit
-    return best
-
-
-def _adaptation(here: Floats, there: Floats, shares: Floats) -> tuple[float, Floats]:
-    """The Bradford adaptation and exposure that best take colours ``here`` to ``there``.
-
-    Gains are share-weighted means of log ratios in cone space, which is the space where
-    :func:`sequencer.colour.adaptation_matrix` is diagonal.
-    """
-    white = _white_between(here, there, shares)
-    exposure = white[1]
-    matrix = adaptation_matrix(D65_WHITE, white) * exposure
-    left = ciede2000(xyz_to_lab(np.maximum(lab_to_xyz(here) @ matrix.T, 0)), there)
-    return float(np.average(left, weights=shares)), matrix
-
-
-def _white_between(here: Floats, there: Floats, shares: Floats) -> Floats:
-    """What D65 white becomes: found by three rounds of adapting and averaging what is left."""
-    white = D65_WHITE.copy()
-    source, target = lab_to_xyz(here), np.maximum(lab_to_xyz(there), 1e-4)
-    for _ in range(8):
-        matrix = adaptation_matrix(D65_WHITE, white) * white[1]
-        seen = np.maximum(source @ matrix.T, 1e-4)
-        white = white * np.exp(np.average(np.log(target / seen), axis=0, weights=shares))
-    return np.asarray(white)
+    return Agreement(photos[i].photo, None, photos[i].uncertainty, None, notes)
