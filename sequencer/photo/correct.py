@@ -8,13 +8,14 @@ simulated photos it was worse than no correction at all (11.6 against 9.9 ΔE00)
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import lab_to_srgb8, srgb_to_linear, xyz_to_lab
+from sequencer.colour import D65_WHITE, lab_to_srgb8, srgb_to_linear, xyz_to_lab
 from sequencer.models import Pixels
 from sequencer.photo.curves import SRGB, USUAL_BEND, Profile, target_profile
 from sequencer.photo.light import EVEN, Light, fit_light, witnesses
@@ -30,9 +31,12 @@ Mask = NDArray[np.bool_]
 _CLIPPED = 254
 _MUCH_LOST = 0.03
 _STRIPE = 32
+_SHEET_L, _GREY_L = (float(xyz_to_lab(y * D65_WHITE)[0]) for y in (SHEET_Y, GREY_Y))
 _TABLE_SHOWS = 0.1
-_UNCORRECTED = 15.5
+_UNCORRECTED = 16.0
 _DOUBTFUL = 0.7  # so likely not the reference: as uncertain as a photo without one
+_USUALLY_APART = 25.0  # L* between a print and the reference that `uncertainty` is stated for
+_EACH_APART = 0.03  # more for each L* further apart: the tone curve is not known well
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,8 +44,8 @@ class Corrected:
     """What a photo's colours mean. Colours are worked out when asked for.
 
     ``seen`` (h, w, 3): the analysis pixels. ``profile``, ``light``: what turns them into CIELAB.
-    ``kind``: sheet, grey, target, table or none. ``uncertainty``: ΔE00 that a mean colour's true
-    value stays within about nine times in ten.
+    ``kind``: sheet, grey, target or none. ``uncertainty``: ΔE00 that a mean colour's true value
+    stays within about nine times in ten; `uncertainty_of` says it for one print.
     """
 
     seen: Pixels
@@ -108,6 +112,17 @@ class Corrected:
             planes *= dimming
         return np.asarray(self.profile.lab(planes.reshape(3, -1)).T.reshape(seen.shape))
 
+    def uncertainty_of(self, mean_lab: Sequence[float]) -> float:
+        """ΔE00 as ``uncertainty``, for a print of this mean colour.
+
+        One neutral tells nothing about the tone curve, so it serves best what is as light as it.
+        """
+        if self.kind not in ("sheet", "grey"):
+            return self.uncertainty
+        known = _SHEET_L if self.kind == "sheet" else _GREY_L
+        apart = abs(float(mean_lab[0]) - known)
+        return self.uncertainty + _EACH_APART * (apart - _USUALLY_APART)
+
     @cached_property
     def _curve(self) -> NDArray[np.float32]:
         return np.ascontiguousarray(self.profile.curve().T)
@@ -143,19 +158,20 @@ def correct(
 
 
 def _uncertainty(reference: Reference | None, profile: Profile) -> float:
-    """ΔE00 that nine errors in ten stay below, fitted on simulated photos (see photo_truth.py).
+    """ΔE00 that nine errors in ten stay below: quantile regression on simulated photos.
 
     A target says by its own misfit how well its kind of correction serves the lamp and the camera;
     a neutral reference says by its cast how far the colours had to be moved, and the more doubtful
-    it is itself, the nearer its photo comes to one without.
+    it is itself, the nearer its photo comes to one without. (Quantile regression: Koenker and
+    Bassett 1978; usual phones and others, seeds 2000 to 2249 of tests/simulator.py.)
     """
     if reference is None:
         return _UNCORRECTED
     if reference.kind == "target":
-        return min(10.0, 0.7 + 1.9 * profile.misfit)
+        return min(10.0, 0.6 + 1.65 * profile.misfit)
     _, a, b = xyz_to_lab(SRGB.matrix @ srgb_to_linear(reference.encoded[0]))
-    stated = min(11.0, 6.2 + 0.13 * float(np.hypot(a, b)))
-    return stated + max(0.0, _UNCORRECTED - stated) * min(1.0, (1 - reference.sure) / _DOUBTFUL)
+    stated = 5.0 + 0.14 * min(40.0, float(np.hypot(a, b)))
+    return stated + (_UNCORRECTED - stated) * min(1.0, (1 - reference.sure) / _DOUBTFUL)
 
 
 def _profile_and_light(
