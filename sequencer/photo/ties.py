@@ -34,7 +34,7 @@ _ALIKE = 5.5  # mean ΔE94 that may be left between two palettes of one cloth
 _FINEST = 1.0  # no closer match says more
 _RANGE = 20.0  # ΔE94 that two prints' colours lie apart by chance
 _EXPOSURE, _CAST = 1.3, 0.75  # natural logarithms of the largest gains that lamps explain
-_ENOUGH = 3.3
+_ENOUGH = 4.0
 _HOPELESS = 2.5  # so far below enough that fitting again does not help
 
 
