@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import re
 import warnings
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ import numpy as np
 from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
+from sequencer.helper import Helper, HelperLostError, may_help
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected
 from sequencer.photo.agree import Agreement, agree
 from sequencer.photo.cloth import SHOWS
@@ -28,6 +29,8 @@ from sequencer.photo.scale import check_scale
 from sequencer.photograph import ReadPhoto, Wishes, read_one
 
 _WORKERS = 2
+_ENOUGH = 8
+"""Photos from which a helper's start, a second of one core, is worth it."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +96,7 @@ def read(
     photos = photo_files(paths)
     fixed = tuple(one if isinstance(one, Edit) else Edit.from_json(one) for one in edits)
     wishes = Wishes(shows, reference, scale, strip, fixed, corners)
-    results = _each(photos, partial(read_one, wishes=wishes), progress)
+    results = _each(photos, wishes, progress)
     rejected = tuple(one for one in results if isinstance(one, Rejected))
     read_ones = [one for one in results if not isinstance(one, Rejected)]
     if not read_ones:
@@ -164,26 +167,68 @@ def _marked_corners(
 
 
 def _each(
-    photos: list[Path],
-    work: Callable[[Path], ReadPhoto | Rejected],
-    progress: Progress | None,
+    photos: list[Path], wishes: Wishes, progress: Progress | None
 ) -> list[ReadPhoto | Rejected]:
     """Work through the photos on both cores; results in the photos' order."""
     say = progress or (lambda done, total, what: None)
     total = len(photos)
     say(0, total, "reading photographs")
-    pool = ThreadPoolExecutor(min(_WORKERS, os.cpu_count() or 1, total))
+    readers = _Readers(wishes, total)
+    pool = ThreadPoolExecutor(readers.count)
     with warnings.catch_warnings():
         # What a decoder has to say about a damaged file ends up in `rejected`.
         warnings.filterwarnings("ignore", module="PIL")
         try:
-            running = {pool.submit(work, path): path for path in photos}
+            running = {pool.submit(readers.read, path): path for path in photos}
             for done, future in enumerate(as_completed(running), 1):
                 future.result()
                 say(done, total, f"read {running[future].name}")
             return [future.result() for future in running]
         finally:
-            pool.shutdown(wait=True, cancel_futures=True)
+            pool.shutdown(wait=False, cancel_futures=True)
+            readers.close()
+            pool.shutdown(wait=True)
+
+
+class _Readers:
+    """One reader for each core: this process, and beside it a helper where there is enough to do.
+
+    Whatever the helper cannot do is done here.
+    """
+
+    def __init__(self, wishes: Wishes, photos: int) -> None:
+        self._wishes = wishes
+        self.count = min(_WORKERS, os.cpu_count() or 1, photos)
+        self._closed = False
+        self._free: SimpleQueue[Helper | None] = SimpleQueue()
+        self._helper = Helper() if photos >= _ENOUGH and may_help() else None
+        for helper in [None] * (self.count - 1) + [self._helper]:
+            self._free.put(helper)
+
+    def read(self, path: Path) -> ReadPhoto | Rejected:
+        helper = self._free.get()
+        try:
+            if helper is not None:
+                return self._asked(helper, path)
+            return read_one(path, self._wishes)
+        except HelperLostError:
+            helper = None
+            if self._closed:
+                raise
+            return read_one(path, self._wishes)
+        finally:
+            self._free.put(helper)
+
+    def _asked(self, helper: Helper, path: Path) -> ReadPhoto | Rejected:
+        answer = helper.do(read_one, path, self._wishes)
+        if not isinstance(answer, ReadPhoto | Rejected):
+            raise HelperLostError
+        return answer
+
+    def close(self) -> None:
+        self._closed = True
+        if self._helper is not None:
+            self._helper.close()
 
 
 def _agreed(photos: Sequence[ReadPhoto]) -> list[ReadPhoto]:

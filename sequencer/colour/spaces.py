@@ -19,6 +19,7 @@ _D65_XY = (0.3127, 0.3290)
 _PRIMARIES_XY = ((0.640, 0.330), (0.300, 0.600), (0.150, 0.060))
 _EPSILON = (6 / 29) ** 3
 _SLOPE = (29 / 6) ** 2 / 3
+_CHUNK = 16384
 
 
 def _xyz_of(x: float, y: float) -> list[float]:
@@ -61,7 +62,7 @@ def _linear_table() -> NDArray[np.float32]:
 
 def srgb8_to_linear(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     """8-bit sRGB to linear light, float32, by table."""
-    return np.asarray(_linear_table()[pixels])
+    return _linear_table().take(pixels)
 
 
 def linear_to_xyz(linear: ArrayLike) -> Floats:
@@ -84,8 +85,9 @@ def xyz_to_lab(xyz: ArrayLike) -> Floats:
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
-def planes_to_lab(planes: NDArray[np.floating], matrix: ArrayLike) -> Floats:
-    """Linear light in planes (3, n) to CIELAB planes (3, n); ``matrix`` (3, 3) leads to XYZ.
+def planes_to_lab(planes: NDArray[np.floating], matrix: ArrayLike = _TO_XYZ) -> Floats:
+    """Linear light in planes (3, n) to CIELAB planes (3, n); ``matrix`` (3, 3) leads to XYZ,
+    by default from sRGB's primaries.
 
     The same as :func:`xyz_to_lab`, laid out for whole pictures: three times as fast in float32.
     """
@@ -95,7 +97,7 @@ def planes_to_lab(planes: NDArray[np.floating], matrix: ArrayLike) -> Floats:
     f = np.cbrt(ratio)
     low = ratio <= _EPSILON
     if low.any():
-        f[low] = ratio[low] * _SLOPE + 4 / 29
+        np.copyto(f, ratio * _SLOPE + 4 / 29, where=low)
     lab: Floats = np.empty_like(f)
     np.subtract(116 * f[1], 16, out=lab[0])
     np.multiply(f[0] - f[1], 500, out=lab[1])
@@ -112,9 +114,22 @@ def lab_to_xyz(lab: ArrayLike) -> Floats:
     return ratio * D65_WHITE
 
 
-def srgb8_to_lab(pixels: NDArray[np.uint8]) -> Floats:
+def srgb8_to_lab(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     """8-bit sRGB (…, 3) to CIELAB, float32 throughout (within 0.01 of float64)."""
-    return xyz_to_lab(linear_to_xyz(srgb8_to_linear(pixels)))
+    flat = pixels.reshape(-1, 3)
+    out = np.empty(flat.shape, np.float32)
+    for first in range(0, len(flat), _CHUNK):  # a chunk at a time stays in the cache
+        part = slice(first, first + _CHUNK)
+        out[part] = planes_to_lab(srgb8_planes(flat[part])).T
+    return out.reshape(pixels.shape)
+
+
+def srgb8_planes(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """8-bit sRGB (…, 3) to linear light in planes (3, …)."""
+    out = np.empty((3, *pixels.shape[:-1]), np.float32)
+    for k in range(3):
+        _linear_table().take(pixels[..., k], out=out[k], mode="clip")
+    return out
 
 
 def lab_to_srgb8(lab: ArrayLike) -> NDArray[np.uint8]:

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import ndimage
 
 from sequencer.colour import srgb8_to_lab
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Pixels
 from sequencer.photo.load import Photo
 from sequencer.photo.morphology import diamond, dilated
+from sequencer.photo.runs import largest_piece
 from sequencer.photo.scraps import Scrap, as_scrap, find_scraps
 from sequencer.photo.shape import area, hull, inside, sides, smallest_rectangle
 from sequencer.photo.table import Floats, Mask, Table, find_table
@@ -25,7 +25,8 @@ _AROUND, _ALL_AROUND = 0.65, 0.97
 _STRAIGHT = 0.8
 _SAME = 7.0
 _FEW = 5
-_STRIPE = 24
+_SOME = 3000
+_EVERY = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,17 +60,19 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
     """
     if shows not in SHOWS:
         raise UsageError(f"shows {shows!r} is not known: use one of {', '.join(SHOWS)}")
-    lab = _lab(photo.pixels)
-    table = find_table(lab, photo.opaque)
+    pixels = photo.pixels
+    table = find_table(pixels, photo.opaque)
     things: list[Scrap] = []
     if table is not None and (shows == "many" or table.border_share >= _AROUND):
-        things = find_scraps(lab, table, photo.opaque)
+        things = find_scraps(pixels, table, photo.opaque)
     scraps = [one for one in things if not any(covers(polygon, one) for polygon in known)]
     if shows == "auto":
-        shows = "many" if table is not None and _looks_many(lab, scraps, things, table) else "one"
+        shows = (
+            "many" if table is not None and _looks_many(pixels, scraps, things, table) else "one"
+        )
     if shows == "one":
-        whole = _only(photo, lab, scraps, table, known)
-        bare = None if whole.cut_off else _bare(table, things, lab.shape)
+        whole = _only(photo, scraps, table, known)
+        bare = None if whole.cut_off else _bare(table, things, pixels.shape)
         beside = things if not whole.cut_off or len(things) <= _FEW else []
         return Cloth("one", (whole,), tuple(beside), bare, _doubts(whole, things, table))
     if not scraps:
@@ -79,16 +82,8 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
             "photograph the scraps on a plain table of another colour",
         )
     return Cloth(
-        "many", tuple(in_reading_order(scraps)), tuple(things), _bare(table, things, lab.shape)
+        "many", tuple(in_reading_order(scraps)), tuple(things), _bare(table, things, pixels.shape)
     )
-
-
-def _lab(pixels: Pixels) -> Floats:
-    """CIELAB, float32, worked out in stripes that stay in the processor's cache."""
-    out = np.empty(pixels.shape, np.float32)
-    for top in range(0, len(pixels), _STRIPE):
-        out[top : top + _STRIPE] = srgb8_to_lab(pixels[top : top + _STRIPE])
-    return out
 
 
 def in_reading_order(scraps: Sequence[Scrap]) -> list[Scrap]:
@@ -117,7 +112,7 @@ def covers(polygon: Floats, scrap: Scrap) -> bool:
 # ── one or many ───────────────────────────────────────────────────────────────────────────
 
 
-def _looks_many(lab: Floats, scraps: list[Scrap], things: list[Scrap], table: Table) -> bool:
+def _looks_many(pixels: Pixels, scraps: list[Scrap], things: list[Scrap], table: Table) -> bool:
     """Many: the table runs around, and what lies on it is whole, straight-sided and various.
 
     A print's own figures are cut by the picture's edge, rounder, and come again and again in the
@@ -131,14 +126,19 @@ def _looks_many(lab: Floats, scraps: list[Scrap], things: list[Scrap], table: Ta
     cut = sum(one.cut_off for one in scraps) / len(scraps)
     if cut > 0.4 or straight < _STRAIGHT:
         return False
-    return table.border_share > _ALL_AROUND or len(scraps) < 4 or _twins(lab, scraps) <= 0.6
+    return table.border_share > _ALL_AROUND or len(scraps) < 4 or _twins(pixels, scraps) <= 0.6
 
 
-def _twins(lab: Floats, scraps: list[Scrap]) -> float:
+def _twins(pixels: Pixels, scraps: list[Scrap]) -> float:
     """Share of pieces whose mean colour another piece has too."""
-    means = np.array([lab[one.box][one.mask].mean(axis=0) for one in scraps])
+    means = np.array([_mean(pixels[one.box][one.mask]) for one in scraps])
     apart = np.linalg.norm(means[:, None] - means, axis=-1) + 99 * np.eye(len(means))
     return float((apart.min(axis=1) < _SAME).mean())
+
+
+def _mean(pixels: Pixels) -> Floats:
+    """Mean colour of some thousand of the pixels (n, 3), CIELAB."""
+    return np.asarray(srgb8_to_lab(pixels[:: max(1, len(pixels) // _SOME)]).mean(axis=0))
 
 
 def _straight(scrap: Scrap) -> float:
@@ -149,13 +149,12 @@ def _straight(scrap: Scrap) -> float:
 
 def _only(
     photo: Photo,
-    lab: Floats,
     scraps: list[Scrap],
     table: Table | None,
     known: Sequence[Floats],
 ) -> Scrap:
     """The one print: a single piece with table around it, or the photo less its own margin."""
-    shape = lab.shape[:2]
+    shape = photo.pixels.shape[:2]
     cloth = sum(one.area for one in scraps)
     if scraps and table is not None and table.border_share > 0.75:
         largest = max(scraps, key=lambda one: one.area)
@@ -166,9 +165,9 @@ def _only(
             and solid > 0.85
         ):
             return largest
-    mask = _inside_frame(lab)
+    mask = _inside_frame(photo.pixels)
     if photo.opaque is not None:
-        mask &= _largest(photo.opaque)
+        mask &= largest_piece(photo.opaque)
     for polygon in known:
         mask &= ~dilated(inside(polygon, shape), diamond(3))
     if not mask.any():
@@ -190,16 +189,14 @@ def _doubts(whole: Scrap, things: list[Scrap], table: Table | None) -> tuple[str
     )
 
 
-def _inside_frame(lab: Floats) -> Mask:
+def _inside_frame(pixels: Pixels) -> Mask:
     """The picture without dark bars along its edges (a lens hood, a scanner's lid)."""
-    lightness = lab[..., 0]
-    mask = np.ones(lightness.shape, bool)
-    for axis in (0, 1):
-        lines = np.median(lightness, axis=1 - axis)
-        start, end = _bars(lines), len(lines) - _bars(lines[::-1])
-        edge = np.s_[:start], np.s_[end:]
-        for part in edge:
-            mask[part if axis == 0 else (slice(None), part)] = False
+    mask = np.ones(pixels.shape[:2], bool)
+    for turned in (mask, mask.T):
+        across = pixels if turned is mask else pixels.swapaxes(0, 1)
+        lines = np.median(srgb8_to_lab(across[:, ::_EVERY])[..., 0], axis=1)
+        turned[: _bars(lines)] = False
+        turned[len(lines) - _bars(lines[::-1]) :] = False
     return mask
 
 
@@ -212,13 +209,6 @@ def _bars(lines: Floats) -> int:
         return 0
     end = int(np.argmin(dark)) if not dark.all() else reach
     return end + 1 if level - float(lines[: max(end, 1)].mean()) > 12 else 0
-
-
-def _largest(mask: Mask) -> Mask:
-    labels, count = ndimage.label(mask)
-    if count < 2:
-        return mask
-    return np.asarray(labels == np.argmax(np.bincount(labels.ravel())[1:]) + 1)
 
 
 def _bare(table: Table | None, things: Sequence[Scrap], shape: tuple[int, ...]) -> Mask | None:

@@ -7,47 +7,50 @@ common hull is nearly a rectangle and whose gaps, on average, are not quite the 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
+from sequencer.colour import srgb8_to_lab
+from sequencer.models import Pixels
+from sequencer.photo.runs import pieces_of
 from sequencer.photo.shape import Floats, Mask, hull, inside
+from sequencer.photo.table import Table, calm_away
 from sequencer.photo.touching import rectangularity
 
 _MOTIF = 0.036
 _NEAR = 1.6
 _SAME = 12.0
+_SOME = 500
 _COVER = 0.22
 _NEARLY_RECTANGLE = 0.8
 
 
-def put_together(found: Mask, lab: Floats, away: Floats) -> Mask:
-    """Fill ``found`` (h, w) where its pieces are motifs of one print.
-
-    ``lab`` (h, w, 3); ``away`` (h, w, 3): smoothed difference from the table in standard
-    deviations.
-    """
-    labels, count = ndimage.label(_without_hairs(found))
-    if count < 3:
+def put_together(found: Mask, pixels: Pixels, table: Table) -> Mask:
+    """Fill ``found`` (h, w) where its pieces are motifs of one print in ``pixels`` (h, w, 3)."""
+    pieces = pieces_of(_without_hairs(found))
+    if pieces.count < 3:
         return found
-    boxes = ndimage.find_objects(labels)
-    areas = np.bincount(labels.ravel(), minlength=count + 1)
     widest = _MOTIF * max(found.shape)
-    width_of = {
-        k: _width(labels, box, k)
-        for k, box in enumerate(boxes, 1)
-        if 8 <= areas[k] <= 2 * widest * _extent(box)
-    }
-    pieces = [k for k, width in width_of.items() if width <= widest]
-    if len(pieces) < 3:
+    slim = (pieces.widths <= widest) & (pieces.areas >= 8)
+    motifs = [
+        k
+        for k in np.flatnonzero(slim).tolist()
+        if pieces.areas[k] <= 2 * widest * _extent(pieces.boxes[k])
+    ]
+    if len(motifs) < 3:
         return found
-    colours = np.stack([_mean(lab, labels, boxes[k - 1], k) for k in pieces])
-    outlines = [_rim(labels, boxes[k - 1], k) for k in pieces]
-    widths = np.array([width_of[k] for k in pieces])
-    is_motif = np.zeros(count + 1, bool)
-    is_motif[pieces] = True
+    masks = [pieces.mask(k) for k in motifs]
+    boxes = [pieces.boxes[k] for k in motifs]
+    colours = np.stack([_mean(pixels[box][m]) for box, m in zip(boxes, masks, strict=True)])
+    outlines = [_rim(m, box) for box, m in zip(boxes, masks, strict=True)]
+    is_motif = np.zeros(pieces.count + 1, bool)
+    is_motif[np.array(motifs) + 1] = True
+    labels = pieces.labels()
     filled = found.copy()
-    for group in _groups(outlines, colours, widths):
+    for group in _groups(outlines, colours, pieces.widths[motifs]):
         points = np.vstack([outlines[k] for k in group])
-        region = _as_one(points, [pieces[k] for k in group], is_motif, labels, away)
+        members = [motifs[k] + 1 for k in group]
+        region = _as_one(points, members, is_motif, labels, pixels, table)
         if region is not None:
             filled[region[1]] |= region[0]
     return filled
@@ -68,21 +71,12 @@ def _extent(box: tuple[slice, ...]) -> float:
     return float(np.hypot(box[0].stop - box[0].start, box[1].stop - box[1].start))
 
 
-def _mean(lab: Floats, labels: Mask, box: tuple[slice, ...], k: int) -> Floats:
-    return np.asarray(lab[box][labels[box] == k].mean(axis=0))
+def _mean(pixels: Pixels) -> Floats:
+    return np.asarray(srgb8_to_lab(pixels[:: max(1, len(pixels) // _SOME)]).mean(axis=0))
 
 
-def _width(labels: Mask, box: tuple[slice, ...], k: int) -> float:
-    """Short side of the piece's equal-moment rectangle, in pixels."""
-    rows, columns = np.nonzero(labels[box] == k)
-    if len(rows) < 3:
-        return 1.0
-    spread = np.linalg.eigvalsh(np.cov(np.stack([columns, rows])) + np.eye(2) / 12)
-    return float(np.sqrt(12 * spread[0]))
-
-
-def _rim(labels: Mask, box: tuple[slice, ...], k: int) -> Floats:
-    member = np.pad(labels[box] == k, 1)
+def _rim(mask: Mask, box: tuple[slice, ...]) -> Floats:
+    member = np.pad(mask, 1)
     core = member[1:-1, 1:-1] & member[:-2, 1:-1] & member[2:, 1:-1]
     core &= member[1:-1, :-2] & member[1:-1, 2:]
     member[1:-1, 1:-1] &= ~core
@@ -120,12 +114,17 @@ def _groups(outlines: list[Floats], colours: Floats, widths: Floats) -> list[lis
 
 
 def _as_one(
-    points: Floats, members: list[int], is_motif: Mask, labels: Mask, away: Floats
+    points: Floats,
+    members: list[int],
+    is_motif: Mask,
+    labels: NDArray[np.int32],
+    pixels: Pixels,
+    table: Table,
 ) -> tuple[Mask, tuple[slice, slice]] | None:
     """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
     margin = 8
     low = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0)
-    high = np.ceil(points.max(axis=0)).astype(int) + margin
+    high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + margin, labels.shape[::-1])
     box = np.s_[low[1] : high[1], low[0] : high[0]]
     local = labels[box]
     region = inside(hull(points) - low, local.shape)
@@ -141,7 +140,8 @@ def _as_one(
         & (local == 0)
     )
     if gaps.sum() > 20 and around.sum() > 20 and len(members) < 5:
-        apart = away[box][gaps].mean(axis=0) - away[box][around].mean(axis=0)
+        away = calm_away(pixels, table, box)
+        apart = away[:, gaps].mean(axis=1) - away[:, around].mean(axis=1)
         if float(np.linalg.norm(apart)) < 0.5:
             return None
     return region, box

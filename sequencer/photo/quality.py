@@ -16,6 +16,7 @@ _BLOWN = 0.9
 _SMALL = 400
 _SHARP = 0.18
 _STEP_SEEN = 6.0
+_COARSER, _EVERY = 8, 16
 
 
 def check_quality(photo: Photo) -> tuple[str, ...]:
@@ -25,7 +26,7 @@ def check_quality(photo: Photo) -> tuple[str, ...]:
         PhotoError: nearly black, or so overexposed that no colour is left.
     """
     few = photo.pixels[::4, ::4]
-    brightest = few.max(axis=-1)
+    brightest = np.maximum(np.maximum(few[..., 0], few[..., 1]), few[..., 2])
     if photo.opaque is not None:
         brightest = brightest[photo.opaque[::4, ::4]]
         if not brightest.size:
@@ -33,7 +34,7 @@ def check_quality(photo: Photo) -> tuple[str, ...]:
     top = float(np.percentile(brightest, 99))
     if top < _BLACK:
         raise PhotoError(photo.name, "nearly black: no colour can be measured; use more light")
-    if photo.opaque is None and float((few.min(axis=-1) >= 250).mean()) > _BLOWN:
+    if photo.opaque is None and float((few >= 250).all(axis=-1).mean()) > _BLOWN:
         raise PhotoError(
             photo.name, "overexposed to white: no colour is left; photograph it with less light"
         )
@@ -59,18 +60,18 @@ def _is_blurred(photo: Photo) -> bool:
     that only wide blur is called so.
     """
     grey = photo.finest[0][..., 1]
-    height, width = (n // 8 * 8 for n in grey.shape)
-    if min(height, width) < 128:
+    if min(grey.shape) < 16 * _COARSER:
         return False
-    coarse = np.asarray(Image.fromarray(grey[:height, :width]).reduce(8))
+    ratio = max(1, round(photo.factor / photo.finest[1]))
+    coarse = np.asarray(Image.fromarray(photo.pixels).reduce(max(1, _COARSER // ratio)))[..., 1]
     steep = _steepest(coarse, 1)
-    return steep > _STEP_SEEN and _steepest(grey, 8) < _SHARP * steep
+    return steep > _STEP_SEEN and _steepest(grey, _EVERY) < _SHARP * steep
 
 
 def _steepest(grey: Pixels, every: int) -> float:
     """The 99.7th percentile of the step from a pixel to the next, both ways, on some lines."""
-    level = grey.astype(np.int16)
-    steps = np.diff(level[::every], axis=1), np.diff(level[:, ::every], axis=0)
+    rows, columns = grey[::every].astype(np.int16), grey[:, ::every].astype(np.int16)
+    steps = np.diff(rows, axis=1), np.diff(columns, axis=0)
     return max(_percentile(np.abs(step).ravel()) for step in steps)
 
 

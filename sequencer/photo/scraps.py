@@ -11,12 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
+from sequencer.models import Pixels
 from sequencer.photo.fragments import put_together
 from sequencer.photo.morphology import disk, local_maximum, opened, square_closed
-from sequencer.photo.shape import filled, outline_of
-from sequencer.photo.table import Floats, Mask, Table
+from sequencer.photo.runs import filled, pieces_of
+from sequencer.photo.shape import outline_of
+from sequencer.photo.table import Floats, Mask, Table, calm_away
 from sequencer.photo.touching import cut_apart
 
 _SEEN = 4.5
@@ -25,8 +26,6 @@ _MOST = 60
 """More pieces than anyone lays out are the figures of a print: not worth cutting apart."""
 _NOTCH = 0.06
 _STRIPE = 32
-_GAUSSIAN = np.exp(-0.5 * np.square(np.array([-2, -1, 0]) / 0.8))
-_GAUSSIAN = (_GAUSSIAN / (2 * _GAUSSIAN.sum() - 1)).astype(np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,61 +59,40 @@ class Scrap:
         return whole
 
 
-def find_scraps(lab: Floats, table: Table, usable: Mask | None = None) -> list[Scrap]:
-    """Everything that lies on the table in the picture ``lab`` (h, w, 3), one scrap a piece.
+def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> list[Scrap]:
+    """Everything that lies on the table in the picture ``pixels`` (h, w, 3), one scrap a piece.
 
     ``usable`` (h, w): False where the photo shows nothing (transparency).
     """
-    away, distance = _standing_off(lab, table)
-    found = _off_table(distance)
+    found = _off_table(_distance(pixels, table))
     if usable is not None:
         found &= usable
     radius = max(1, round(0.002 * max(found.shape)))
-    closed = _closed(put_together(found, lab, away), radius)
-    labels, count = ndimage.label(opened(closed, disk(radius)))
-    areas = np.bincount(labels.ravel(), minlength=count + 1)
-    large = np.flatnonzero(areas[1:] >= _LEAST_AREA * found.size) + 1
-    boxes = ndimage.find_objects(labels)
+    closed = _closed(put_together(found, pixels, table), radius)
+    pieces = pieces_of(opened(closed, disk(radius)))
+    large = np.flatnonzero(pieces.areas >= _LEAST_AREA * found.size).tolist()
     scraps: list[Scrap] = []
-    for k in large.tolist():
-        box = boxes[k - 1]
-        scraps += _pieces(labels[box] == k, (box[1].start, box[0].start), lab, len(large) <= _MOST)
+    for k in large:
+        box = pieces.boxes[k]
+        corner = box[1].start, box[0].start
+        scraps += _pieces(pieces.mask(k), corner, pixels, len(large) <= _MOST)
     return scraps
 
 
-def _standing_off(lab: Floats, table: Table) -> tuple[Floats, NDArray[np.uint8]]:
-    """Difference from the table in standard deviations, smoothed, and its size in quarters.
+def _distance(pixels: Pixels, table: Table) -> NDArray[np.uint8]:
+    """How far from the table each pixel is, smoothed, in quarters of a standard deviation.
 
     A stripe of rows at a time stays in the processor's cache.
     """
-    height, width = lab.shape[:2]
-    away = np.empty((height, width, 3), np.float32)
+    height, width = pixels.shape[:2]
     size = np.empty((height, width), np.uint8)
-    whitener = np.asarray(table.whitener, np.float32).T
     for top in range(0, height, _STRIPE):
         bottom = min(top + _STRIPE, height)
-        first, last = max(top - 2, 0), min(bottom + 2, height)
-        white = table.residual_rows(lab, first, last) @ whitener
-        reach = ((first - top + 2, bottom + 2 - last), (2, 2), (0, 0))
-        calm = _calmed(np.pad(white, reach, mode="symmetric"))
-        away[top:bottom] = calm
-        steps = np.sqrt(np.einsum("hwc,hwc->hw", calm, calm)) * 4
+        calm = calm_away(pixels, table, np.s_[top:bottom, 0:width])
+        np.multiply(calm, calm, out=calm)
+        steps = np.sqrt(calm[0] + calm[1] + calm[2]) * 4
         size[top:bottom] = np.minimum(steps, 240)
-    return away, size
-
-
-def _calmed(values: Floats) -> Floats:
-    """Smoothed by a Gaussian of 0.8 pixels, five wide; two fewer rows and columns on each side."""
-    far, near, here = _GAUSSIAN
-    rows = values[:-4] + values[4:]
-    rows *= far
-    rows += near * (values[1:-3] + values[3:-1])
-    rows += here * values[2:-2]
-    both = rows[:, :-4] + rows[:, 4:]
-    both *= far
-    both += near * (rows[:, 1:-3] + rows[:, 3:-1])
-    both += here * rows[:, 2:-2]
-    return both
+    return size
 
 
 def _off_table(distance: NDArray[np.uint8]) -> Mask:
@@ -122,16 +100,16 @@ def _off_table(distance: NDArray[np.uint8]) -> Mask:
     return np.asarray((distance > 4 * _SEEN) & (distance > local_maximum(distance, 3) >> 1))
 
 
-def _pieces(mask: Mask, corner: tuple[int, int], lab: Floats, may_touch: bool) -> list[Scrap]:
+def _pieces(mask: Mask, corner: tuple[int, int], pixels: Pixels, may_touch: bool) -> list[Scrap]:
     """The scraps of one connected piece, notches of the table's colour closed in each."""
     box = np.s_[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
     whole = _closed(mask, int(np.clip(_NOTCH / 2 * np.sqrt(mask.sum()), 1, 6)))
     scraps = []
-    least = _LEAST_AREA * lab.shape[0] * lab.shape[1]
-    for part in cut_apart(whole, lab[box], least) if may_touch else [whole]:
+    least = _LEAST_AREA * pixels.shape[0] * pixels.shape[1]
+    for part in cut_apart(whole, pixels[box], least) if may_touch else [whole]:
         radius = int(np.clip(_NOTCH * np.sqrt(part.sum()), 2, 12))
         taken = whole & ~part
-        scraps.append(_cropped(_closed(part, radius) & ~taken, corner, lab.shape))
+        scraps.append(_cropped(_closed(part, radius) & ~taken, corner, pixels.shape))
     return scraps
 
 

@@ -10,8 +10,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer.photo.contour import longest_contour
+
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
+
+_CLOSE = 8
+_OUTLINE = 0.4
 
 
 def area(polygon: Floats) -> float:
@@ -107,24 +112,14 @@ def inside(polygon: Floats, shape: tuple[int, ...]) -> Mask:
     return np.bitwise_xor.accumulate(flips, axis=1).astype(bool)
 
 
-def filled(mask: Mask) -> Mask:
-    """The mask with its holes filled: all but the background that the border reaches."""
-    from scipy import ndimage
-
-    labels, _ = ndimage.label(np.pad(~mask, 1, constant_values=True))
-    return np.asarray(labels[1:-1, 1:-1] != labels[0, 0])
-
-
 def outline_of(mask: Mask) -> Floats:
     """The longest contour of a mask as (n, 2) x, y in pixel-corner coordinates, simplified."""
-    from scipy import ndimage
-    from skimage.measure import find_contours
-
-    soft = ndimage.gaussian_filter(np.pad(mask, 2).astype(np.float32), 0.7)
-    contour = max(find_contours(soft, 0.5), key=len)
-    thinned = contour[:-1:2] if len(contour) > 400 else contour[:-1]
-    simple = simplified(np.vstack([thinned, contour[:1]]), 0.6)[:-1]
-    return np.asarray(simple[:, ::-1] - 1.5)
+    contour = longest_contour(mask)
+    thinned = contour[::2] if len(contour) > 400 else contour
+    # The first point stays whatever the tolerance, so it had better be a corner.
+    away = np.square(thinned - thinned.mean(axis=0)).sum(axis=1)
+    begun = np.roll(thinned, -int(np.argmax(away)), axis=0)
+    return simplified(np.vstack([begun, begun[:1]]), _OUTLINE)[:-1]
 
 
 def simplified(chain: Floats, tolerance: float) -> Floats:
@@ -174,7 +169,7 @@ def largest_inside(
 
     ``holes``: polygons that it must not touch.
 
-    Found on a grid of that many cells along the longer side, then slid outward side by side.
+    Found on a grid of that many cells along the longer side, then tuned on one four times as fine.
     """
     turn = rotation(-angle)
     turned = np.asarray(polygon) @ turn.T
@@ -184,7 +179,8 @@ def largest_inside(
     fine = inside((turned - low) / cell, shape)
     for hole in holes:
         fine &= ~inside((np.asarray(hole) @ turn.T - low) / cell, shape)
-    top, left, bottom, right = _slid(fine, *(4 * n for n in _largest_box(_coarse(fine))))
+    rough = _largest_box(_coarse(fine))
+    top, left, bottom, right = _slid(fine, *_tuned(fine, *(4 * n for n in rough)))
     box = np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float)
     return np.asarray((box * cell + low) @ turn)
 
@@ -209,6 +205,32 @@ def _largest_box(cells: Mask) -> tuple[int, int, int, int]:
     if not size[bottom, top, last]:
         return 0, 0, 0, 0
     return int(top), int(broken[bottom, top, last]), int(bottom), int(last) + 1
+
+
+def _tuned(fine: Mask, top: int, left: int, bottom: int, right: int) -> tuple[int, int, int, int]:
+    """The largest of the boxes around the same middle whose top and bottom lie close by."""
+    if bottom <= top:
+        return top, left, bottom, right
+    tops = np.arange(max(top - _CLOSE, 0), min(top + _CLOSE, bottom - 1) + 1)
+    bottoms = np.arange(max(bottom - _CLOSE, top + 1), min(bottom + _CLOSE, len(fine)) + 1)
+    held = np.zeros((len(fine) + 1, fine.shape[1]), np.int32)
+    np.cumsum(fine, axis=0, out=held[1:])
+    tall = bottoms[None, :] - tops[:, None]
+    whole = held[bottoms][None, :] - held[tops][:, None] == np.maximum(tall, 1)[..., None]
+    middle = (left + right) // 2
+    first = middle - _leading(whole[..., :middle][..., ::-1])
+    last = middle + _leading(whole[..., middle:])
+    size = np.where(whole[..., middle], (last - first) * tall, 0)
+    i, j = np.unravel_index(int(np.argmax(size)), size.shape)
+    return int(tops[i]), int(first[i, j]), int(bottoms[j]), int(last[i, j])
+
+
+def _leading(flags: Mask) -> NDArray[np.intp]:
+    """How many at the start of the last axis are true."""
+    if not flags.shape[-1]:
+        return np.zeros(flags.shape[:-1], np.intp)
+    count = np.where(flags.all(axis=-1), flags.shape[-1], np.argmin(flags, axis=-1))
+    return np.asarray(count)
 
 
 def _slid(fine: Mask, top: int, left: int, bottom: int, right: int) -> tuple[int, int, int, int]:

@@ -14,6 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer.colour import planes_to_lab, srgb8_planes, srgb8_to_lab
+from sequencer.models import Pixels
+
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
@@ -26,7 +29,10 @@ _TUKEY = 4.685
 _FITS = 3.5
 _LEAST_SHARE = 0.3
 _LEAST_BLOCKS = 20
+_ENOUGH = 2000
 _RING = 0.03
+_GAUSSIAN = np.exp(-0.5 * np.square(np.array([-2, -1, 0]) / 0.8))
+_GAUSSIAN = (_GAUSSIAN / (2 * _GAUSSIAN.sum() - 1)).astype(np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,38 +50,35 @@ class Table:
     border_share: float
     spread: float
 
-    def residual(self, lab: Floats) -> Floats:
-        """``lab`` (h, w, 3) less the table's colour there, float32."""
-        return self.residual_rows(lab, 0, len(lab))
+    def away(self, pixels: Pixels, rows: NDArray[np.integer], height: int) -> Floats:
+        """How far ``pixels`` (n, w, 3), sRGB, are from the table: planes (3, n, w), float32.
 
-    def residual_rows(self, lab: Floats, first: int, last: int) -> Floats:
-        """The residual of some rows of the picture ``lab`` alone."""
-        height, width = lab.shape[:2]
+        In standard deviations. ``rows`` (n,): which rows they are of a picture ``height`` tall.
+        """
+        width = pixels.shape[1]
+        lab = planes_to_lab(srgb8_planes(pixels).reshape(3, -1))
+        out = np.einsum("ij,jn->in", self.whitener, lab).reshape(3, len(rows), width)
         x, y = (_centres(n).astype(np.float32) for n in (width, height))
-        y, lab = y[first:last], lab[first:last]
-        out = np.empty((len(y), width, 3), np.float32)
-        crossed = y[:, None] * x[None, :]
-        for k in range(3):
-            c = self.surface[:, k].astype(np.float32)
-            plane = crossed * c[4]
-            plane += (c[0] + c[2] * y + c[5] * y * y)[:, None]
-            plane += c[1] * x + c[3] * x * x
-            np.subtract(lab[..., k], plane, out=out[..., k])
-        return out
+        y = y[rows][:, None]
+        for plane, c in zip(out, (self.surface @ self.whitener).T.astype(np.float32), strict=True):
+            plane -= (c[0] + c[2] * y + c[5] * y * y) + (c[4] * y) * x
+            plane -= c[1] * x + c[3] * x * x
+        return np.asarray(out)
 
 
-def find_table(lab: Floats, usable: Mask | None = None) -> Table | None:
-    """Model the table from ``lab`` (h, w, 3); ``usable`` (h, w) leaves pixels out.
+def find_table(pixels: Pixels, usable: Mask | None = None) -> Table | None:
+    """Model the table from ``pixels`` (h, w, 3), sRGB; ``usable`` (h, w) leaves some out.
 
     Returns None when the border shows nothing that one table could explain, or is too small.
     """
-    height, width = (n // _BLOCK for n in lab.shape[:2])
+    height, width = (n // _BLOCK for n in pixels.shape[:2])
     if min(height, width) < 6:
         return None
-    seen = lab[: height * _BLOCK : _SKIP, : width * _BLOCK : _SKIP]
+    some = pixels[: height * _BLOCK : _SKIP, : width * _BLOCK : _SKIP]
+    seen = srgb8_to_lab(np.ascontiguousarray(some))
     cell = _BLOCK // _SKIP
     cut = seen.reshape(height, cell, width, cell, 3).swapaxes(1, 2).reshape(height, width, -1, 3)
-    blocks = cut.mean(axis=2)
+    blocks, spread = _mean_and_spread(cut)
     allowed = np.ones((height, width), bool) if usable is None else _whole(usable, height, width)
     ring = _ring(height, width) & allowed
     if ring.sum() < _LEAST_BLOCKS:
@@ -87,9 +90,38 @@ def find_table(lab: Floats, usable: Mask | None = None) -> Table | None:
     share = float(fits[ring].mean())
     if share < _LEAST_SHARE:
         return None
-    samples = (cut - (design @ surface)[:, :, None, :])[_calm(cut, fits)]
-    whitener, spread = _whitener(samples.reshape(-1, 3))
-    return Table(surface, whitener, share, spread)
+    calm = _calm(spread, fits)
+    samples = cut[calm] - (design[calm] @ surface)[:, None, :].astype(np.float32)
+    whitener, deviation = _whitener(samples.reshape(-1, 3))
+    return Table(surface, whitener, share, deviation)
+
+
+def calm_away(pixels: Pixels, table: Table, box: tuple[slice, slice]) -> Floats:
+    """How far a box of the picture is from the table, planes (3, rows, columns), float32.
+
+    In standard deviations, smoothed by a Gaussian of 0.8 pixels, five wide, mirrored at the edge.
+    """
+    height, width = pixels.shape[:2]
+    rows, columns = (
+        _mirrored(np.arange(part.start - 2, part.stop + 2), n)
+        for part, n in zip(box, (height, width), strict=True)
+    )
+    sharp = table.away(pixels[rows], rows, height)[..., columns]
+    far, near, here = _GAUSSIAN
+    down = sharp[:, :-4] + sharp[:, 4:]
+    down *= far
+    down += near * (sharp[:, 1:-3] + sharp[:, 3:-1])
+    down += here * sharp[:, 2:-2]
+    calm = down[..., :-4] + down[..., 4:]
+    calm *= far
+    calm += near * (down[..., 1:-3] + down[..., 3:-1])
+    calm += here * down[..., 2:-2]
+    return np.asarray(calm)
+
+
+def _mirrored(at: NDArray[np.intp], count: int) -> NDArray[np.intp]:
+    at = np.where(at < 0, -1 - at, at)
+    return np.where(at >= count, 2 * count - 1 - at, at)
 
 
 def _grown(
@@ -109,6 +141,8 @@ def _grown(
 
 def _robust_fit(design: Floats, values: Floats) -> Floats:
     """Least squares with Tukey's biweight on the size of the residual, by normal equations."""
+    step = max(1, len(design) // _ENOUGH)
+    design, values = design[::step], values[::step]
     weights: Floats = np.ones(len(design))
     fitted: Floats = np.zeros((design.shape[1], 3))
     for _ in range(6):
@@ -123,7 +157,7 @@ def _robust_fit(design: Floats, values: Floats) -> Floats:
 
 def _commonest(colours: Floats) -> Floats:
     """The colour with the most others near it, refined to their mean."""
-    colours = colours[:: max(1, len(colours) // 500)]
+    colours = colours[:: max(1, len(colours) // 400)]
     apart = _size(colours[:, None, :] - colours[None, :, :])
     best = int(np.argmax((apart < _NEAR).sum(axis=1)))
     return np.asarray(colours[apart[best] < _NEAR].mean(axis=0))
@@ -134,9 +168,16 @@ def _size(difference: Floats) -> Floats:
     return np.asarray(np.sqrt(np.square(difference) @ np.array([0.25, 1, 1], difference.dtype)))
 
 
-def _calm(cut: Floats, fits: Mask) -> Mask:
+def _mean_and_spread(cut: Floats) -> tuple[Floats, Floats]:
+    """Mean (h, w, 3) of each block's pixels (h, w, n, 3), and their deviations from it, summed."""
+    count = cut.shape[2]
+    mean = np.einsum("hwnc->hwc", cut) / np.float32(count)
+    square = np.einsum("hwnc,hwnc->hwc", cut, cut) / np.float32(count)
+    return mean, np.sqrt(np.maximum(square - mean * mean, 0)).sum(axis=-1)
+
+
+def _calm(spread: Floats, fits: Mask) -> Mask:
     """Table blocks that no scrap's edge runs through."""
-    spread = cut.std(axis=2).sum(axis=-1)
     return np.asarray(fits & (spread <= 1.8 * np.median(spread[fits])))
 
 

@@ -9,251 +9,244 @@ corners: compare Feng, Han and Pavlidis on polygon decomposition, IEEE Trans. Co
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from sequencer.photo.shape import Floats, Mask, outline_of, simplified
-from sequencer.photo.unlike import beside, halves_differ, palette_index, parts_differ
+from sequencer.models import Pixels
+from sequencer.photo.rays import Line, candidates
+from sequencer.photo.runs import largest_piece
+from sequencer.photo.shape import Floats, Mask
+from sequencer.photo.unlike import (
+    COLOURS,
+    beside,
+    counts_differ,
+    halves_differ,
+    palette_index,
+    palette_of,
+)
 
 _COARSE = 130
-_LEAST_PART = 0.04
-_GAIN = 0.08
+_LEAST_PART = 0.08
+_GAIN = 0.12
 _COLOUR = 0.3
-_USUAL = 0.22
+_USUAL = 0.2
+_RESTLESS = 1.0
 _SURELY_ONE = 0.955
-_WORSE = -0.03
-_SIDE_BY_SIDE = 0.004
 _TRIED = 5
 _NEARLY_ONE = 0.92
+_SLIDES = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
+_BAND = 40
+_POINTS = 1500
 
 
-def cut_apart(mask: Mask, lab: Floats, least: float) -> list[Mask]:
+def cut_apart(mask: Mask, pixels: Pixels, least: float) -> list[Mask]:
     """Cut one connected ``mask`` (h, w) into the scraps it shows; masks of the same shape.
 
-    ``lab`` (h, w, 3): the picture there. ``least``: pixels of the smallest scrap there can be.
+    ``pixels`` (h, w, 3): the picture there, sRGB. ``least``: pixels of the smallest scrap there
+    can be.
     """
-    best = _best_cut(mask, lab, least)
+    best = _best_cut(mask, pixels, least)
     if best is None:
         return [mask]
-    return [piece for part in best for piece in cut_apart(part, lab, least)]
+    return [piece for part in best for piece in cut_apart(part, pixels, least)]
 
 
 def rectangularity(mask: Mask) -> float:
     """Overlap (IoU) of a piece with the rectangle of its area and second moments, 0 to 1."""
     rows, columns = np.nonzero(mask)
-    if len(rows) < 12:
+    return _rectangular(np.column_stack([columns, rows]).astype(float))
+
+
+def _rectangular(points: Floats) -> float:
+    """The same of a piece's pixels (n, 2)."""
+    if len(points) < 12:
         return 0.0
-    step = max(1, len(rows) // 3000)
-    points = np.column_stack([columns[::step], rows[::step]]).astype(float)
-    points -= points.mean(axis=0)
-    values, vectors = np.linalg.eigh(points.T @ points / len(points) + np.eye(2) / 12)
+    some = points[:: max(1, len(points) // _POINTS)]
+    some = some - some.mean(axis=0)
+    values, vectors = np.linalg.eigh(some.T @ some / len(some) + np.eye(2) / 12)
     ratio = float(np.sqrt(values[1] / values[0]))
-    area = len(rows)
-    half = np.sqrt(area * np.array([1 / ratio, ratio])) / 2
-    within = float((np.abs(points @ vectors) <= half).all(axis=1).mean())
+    half = np.sqrt(len(points) * np.array([1 / ratio, ratio])) / 2
+    off = np.abs(some @ vectors) <= half
+    within = np.count_nonzero(off[:, 0] & off[:, 1]) / len(some)
     return within / (2 - within)
 
 
-def _best_cut(mask: Mask, lab: Floats, least: float) -> tuple[Mask, Mask] | None:
+def _best_cut(mask: Mask, pixels: Pixels, least: float) -> tuple[Mask, Mask] | None:
     """Looked for on a coarse copy; the winner is slid into place at full size."""
-    if mask.sum() < 2 * least:
+    whole = np.count_nonzero(mask)
+    if whole < 2 * least:
         return None
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     corner = np.array([columns[0], rows[0]])
     extent = max(rows[-1] - rows[0], columns[-1] - columns[0]) + 1
     step = max(1, round(extent / _COARSE))
     box = np.s_[rows[0] : rows[-1] + 1 : step, columns[0] : columns[-1] + 1 : step]
-    small = _main(mask[box])
+    small = largest_piece(mask[box])
     before = rectangularity(small)
     if before > _SURELY_ONE:
         return None
-    index = palette_index(small, lab[box])
+    colours = palette_of(pixels[box][small])
+    index = palette_index(small, pixels[box], colours)
     if before > _NEARLY_ONE and not halves_differ(index):
         return None
     best, line = _GAIN, None
-    for gain, whole, a, b in _promising(small, index, before, least / step**2):
-        path, contrast = _refined(index, a, b, 4)
-        score = gain + _COLOUR * (min(contrast, whole) - _USUAL)
+    for cut in _promising(small, index, before, least / step**2):
+        path, contrast = _refined(index, cut.line.a, cut.line.b, 4)
+        score = cut.score(min(contrast, cut.contrast))
         if score > best:
             best, line = score, [point * step + corner for point in path]
     if line is None:
         return None
     inner = line[1:3] if len(line) == 4 else line
-    path, _ = _refined(palette_index(mask, lab), inner[0], inner[1], 3)
+    path = _slid_home(mask, pixels, colours, inner[0], inner[1])
     return _split(mask, [line[0], *path, line[-1]], least)
 
 
-def _promising(
-    mask: Mask, index: NDArray[np.int64], before: float, least: float
-) -> list[tuple[float, float, Floats, Floats]]:
-    """The few best candidates by shape and whole colour: (gain, contrast of the parts, a, b)."""
-    least = max(least, _LEAST_PART * mask.sum())
+@dataclass(frozen=True, eq=False)
+class _Cut:
+    """``gain`` in rectangularity; ``contrast`` between all colours of one part and the other."""
+
+    line: Line
+    gain: float
+    contrast: float
+    restless: float = 0.0
+
+    @property
+    def promise(self) -> float:
+        return self.score(self.contrast)
+
+    def score(self, contrast: float) -> float:
+        return self.gain + _COLOUR * (contrast - _USUAL - _RESTLESS * self.restless)
+
+
+def _promising(mask: Mask, index: NDArray[np.int64], before: float, least: float) -> list[_Cut]:
+    """The few best candidates by shape and whole colour."""
+    rows, columns = np.nonzero(mask)
+    points, colour = np.column_stack([columns, rows]).astype(float), index[rows, columns]
+    least = max(least, _LEAST_PART * len(points))
     found = []
-    for a, b, least in _candidates(outline_of(mask), mask, index, before):
-        parts = _split(mask, [a, b], least)
-        if parts is None:
-            continue
-        share = parts[0].sum() / (parts[0].sum() + parts[1].sum())
-        after = share * rectangularity(parts[0]) + (1 - share) * rectangularity(parts[1])
-        gain, whole = after - before, parts_differ(parts, index)
-        if gain > least and gain + _COLOUR * (whole - _USUAL) > _GAIN:
-            found.append((gain, whole, a, b))
-    found.sort(key=lambda one: -(one[0] + _COLOUR * one[1]))
+    lines, restless = candidates(mask, index, before > _NEARLY_ONE)
+    for line in lines:
+        cut = _tried(line, mask, points, colour, before, least)
+        if cut is not None:
+            cut = replace(cut, restless=restless)
+        if cut is not None and cut.gain > line.least and cut.promise > _GAIN:
+            found.append(cut)
+    found.sort(key=lambda one: -one.promise)
     return found[:_TRIED]
+
+
+def _tried(
+    line: Line,
+    mask: Mask,
+    points: Floats,
+    colour: NDArray[np.int64],
+    before: float,
+    least: float,
+) -> _Cut | None:
+    """What a cut brings; None when it cuts off nothing. ``points`` (n, 2): the mask's pixels."""
+    labels = _labelled(mask, [line.a, line.b])
+    if labels is None:
+        return None
+    part = labels[mask]
+    sizes = np.bincount(part)
+    sizes[0] = 0  # the cut's own pixels
+    if len(sizes) < 3:
+        return None
+    first, second = np.argsort(-sizes, kind="stable")[:2]
+    if sizes[second] < least:
+        return None
+    mine = part == first, part == second
+    share = sizes[first] / (sizes[first] + sizes[second])
+    after = share * _rectangular(points[mine[0]]) + (1 - share) * _rectangular(points[mine[1]])
+    counts = [np.bincount(colour[one], minlength=COLOURS) for one in mine]
+    return _Cut(line, after - before, float(counts_differ(counts[0], counts[1])))
 
 
 def _refined(
     index: NDArray[np.int64], a: Floats, b: Floats, reach: float
 ) -> tuple[list[Floats], float]:
     """The cut, its ends slid up to ``reach`` pixels sideways to where the colours differ most."""
-    length = float(np.linalg.norm(b - a))
+    length = float(np.hypot(*(b - a)))
     if length < 4:
         return [a, b], 0.0
-    across = np.array([a[1] - b[1], b[0] - a[0]]) / length
-    path, best = [a, b], beside(index, a, b) + 0.01
-    for first in (-reach, -reach / 2, 0.0, reach / 2, reach):
-        for second in (-reach, -reach / 2, 0.0, reach / 2, reach):
-            p, q = a + first * across, b + second * across
-            contrast = beside(index, p, q)
-            if contrast > best:
-                path, best = [a, p, q, b], contrast
-    return path, best
+    across = reach * np.array([a[1] - b[1], b[0] - a[0]]) / length
+    first, second = (one.ravel() for one in np.meshgrid(_SLIDES, _SLIDES, indexing="ij"))
+    p, q = a + first[:, None] * across, b + second[:, None] * across
+    contrast = beside(index, p, q)
+    contrast[len(first) // 2] += 0.01  # as it was
+    best = int(np.argmax(contrast))
+    if best == len(first) // 2:
+        return [a, b], float(contrast[best])
+    return [a, p[best], q[best], b], float(contrast[best])
 
 
-def _candidates(
-    outline: Floats, mask: Mask, index: NDArray[np.int64], before: float
-) -> Iterator[tuple[Floats, Floats, float]]:
-    """Cuts (a, b) and the least gain in rectangularity that each must bring."""
-    size = float(np.sqrt(mask.sum()))
-    closed = np.vstack([outline[:: max(1, len(outline) // 200)], outline[:1]])
-    corners = simplified(closed, max(1.2, 0.02 * size))[:-1]
-    concave = _concave(corners)
-    for k in concave:
-        here = corners[k]
-        for other in (corners[k - 1], corners[(k + 1) % len(corners)]):
-            length = float(np.linalg.norm(here - other))
-            if length > 3:
-                yield *_ray(mask, here, (here - other) / length), _WORSE
-        if before > _NEARLY_ONE:
-            continue
-        for a, b in _telling(_fan(mask, here), index):
-            yield a, b, _WORSE
-    for i, k in enumerate(concave):
-        for m in concave[i + 1 :]:
-            if _runs_inside(mask, corners[k], corners[m]):
-                yield corners[k], corners[m], _WORSE
-    for a, b in _telling(_across(mask), index):
-        yield a, b, _SIDE_BY_SIDE
+def _slid_home(mask: Mask, pixels: Pixels, colours: Floats, a: Floats, b: Floats) -> list[Floats]:
+    """The cut slid to where colours differ at full size; only what lies beside it is looked at."""
+    low = np.maximum(np.floor(np.minimum(a, b)).astype(int) - _BAND, 0)
+    high = np.ceil(np.maximum(a, b)).astype(int) + _BAND
+    box = np.s_[low[1] : high[1], low[0] : high[0]]
+    local = mask[box].copy()
+    y, x = np.ogrid[: local.shape[0], : local.shape[1]]
+    along = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
+    local &= np.abs((x - a[0] + low[0]) * along[1] - (y - a[1] + low[1]) * along[0]) < _BAND
+    path, _ = _refined(palette_index(local, pixels[box], colours), a - low, b - low, 3)
+    return [point + low for point in path]
 
 
-def _telling(
-    lines: Iterable[tuple[Floats, Floats]], index: NDArray[np.int64]
-) -> list[tuple[Floats, Floats]]:
-    """The two lines along which the colours on both sides differ most."""
-    rated = [(beside(index, a, b), a, b) for a, b in lines if np.linalg.norm(b - a) > 8]
-    rated.sort(key=lambda one: -one[0])
-    return [(a, b) for contrast, a, b in rated[:2] if contrast > _USUAL]
+def _labelled(mask: Mask, path: list[Floats]) -> NDArray[np.int32] | None:
+    """The parts that a cut along ``path`` leaves, numbered, 0 on the cut and off the mask.
 
-
-def _fan(mask: Mask, here: Floats) -> Iterator[tuple[Floats, Floats]]:
-    """Rays all round a corner."""
-    for angle in np.arange(0, 2 * np.pi, np.pi / 12):
-        yield _ray(mask, here, np.array([np.cos(angle), np.sin(angle)]))
-
-
-def _across(mask: Mask) -> Iterator[tuple[Floats, Floats]]:
-    """Lines straight across the piece's two main directions: scraps laid side by side, flush."""
-    rows, columns = np.nonzero(mask)
-    points = np.column_stack([columns, rows]) + 0.5
-    centre = points.mean(axis=0)
-    vectors = np.linalg.eigh(np.cov((points - centre).T))[1]
-    for along, across in ((vectors[:, 1], vectors[:, 0]), (vectors[:, 0], vectors[:, 1])):
-        reach = (points - centre) @ along
-        for at in np.linspace(np.quantile(reach, 0.04), np.quantile(reach, 0.96), 17):
-            middle = centre + at * along
-            yield _ray(mask, middle, -across)[1], _ray(mask, middle, across)[1]
-
-
-def _concave(corners: Floats) -> list[int]:
-    """Corners that turn inward by more than 25 degrees."""
-    before = corners - np.roll(corners, 1, axis=0)
-    after = np.roll(corners, -1, axis=0) - corners
-    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-    turn = np.arctan2(cross, (before * after).sum(axis=1))
-    inward = -np.sign(turn.sum()) * turn
-    return [int(k) for k in np.argsort(-inward, kind="stable") if inward[k] > 0.44][:8]
-
-
-def _ray(mask: Mask, start: Floats, direction: Floats) -> tuple[Floats, Floats]:
-    """From a concave corner straight on until it leaves the piece."""
-    along = np.arange(1.0, float(np.hypot(*mask.shape)))
-    at = start + along[:, None] * direction
-    column, row = np.floor(at).astype(int).T
-    within = (row >= 0) & (column >= 0) & (row < mask.shape[0]) & (column < mask.shape[1])
-    hit = np.zeros(len(at), bool)
-    hit[within] = mask[row[within], column[within]]
-    inside = np.flatnonzero(hit[:6])
-    if not len(inside):
-        return start, start
-    leaves = np.flatnonzero(~hit[inside[0] :])
-    end = inside[0] + (leaves[0] if len(leaves) else len(hit) - inside[0] - 1)
-    return start, at[end]
-
-
-def _runs_inside(mask: Mask, a: Floats, b: Floats) -> bool:
-    count = int(np.linalg.norm(b - a))
-    if count < 4:
-        return False
-    at = a + np.linspace(0.1, 0.9, count)[:, None] * (b - a)
-    column, row = np.clip(np.floor(at).astype(int).T, 0, np.array(mask.shape[::-1])[:, None] - 1)
-    return bool(mask[row, column].mean() > 0.97)
+    The path runs from a corner of the outline to another place on it; a simplified corner may lie
+    a little inside, so that both ends are drawn on until they leave the piece. None: no length.
+    """
+    if np.hypot(*(path[-1] - path[0])) < 2:
+        return None
+    cut = mask.copy()
+    column, row = np.floor(_walk(mask, path)).astype(int).T
+    fits = (row >= 0) & (column >= 0) & (row < mask.shape[0]) & (column < mask.shape[1])
+    cut[row[fits], column[fits]] = False
+    return np.asarray(ndimage.label(cut)[0])
 
 
 def _split(mask: Mask, path: list[Floats], least: float) -> tuple[Mask, Mask] | None:
-    """The two sides of the cut along ``path``; None when it cuts off nothing.
-
-    The path runs from a corner of the outline to another place on it; a simplified corner may lie
-    a little inside, so that both ends are drawn on until they leave the piece.
-    """
-    if np.linalg.norm(path[-1] - path[0]) < 2:
+    """The two sides of the cut along ``path``; None when it cuts off nothing."""
+    labels = _labelled(mask, path)
+    if labels is None:
         return None
-    barrier = np.zeros_like(mask)
-    for at in _walk(mask, path):
-        column, row = np.floor(at).astype(int).T
-        fits = (row >= 0) & (column >= 0) & (row < mask.shape[0]) & (column < mask.shape[1])
-        barrier[row[fits], column[fits]] = True
-    labels, count = ndimage.label(mask & ~barrier)
-    if count < 2:
+    sizes = np.bincount(labels.ravel())
+    sizes[0] = 0
+    if len(sizes) < 3:
         return None
-    sizes = np.bincount(labels.ravel())[1:]
-    first, second = np.argsort(-sizes, kind="stable")[:2] + 1
-    if sizes[second - 1] < least:
+    first, second = np.argsort(-sizes, kind="stable")[:2]
+    if sizes[second] < least:
         return None
     return _with_barrier(labels == first, labels == second, mask)
 
 
-def _walk(mask: Mask, path: list[Floats]) -> Iterator[Floats]:
+def _walk(mask: Mask, path: list[Floats]) -> Floats:
     """Points along the path, ends drawn on, three abreast so that no diagonal step is open."""
-    along = (path[-1] - path[0]) / np.linalg.norm(path[-1] - path[0])
+    along = (path[-1] - path[0]) / np.hypot(*(path[-1] - path[0]))
     start = path[0] - _to_outside(mask, path[0], -along) * along
     end = path[-1] + _to_outside(mask, path[-1], along) * along
-    corners = [start, *path, end]
-    for p, q in pairwise(corners):
-        length = float(np.linalg.norm(q - p))
+    points = []
+    for p, q in pairwise([start, *path, end]):
+        length = float(np.hypot(*(q - p)))
         if length > 1e-6:
             at = p + np.arange(0.0, length + 0.5, 0.5)[:, None] * (q - p) / length
             normal = np.array([p[1] - q[1], q[0] - p[0]]) / length
-            yield from (at + shift * normal for shift in (-0.5, 0.0, 0.5))
+            points += [at - 0.5 * normal, at, at + 0.5 * normal]
+    return np.concatenate(points)
 
 
 def _to_outside(mask: Mask, start: Floats, direction: Floats, most: int = 8) -> float:
     """How far a simplified corner must move on to leave the piece; ``most`` at the utmost."""
     for step in range(1, most):
-        column, row = np.floor(start + step * direction).astype(int)
+        column, row = int(start[0] + step * direction[0]), int(start[1] + step * direction[1])
         within = 0 <= row < mask.shape[0] and 0 <= column < mask.shape[1]
         if not within or not mask[row, column]:
             return float(step)
@@ -263,13 +256,14 @@ def _to_outside(mask: Mask, start: Floats, direction: Floats, most: int = 8) -> 
 def _with_barrier(one: Mask, other: Mask, mask: Mask) -> tuple[Mask, Mask]:
     """Give the cut's own pixels back, each to the nearer part."""
     rest = mask & ~one & ~other
-    to_one = ndimage.distance_transform_cdt(~one)
-    to_other = ndimage.distance_transform_cdt(~other)
-    return _main(one | (rest & (to_one <= to_other))), _main(other | (rest & (to_other < to_one)))
-
-
-def _main(mask: Mask) -> Mask:
-    labels, count = ndimage.label(mask)
-    if count < 2:
-        return mask
-    return np.asarray(labels == np.argmax(np.bincount(labels.ravel())[1:]) + 1)
+    rows, columns = np.flatnonzero(rest.any(axis=1)), np.flatnonzero(rest.any(axis=0))
+    if not len(rows):
+        return one, other
+    box = np.s_[max(rows[0] - 4, 0) : rows[-1] + 5, max(columns[0] - 4, 0) : columns[-1] + 5]
+    nearer = ndimage.distance_transform_cdt(~one[box]) <= ndimage.distance_transform_cdt(
+        ~other[box]
+    )
+    one, other = one.copy(), other.copy()
+    one[box] |= rest[box] & nearer
+    other[box] |= rest[box] & ~nearer
+    return largest_piece(one), largest_piece(other)

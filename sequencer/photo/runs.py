@@ -1,0 +1,140 @@
+"""Connected pieces of a mask, by its runs: what touches is found among some thousand stretches of
+rows, not among a million pixels (compare Rosenfeld and Pfaltz, J. ACM 13, 1966).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Mask = NDArray[np.bool_]
+Ints = NDArray[np.integer]
+Floats = NDArray[np.floating]
+Box = tuple[slice, slice]
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """The 4-connected pieces of a mask of ``shape`` (h, w), numbered from 0 by their first pixel.
+
+    ``row``, ``start``, ``stop``: each run of pixels. ``piece``: which piece it belongs to.
+    """
+
+    shape: tuple[int, int]
+    row: Ints
+    start: Ints
+    stop: Ints
+    piece: Ints
+    count: int
+
+    @cached_property
+    def areas(self) -> Floats:
+        """Pixels of each piece, (count,)."""
+        return self._sums(self.stop - self.start)
+
+    @cached_property
+    def boxes(self) -> list[Box]:
+        """Rows and columns of each piece."""
+        if not self.count:
+            return []
+        order, first = self._order
+        low, high = np.minimum.reduceat, np.maximum.reduceat
+        row, start, stop = self.row[order], self.start[order], self.stop[order]
+        edges = np.stack([low(row, first), high(row, first) + 1, low(start, first),
+                          high(stop, first)], axis=1).tolist()  # fmt: skip
+        return [np.s_[top:bottom, left:right] for top, bottom, left, right in edges]
+
+    @cached_property
+    def widths(self) -> Floats:
+        """Short side of each piece's equal-moment rectangle, in pixels, (count,)."""
+        n = (self.stop - self.start).astype(float)
+        x, y = (self.start + self.stop - 1) / 2, self.row.astype(float)
+        area = np.maximum(self.areas, 1)
+        mean_x, mean_y = self._sums(n * x) / area, self._sums(n * y) / area
+        x, y = x - mean_x[self.piece], y - mean_y[self.piece]
+        xx = self._sums(n * (x * x + (n * n - 1) / 12)) / area + 1 / 12
+        yy, xy = self._sums(n * y * y) / area + 1 / 12, self._sums(n * x * y) / area
+        least = (xx + yy) / 2 - np.hypot((xx - yy) / 2, xy)
+        return np.asarray(np.sqrt(12 * np.maximum(least, 1e-9)))
+
+    def mask(self, k: int) -> Mask:
+        """Piece ``k`` in its box."""
+        box = self.boxes[k]
+        order, first = self._order
+        mine = order[first[k] : first[k + 1] if k + 1 < self.count else None]
+        corner = box[0].start, box[1].start
+        shape = box[0].stop - corner[0], box[1].stop - corner[1]
+        run = self.row[mine] - corner[0], self.start[mine] - corner[1], self.stop[mine] - corner[1]
+        return _drawn(shape, *run, np.int8(1)).view(np.bool_)
+
+    def labels(self) -> NDArray[np.int32]:
+        """(h, w): 0 off the mask, 1 for piece 0 and so on."""
+        number = (self.piece + 1).astype(np.int32)
+        return _drawn(self.shape, self.row, self.start, self.stop, number)
+
+    @cached_property
+    def _order(self) -> tuple[Ints, Ints]:
+        """Runs sorted by piece, and where each piece's begin."""
+        order = np.argsort(self.piece, kind="stable")
+        counts = np.bincount(self.piece, minlength=self.count)
+        return order, np.cumsum(counts) - counts
+
+    def _sums(self, values: NDArray[Any]) -> Floats:
+        sums: Floats = np.bincount(self.piece, values.astype(float), self.count).astype(float)
+        return sums
+
+
+def pieces_of(mask: Mask) -> Pieces:
+    """The 4-connected pieces of a mask (h, w)."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    height, width = mask.shape
+    wide = width + 1
+    flat = np.zeros(height * wide + 1, np.bool_)
+    flat[1:].reshape(height, wide)[:, :width] = mask
+    change = np.flatnonzero(flat[1:] != flat[:-1])
+    start, stop = change[::2], change[1::2]
+    first = np.searchsorted(stop, start + wide, "right")
+    count = np.searchsorted(start, stop + wide, "left") - first
+    above = np.repeat(np.arange(len(start)), count)
+    below = np.arange(len(above)) - np.repeat(np.cumsum(count) - count - first, count)
+    graph = coo_array((np.ones(len(above), np.int8), (above, below)), (len(start),) * 2)
+    found, piece = connected_components(graph, directed=False) if len(start) else (0, start)
+    row = start // wide
+    return Pieces((height, width), row, start - row * wide, stop - row * wide, piece, int(found))
+
+
+def filled(mask: Mask) -> Mask:
+    """The mask with its holes filled: all but the background that the border reaches."""
+    around = pieces_of(np.pad(~mask, 1, constant_values=True))
+    if around.count == 1:
+        return mask
+    outer = around.piece == around.piece[0]
+    run = around.row[outer], around.start[outer], around.stop[outer]
+    return np.asarray(_drawn(around.shape, *run, np.int8(1))[1:-1, 1:-1] == 0)
+
+
+def largest_piece(mask: Mask) -> Mask:
+    """The piece of a mask with the most pixels; of several, the first."""
+    found = pieces_of(mask)
+    if found.count < 2:
+        return mask
+    k = int(np.argmax(found.areas))
+    out = np.zeros_like(mask)
+    out[found.boxes[k]] = found.mask(k)
+    return out
+
+
+def _drawn(
+    shape: tuple[int, int], row: Ints, start: Ints, stop: Ints, value: np.int8 | NDArray[np.int32]
+) -> NDArray[Any]:
+    """Runs of ``value`` in an array of ``shape``, 0 elsewhere."""
+    steps = np.zeros((shape[0], shape[1] + 1), np.asarray(value).dtype)
+    steps[row, start] = value
+    steps[row, stop] -= value
+    return np.ascontiguousarray(np.add.accumulate(steps, axis=1, dtype=steps.dtype)[:, :-1])
