@@ -119,17 +119,17 @@ def settled(
 ) -> Labels:
     """Labels in which every border pixel went to the inks beside it.
 
-    ``sure`` (h, w): pixels whose label stands. ``border_xyz`` (n, 3): XYZ of the other pixels of
+    ``sure`` (h, w): pixels whose label stands. ``border_xyz`` (3, n): XYZ of the other pixels of
     the ``mask``, in their order; of the inks within reach the nearest in linear light has it.
     """
     count = len(centres)
     border = mask & ~sure
     beside = spread_bits(as_bits(labels, sure), _BORDER_REACH)[border]
     inks = lab_to_xyz(centres).astype(np.float32)
-    best = np.full(len(border_xyz), np.inf, np.float32)
+    best = np.full(border_xyz.shape[1], np.inf, np.float32)
     chosen = labels[border]
     for k in range(count):
-        gap = np.square(border_xyz - inks[k]).sum(axis=1)
+        gap = np.square(border_xyz - inks[k][:, None]).sum(axis=0)
         nearer = (gap < best) & ((beside >> k) & 1).astype(bool)
         best[nearer] = gap[nearer]
         chosen[nearer] = k
@@ -139,11 +139,11 @@ def settled(
 
 
 def linear(planes: Planes) -> Planes:
-    """CIELAB (3, n) to XYZ (n, 3), float32."""
+    """CIELAB planes (3, n) to XYZ planes, float32."""
     y = (planes[0] + 16) / 116
-    f = np.stack([y + planes[1] / 500, y, y - planes[2] / 200], axis=1)
+    f = np.stack([y + planes[1] / 500, y, y - planes[2] / 200])
     low = (f - np.float32(4 / 29)) * np.float32(108 / 841)
-    return np.asarray(np.where(f > 6 / 29, f * f * f, low) * D65_WHITE.astype(np.float32))
+    return np.asarray(np.where(f > 6 / 29, f * f * f, low) * D65_WHITE.astype(np.float32)[:, None])
 
 
 def fitted(
@@ -191,16 +191,18 @@ def unmixed(
     """The inks (k, 3) that, mixed as ``held`` (k, h, w) says, come nearest to ``raw``."""
     count = len(centres)
     top = held.max(axis=0)
-    pure = mask & (top == 256)
-    normal = np.diag(np.bincount(labels[pure], minlength=count).astype(float))
+    pure = np.flatnonzero(mask & (top == 256))
+    whole = held.sum(axis=0, dtype=np.uint16) >= _FULL
+    mixed = np.flatnonzero(mask & (top < 256) & whole)
+    seen, flat = raw.reshape(3, -1), labels.ravel()[pure]
+    normal = np.diag(np.bincount(flat, minlength=count).astype(float))
     right = np.stack(
-        [np.bincount(labels[pure], raw[i][pure], count) for i in range(3)], axis=1, dtype=float
+        [np.bincount(flat, seen[i][pure], count) for i in range(3)], axis=1, dtype=float
     )
-    mixed = mask & (top < 256) & (held.sum(axis=0, dtype=np.uint16) >= _FULL)
-    share = held[:, mixed].astype(np.float32) / 256
+    share = held.reshape(count, -1)[:, mixed].astype(np.float32) / 256
     heavy = share * np.square(_PURE / (_PURE + 1 - share.max(axis=0)))
     normal += np.einsum("kn,jn->kj", heavy, share)
-    right += np.einsum("kn,in->ki", heavy, raw[:, mixed])
+    right += np.einsum("kn,in->ki", heavy, seen[:, mixed])
     keep = _HOLD * np.eye(count)
     moved = np.linalg.solve(normal + keep, right + _HOLD * centres) - centres
     length = np.linalg.norm(moved, axis=1, keepdims=True)
