@@ -1,8 +1,8 @@
 """How true colours read from photographs are, on simulated photos with known truth.
 
-    python benchmarks/photo_truth.py [--photos 40] [--seed 5000] [--asked]
+    python benchmarks/photo_truth.py [--photos 40] [--seed 5000] [--asked] [--phone gains]
 
-Simulator: tests/simulator.py. Seeds below 5000 were used for building, those from 5000 on never.
+Simulator: tests/simulator.py, whose Phone says what other phones do. Seeds below 5000 were used for building, those from 5000 on never.
 Photos go through the whole reading: file, reference found without help, light evened, colours
 corrected, scraps found, palettes made.
 """
@@ -27,6 +27,12 @@ from sequencer.models import Print
 from sequencer.reading import read
 
 KINDS = ("target", "sheet", "grey", "none")
+PHONES = {
+    "usual": simulator.USUAL_PHONE,
+    **{name: simulator.Phone(balance=name) for name in ("gains",)},
+    **{name: simulator.Phone(matrix=name) for name in ("d65", "lamp")},
+    **{name: simulator.Phone(tone=name) for name in ("weak", "strong", "gamma", "none")},
+}
 GOALS = {"target": "<= 1.9 / 5.5", "sheet": "<= 3.3 / 8", "grey": "<= 3.3 / 8", "none": "as it was"}
 
 NOTES = """
@@ -42,7 +48,7 @@ def main() -> None:
     for kind in options.kinds:
         rows, told = [], 0
         for seed in range(options.seed, options.seed + options.photos):
-            scene = simulator.scene(seed, kind)
+            scene = simulator.scene(seed, kind, phone=PHONES[options.phone])
             prints = _read(scene, kind if options.asked else "auto")
             told += any(one.reference == kind for one in prints)
             rows += [_row(scrap, scene, prints) for scrap in scene.scraps]
@@ -55,6 +61,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--photos", type=int, default=40, help="photos of each kind")
     parser.add_argument("--seed", type=int, default=5000, help="first seed")
     parser.add_argument("--asked", action="store_true", help="say what reference is in the photo")
+    parser.add_argument("--phone", choices=PHONES, default="usual", help="how the phone errs")
     parser.add_argument("--kinds", nargs="+", choices=KINDS, default=KINDS)
     return parser.parse_args()
 

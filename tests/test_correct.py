@@ -110,6 +110,13 @@ def test_a_strong_cast_is_trusted_less() -> None:
     assert warm.uncertainty > plain.uncertainty + 2
 
 
+def test_an_overexposed_sheet_is_trusted_less_and_told() -> None:
+    fine, blown = shown_grey("sheet", 240), shown_grey("sheet", 255)
+    assert blown.uncertainty > fine.uncertainty + 2
+    assert any("overexposed" in text for text in blown.warnings)
+    assert not fine.warnings
+
+
 def test_a_reference_serves_best_what_is_as_light_as_it() -> None:
     for kind, own in (("grey", 50), ("sheet", 95)):
         seen = shown_grey(kind)

@@ -36,6 +36,7 @@ _TABLE_SHOWS = 0.1
 _UNCORRECTED = 16.0
 _DOUBTFUL = 0.7  # so likely not the reference: as uncertain as a photo without one
 _USUALLY_APART = 25.0  # L* between a print and the reference that `uncertainty` is stated for
+_BLOWN = 4.0  # ΔE00 more for an overexposed reference: a guess, simulated phones expose well
 _EACH_APART = 0.03  # more for each L* further apart: the tone curve is not known well
 
 
@@ -152,7 +153,7 @@ def correct(
     """
     kind = reference.kind if reference else "none"
     profile, light = _profile_and_light(photo, reference, table_mask)
-    warnings = _warnings(kind, photo.pixels, scraps_mask)
+    warnings = _warnings(reference, photo.pixels, scraps_mask)
     uncertainty = _uncertainty(reference, profile)
     return Corrected(photo.pixels, profile, light, kind, uncertainty, warnings)
 
@@ -170,8 +171,13 @@ def _uncertainty(reference: Reference | None, profile: Profile) -> float:
     if reference.kind == "target":
         return min(10.0, 0.6 + 1.65 * profile.misfit)
     _, a, b = xyz_to_lab(SRGB.matrix @ srgb_to_linear(reference.encoded[0]))
-    stated = 5.0 + 0.14 * min(40.0, float(np.hypot(a, b)))
+    stated = 5.2 + 0.14 * min(40.0, float(np.hypot(a, b))) + (_BLOWN if _blown(reference) else 0)
     return stated + (_UNCORRECTED - stated) * min(1.0, (1 - reference.sure) / _DOUBTFUL)
+
+
+def _blown(reference: Reference) -> bool:
+    """Whether a sheet or card is so overexposed that its colour is only a lower bound."""
+    return reference.kind != "target" and bool(reference.encoded.max() * 255 >= _CLIPPED)
 
 
 def _profile_and_light(
@@ -204,9 +210,14 @@ def _profile(
     return white_profile(reference.encoded[0], float(lit[0]), known, bend)
 
 
-def _warnings(kind: str, pixels: Pixels, scraps: Mask | None) -> tuple[str, ...]:
+def _warnings(
+    reference: Reference | None, pixels: Pixels, scraps: Mask | None
+) -> tuple[str, ...]:
     notes = []
-    if kind == "none":
+    if reference is not None and _blown(reference):
+        name = "white sheet" if reference.kind == "sheet" else "grey card"
+        notes.append(f"the {name} is overexposed, so the colours are less certain")
+    if reference is None:
         notes.append(
             "no white sheet, grey card or target in this photo: its colours are approximate and "
             "cannot be compared closely with those of another photo"
