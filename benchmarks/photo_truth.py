@@ -2,7 +2,8 @@
 
     python benchmarks/photo_truth.py [--photos 40] [--seed 5000] [--asked] [--phone gains]
 
-Simulator: tests/simulator.py, whose Phone says what other phones do. Seeds below 5000 were used for building, those from 5000 on never.
+Simulator: tests/simulator.py, whose Phone says what other phones do. Seeds below 5000 were used
+for building, those from 5000 on never.
 Photos go through the whole reading: file, reference found without help, light evened, colours
 corrected, scraps found, palettes made.
 """
