@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter, median_filter
 from scipy.optimize import linprog
 
-from sequencer.colour import ciede2000
+from sequencer.colour import ciede2000, lab_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
 from sequencer.prints.measure import measure_print
 from sequencer.prints.palette import palette_of, picture_palette
@@ -163,6 +163,56 @@ def test_tiny_cloth_is_measured() -> None:
         assert measure_print(lab, np.ones(shape, bool), ppi=10).palette[0].share == 1
 
 
+def printed(labels: np.ndarray, inks: list, blur: float = 0.9, seed: int = 0) -> np.ndarray:
+    """Inks blurred in linear light, as a lens does, with a little noise: CIELAB."""
+    light = gaussian_filter(lab_to_xyz(np.array(inks, float))[labels], (blur, blur, 0))
+    noise = np.random.default_rng(seed).normal(0, 0.8, light.shape)
+    return (xyz_to_lab(light) + noise).astype(np.float32)
+
+
+def test_the_blur_between_two_inks_is_no_third_ink() -> None:
+    """Stripes of dark and light: the mixed pixels are a fifth of all, and none of them counts."""
+    y, x = np.mgrid[:200, :200]
+    labels = ((x + y // 3) % 12 < 5).astype(int)
+    lab = printed(labels, [SAND, NIGHT])
+    palette = measure_print(lab, whole(lab)).palette
+    assert len(palette) == 2
+    assert distance(palette, [SAND, NIGHT], [7 / 12, 5 / 12]) < 2.4
+
+
+def test_a_border_pixel_is_not_counted_to_a_third_ink_of_its_colour() -> None:
+    """Grey is what black and white mix to. Where it is printed it is found, with its true share."""
+    white, black, grey = (92, 0, 4), (20, 0, 0), (66, 1, 2)
+    labels = np.zeros((200, 200), int)
+    labels[(np.mgrid[:200, :200][1] % 14) < 6] = 1
+    labels[160:] = 2
+    lab = printed(labels, [white, black, grey])
+    palette = measure_print(lab, whole(lab)).palette
+    assert len(palette) == 3
+    found = min(palette, key=lambda c: float(ciede2000(c.lab, grey)))
+    assert found.share == pytest.approx(0.2, abs=0.02)
+
+
+def test_fine_lines_are_named_by_their_ink_and_not_by_their_blur() -> None:
+    """Lines of 2.5 px blurred by 0.9 px show no pure pixel: at best three quarters of the ink."""
+    x = np.arange(200.0)[None] + 0.21 * np.arange(200.0)[:, None]
+    labels = (x % 13 < 2.5).astype(int)
+    lab = printed(labels, [SAND, MOSS])
+    assert np.quantile(ciede2000(lab.reshape(-1, 3), MOSS), 0.02) > 5
+    palette = measure_print(lab, whole(lab)).palette
+    assert min(ciede2000(c.lab, MOSS) for c in palette) < 5
+
+
+def test_a_large_print_is_sampled_fairly() -> None:
+    """A plaid of 0.7 megapixels whose bands could fall between the sampled squares."""
+    band = (np.arange(840) % 48 < 17).astype(int)
+    labels = band[:, None] + band[None]
+    lab = printed(labels, [SAND, RUST, NIGHT])
+    palette = measure_print(lab, whole(lab)).palette
+    shares = np.bincount(labels.ravel()) / labels.size
+    assert distance(palette, [SAND, RUST, NIGHT], shares.tolist()) < 1
+
+
 # ── what a strip shows ────────────────────────────────────────────────────────────────────
 
 
@@ -199,6 +249,36 @@ def test_small_motif_reads_steady() -> None:
     assert measured.spread is not None
     assert measured.spread < 1
     assert measured.warnings == ()
+
+
+@pytest.mark.parametrize(("motif", "warned"), [
+    (0.1, False), (0.35, False), (0.5, False), (0.75, False), (1.0, True), (1.5, True), (3.0, True),
+])  # fmt: skip
+@pytest.mark.parametrize("ppi", [30, 40, 80, 120])
+def test_warned_where_the_motif_is_as_large_as_the_strip(
+    motif: float, warned: bool, ppi: int
+) -> None:
+    """Checks of gold and teal, ``motif`` times as wide as the strip, with weave."""
+    side = max(1, round(motif * ppi / 4))
+    y, x = np.mgrid[:260, :260]
+    odd = (x // side + y // side) % 2 > 0
+    lab = np.where(odd[..., None], (75.0, 5, 60), (50.0, -28, -8))
+    lab[..., 0] += 2 * np.sin(2.1 * x) * np.sin(2.1 * y)
+    seen = reads_as(lab, whole(lab), ppi, Fraction(1, 4))
+    assert seen is not None
+    assert bool(seen.warnings) == warned
+
+
+@pytest.mark.parametrize("period", [3.1, 4.1, 4.3, 6.1, 8.1, 10.1])
+@pytest.mark.parametrize("ppi", [60, 80, 120, 160, 200])
+def test_fine_stripes_never_read_as_broad_ones(period: float, ppi: int) -> None:
+    """Whatever their period against the pixels counted: no moiré."""
+    y, x = np.mgrid[:260, :260]
+    stripe = (x + 0.1 * y) % period < period / 2
+    lab = np.where(stripe[..., None], (75.0, 5, 60), (50.0, -28, -8))
+    seen = reads_as(lab, whole(lab), ppi, Fraction(1, 4))
+    assert seen is not None
+    assert seen.warnings == ()
 
 
 def test_wider_strips_read_steadier() -> None:

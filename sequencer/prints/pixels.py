@@ -12,7 +12,7 @@ Planes = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 Codes = NDArray[np.uint8]
 
-_ENOUGH = 20_000
+_ENOUGH = 16_000
 _TILE = 24
 _THINNED = 20_000
 _QUIET, _MIXED = 4.0, 9.0  # ΔE76 over two pixels: surely plain below, surely a border above
