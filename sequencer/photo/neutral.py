@@ -22,18 +22,18 @@ GREY_Y = 0.184
 """Luminance factor of an 18 % grey card."""
 
 AXES: Floats = np.array([
-    [1.8169, -0.4616, -0.2436],
-    [-0.0377, 0.9929, 0.0394],
-    [-0.116, 0.3094, 0.7353],
+    [1.8085, -0.4651, -0.2331],
+    [-0.0519, 1.0118, 0.0345],
+    [-0.09, 0.2826, 0.7373],
 ])  # fmt: skip
 """XYZ to the axes in which white is adapted."""
 MEAN: Floats = np.array([
-    [1.042, -0.0542, 0.0131],
-    [-0.0337, 0.9813, 0.0466],
-    [0.0422, -0.0266, 0.9876],
+    [1.0411, -0.0495, 0.0096],
+    [-0.0311, 0.987, 0.0391],
+    [0.0314, -0.0137, 0.9852],
 ])  # fmt: skip
 """XYZ after that to the likeliest true XYZ; white stays white."""
-DRIFT: Floats = np.array([-0.6676, -2.1868, 1.8941])
+DRIFT: Floats = np.array([-0.6635, -2.1483, 1.7724])
 """How far strong colours still are from the truth in CIELAB, see ``curves.drifted``."""
 
 
