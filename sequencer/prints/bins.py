@@ -21,12 +21,14 @@ class Bins:
 
     ``weights`` (m,): what a bin's pixels count for the means. ``crowd`` (m,): what they and those
     of its 26 neighbours count for being seen at all, since a small accent fills many bins.
+    ``pixels`` (m,): the same of a bin alone.
     """
 
     index: NDArray[np.int32]
     colours: Floats
     weights: Floats
     crowd: Floats
+    pixels: Floats
 
 
 def counted(codes: Codes, seen: Floats, weights: Floats | None = None) -> Bins:
@@ -54,7 +56,7 @@ def counted(codes: Codes, seen: Floats, weights: Floats | None = None) -> Bins:
     crowd = np.zeros(size)
     for step in beside:
         crowd += padded[rank[occupied + step]]
-    return Bins(index.reshape(codes.shape[1:]), colours, heavy, crowd)
+    return Bins(index.reshape(codes.shape[1:]), colours, heavy, crowd, count)
 
 
 def seeds(bins: Bins, most: int) -> Floats:

@@ -99,7 +99,7 @@ def _inks(cloth: Cloth, bins: Bins, centres: Floats, most: int) -> tuple[Floats,
             centres = np.delete(centres, gone, axis=0)
             continue
         share = _shares(labels, cloth.mask, len(centres))
-        pair = _alike(centres, share, _SAME) or _one_dye(cloth, labels, centres)
+        pair = _alike(centres, share, _SAME) or _one_dye(cloth, bins, labels, centres)
         if pair is None and len(centres) > most:
             pair = _alike(centres, share, np.inf)
         if pair is None:
@@ -130,15 +130,24 @@ def _gaps(centres: Floats) -> Floats:
     return gaps
 
 
-def _one_dye(cloth: Cloth, labels: Labels, centres: Floats) -> tuple[int, int] | None:
-    """The closest pair of little difference, or of light and shade, that no sharp border parts."""
+def _one_dye(
+    cloth: Cloth, bins: Bins, labels: Labels, centres: Floats
+) -> tuple[int, int] | None:
+    """The closest pair of little difference, or of light and shade, that no sharp border parts.
+
+    Thick threads have sharp borders too, so that light and shade must also be rarer half way.
+    """
     gaps = np.triu(_gaps(centres))
     close = [(i, j) for i, j in np.argwhere((gaps > 0) & (gaps < _SHADED)).tolist()
              if gaps[i, j] < _TONE or _as_in_shade(centres[i], centres[j])]  # fmt: skip
     if not close:
         return None
     sharp = sharpness(cloth.calm, labels, cloth.mask, centres)
-    close = [pair for pair in close if sharp[pair] < _SHARP]
+    close = [
+        (i, j) for i, j in close
+        if sharp[i, j] < _SHARP
+        or (_as_in_shade(centres[i], centres[j]) and not _valley(bins, centres[i], centres[j]))
+    ]  # fmt: skip
     return min(close, key=lambda pair: round(float(gaps[pair]), 6), default=None)
 
 
@@ -147,6 +156,20 @@ def _as_in_shade(first: Floats, second: Floats) -> bool:
     light, dark = (first, second) if first[0] >= second[0] else (second, first)
     expected = light[1:] * (dark[0] / max(float(light[0]), 1.0))
     return bool(np.hypot(*(expected - dark[1:])) < 6)
+
+
+def _valley(bins: Bins, first: Floats, second: Floats) -> bool:
+    """Whether fewer pixels lie half way between two colours than at either."""
+    axis = second - first
+    length = float(axis @ axis)
+    along = (bins.colours - first) @ axis / length
+    off = np.square(bins.colours - first - along[:, None] * axis).sum(axis=1)
+    near = off < max(0.25 * length, 25.0)
+
+    def mass(at: float) -> float:
+        return float(bins.pixels[near & (np.abs(along - at) < 0.15)].sum())
+
+    return mass(0.5) < 0.6 * min(mass(0.0), mass(1.0))
 
 
 def _merged(centres: Floats, share: Floats, first: int, second: int) -> Floats:
@@ -185,7 +208,7 @@ def _with_heart(
     away = np.square(cloth.raw - heart.astype(np.float32)[:, None, None]).sum(axis=0)
     core = cloth.mask & (away < _HEART**2)
     labels[core] = len(inks)
-    same = _one_dye(cloth, labels, more)
+    same = _one_dye(cloth, bins, labels, more)
     if mixture(labels, cloth.mask, more) == len(inks) or (same and len(inks) in same):
         more = inks
         labels = nearest(bins.colours, more).astype(np.uint8)[bins.index]
