@@ -42,17 +42,15 @@ def hull(points: Floats) -> Floats:
 def smallest_rectangle(points: Floats) -> Floats:
     """Corners of the rectangle of least area around the points (Freeman and Shapira 1975)."""
     around = hull(points)
-    sides = np.diff(np.vstack([around, around[:1]]), axis=0)
-    angles = np.unique(np.arctan2(sides[:, 1], sides[:, 0]) % (np.pi / 2))
-    best, corners = np.inf, around
-    for angle in angles:
-        turn = rotation(-float(angle))
-        low, high = (around @ turn.T).min(axis=0), (around @ turn.T).max(axis=0)
-        size = float(np.prod(high - low))
-        if size < best - 1e-9:
-            box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
-            best, corners = size, box @ turn
-    return corners
+    run = np.diff(np.vstack([around, around[:1]]), axis=0)
+    angles = np.unique(np.arctan2(run[:, 1], run[:, 0]) % (np.pi / 2))
+    cos, sin = np.cos(angles)[:, None], np.sin(angles)[:, None]
+    x, y = cos * around[:, 0] + sin * around[:, 1], cos * around[:, 1] - sin * around[:, 0]
+    size = np.ptp(x, axis=1) * np.ptp(y, axis=1)
+    k = int(np.argmax(size <= size.min() + 1e-9))
+    left, right, top, bottom = x[k].min(), x[k].max(), y[k].min(), y[k].max()
+    box = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
+    return np.asarray(box @ rotation(-float(angles[k])))
 
 
 def rotation(angle: float) -> Floats:

@@ -79,9 +79,9 @@ def _straightened(pixels: Pixels, corners: Floats, width: int, height: int) -> P
 
 
 def _lesson(pixels: Pixels, lab: Floats, mask: Mask) -> tuple[Pixels, Pixels]:
-    """Up to some thousand pixels under the mask, before and after correction (n, 3)."""
+    """Some thousand pixels under the mask, before and after correction (n, 3)."""
     rows, columns = np.nonzero(mask)
-    step = max(1, len(rows) // 4000)
+    step = max(1, len(rows) // 1500)
     rows, columns = rows[::step], columns[::step]
     return pixels[rows, columns], lab_to_srgb8(lab[rows, columns])
 

@@ -29,7 +29,7 @@ from sequencer.photo.unlike import (
     palette_of,
 )
 
-_COARSE = 130
+_COARSE = 100
 _LEAST_PART = 0.08
 _GAIN = 0.12
 _COLOUR = 0.3
