@@ -63,6 +63,13 @@ def test_one_weight_for_each_thing_weighed() -> None:
     assert np.isfinite(grey).all()
 
 
+def test_each_measure_of_roughness_rises_with_the_weave() -> None:
+    """Texture, grain, grain beside the quietest place, and its rank: columns 5 to 8."""
+    smooth, rough = picture(), picture(weave=0.04)
+    low, high = (features([quad_at(one)], one)[0][0, 5:9] for one in (smooth, rough))
+    assert (high > low + 0.1).all()
+
+
 def test_nothing_has_no_odds() -> None:
     sheet, grey = odds([], picture())
     assert len(sheet) == len(grey) == 0

@@ -8,8 +8,8 @@ import simulator
 
 from sequencer.colour import ciede2000, xyz_to_lab
 from sequencer.errors import PhotoError, UsageError
-from sequencer.photo.load import Photo
 from sequencer.photo.foursided import quadrilateral
+from sequencer.photo.load import Photo
 from sequencer.photo.reference import Reference, find_reference
 from sequencer.photo.target import PATCHES_LAB, homography
 
