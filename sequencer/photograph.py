@@ -19,10 +19,11 @@ from sequencer.photo.edits import Edit, Numbered, numbered
 from sequencer.photo.load import Photo, load
 from sequencer.photo.morphology import diamond, eroded
 from sequencer.photo.quality import check_quality
-from sequencer.photo.reference import Reference, find_reference
+from sequencer.photo.reference import Reference, find_reference, look_for_reference
 from sequencer.photo.scale import Scale, find_scale
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats, Mask, largest_inside, rectangle_like, sides
+from sequencer.photo.straight import exact_outline
 from sequencer.photo.swatch import cut_swatch
 from sequencer.prints.measure import measure_print
 
@@ -58,7 +59,8 @@ def read_one(path: Path, wishes: Wishes) -> ReadPhoto | Rejected:
     try:
         photo = load(path)
         poor = check_quality(photo)
-        reference = find_reference(photo, wishes.reference, _marking(photo, wishes.marked))
+        marking = _marking(photo, wishes.marked)
+        reference, doubt = look_for_reference(photo, wishes.reference, marking)
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
         scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
@@ -69,7 +71,8 @@ def read_one(path: Path, wishes: Wishes) -> ReadPhoto | Rejected:
         corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
     except PhotoError as error:
         return Rejected(error.photo, error.why)
-    notes = (*photo.notes, *poor, *corrected.warnings, *scale_notes, *cloth.notes, *lost)
+    doubts = () if doubt is None else (doubt,)
+    notes = (*photo.notes, *poor, *doubts, *corrected.warnings, *scale_notes, *cloth.notes, *lost)
     many = len(cloth.scraps) > 1 or len(scraps) > 1
     prints = []
     for one in scraps:
@@ -139,7 +142,8 @@ def _print(
     ppi = None if scale is None else scale.ppi(scrap.outline.mean(axis=0))
     lab = corrected.lab_in(scrap.box)
     measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
-    size = _sized(scrap, scale, known)
+    outline = scrap.outline if scale is None else exact_outline(photo, scrap)
+    size = _sized(outline, scrap.cut_off, scale, known)
     return Print(
         id="",
         name="",
@@ -151,7 +155,7 @@ def _print(
         size_in=size.whole,
         usable_in=size.held,
         reference=corrected.kind,
-        uncertainty=corrected.uncertainty,
+        uncertainty=corrected.uncertainty_of(measured.mean_lab),
         warnings=(*notes, *size.warnings, *measured.warnings),
         swatch=cut_swatch(photo, size.corners, lab, scrap, ppi),
     )
@@ -160,22 +164,24 @@ def _print(
 def _measurable(scrap: Scrap, corrected: Corrected) -> Mask:
     """The scrap's box mask without its edge, where table shines in, and without lost pixels."""
     core = eroded(np.pad(scrap.mask, 1, mode="edge"), diamond(_EDGE))[1:-1, 1:-1]
-    for mask in (core & corrected.valid[scrap.box], core):
+    for mask in (core & corrected.valid_in(scrap.box), core):
         if mask.sum() > 0.1 * scrap.area:
             return np.asarray(mask)
     return scrap.mask
 
 
-def _sized(scrap: Scrap, scale: Scale | None, known: Sequence[Floats]) -> _Size:
+def _sized(
+    outline: Floats, cut_off: bool, scale: Scale | None, known: Sequence[Floats]
+) -> _Size:
     """How large a scrap is and what of it is usable, without size where it cannot be known."""
     if scale is None:
-        angle = rectangle_like(scrap.outline)[2]
-        return _Size(None, largest_inside(scrap.outline, angle, known))
-    laid = scale.inches(scrap.outline)
+        angle = rectangle_like(outline)[2]
+        return _Size(None, largest_inside(outline, angle, known))
+    laid = scale.inches(outline)
     long, short, angle = rectangle_like(laid)
     usable = largest_inside(laid, angle, [scale.inches(polygon) for polygon in known])
     corners = scale.pixels(usable)
-    if scrap.cut_off:
+    if cut_off:
         return _Size(None, corners)
     held = sides(usable)
     share = held[0] * held[1] / (long * short)

@@ -60,7 +60,8 @@ def read_photos(
     """The prints that photographs show; a folder stands for its photos.
 
     ``shows``: one (a photo of one print), many (scraps on a table) or auto. ``reference``: auto,
-    sheet, grey, target or none. ``scale``: auto, bankcard, or LENGTH=PIXELS like ``6in=1450``.
+    sheet, grey, target or none. ``scale``: auto, bankcard, the sheet's format (letter, a4, a5), or
+    a length in photo pixels, ``6in=1450``, or between two points, ``6in=210,1180-1640,1202``.
 
     Raises:
         UsageError: an argument is none of these.
@@ -246,7 +247,7 @@ def _agreed(photos: Sequence[ReadPhoto]) -> list[ReadPhoto]:
 def _moved(one: Print, agreement: Agreement) -> Print:
     warnings = (*one.warnings, *agreement.warnings)
     if agreement.matrix is None:
-        return replace(one, uncertainty=agreement.uncertainty, warnings=warnings)
+        return replace(one, warnings=warnings)  # each print's own uncertainty stands
     mean = agreement.moved(np.array(one.mean_lab))
     swatch = one.swatch
     if swatch is not None:

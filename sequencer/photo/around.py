@@ -108,8 +108,8 @@ def as_thing(corners: Floats, is_sheet: bool = False, blur: float = 0.5) -> Seen
 
 def equivalent(photo: Photo) -> float | None:
     """Focal length for 35 mm film, where the file states a believable one."""
-    stated = getattr(photo, "equivalent", None)
-    return float(stated) if stated and 10 <= stated <= 300 else None
+    stated = photo.equivalent
+    return stated if stated is not None and 10 <= stated <= 300 else None
 
 
 def laid(corners: Floats, size: tuple[float, float]) -> Floats:

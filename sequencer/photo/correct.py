@@ -65,25 +65,32 @@ class Corrected:
     @cached_property
     def valid(self) -> Mask:
         """(h, w): False where the pixel is blown out or shows specular sheen."""
-        brightest, second = _two_brightest(self.seen)
+        height, width = self.seen.shape[:2]
+        return self.valid_in((slice(0, height), slice(0, width)))
+
+    def valid_in(self, box: tuple[slice, slice]) -> Mask:
+        """``valid`` of a rectangle of the picture alone: rows and columns as slices."""
+        brightest, second = _two_brightest(self.seen[box])
         fine = np.asarray(second < _CLIPPED)
         if self.kind != "none":
-            self._without_sheen(fine, brightest)
+            self._without_sheen(fine, brightest, box)
         return fine
 
-    def _without_sheen(self, fine: Mask, brightest: NDArray[np.uint8]) -> None:
+    def _without_sheen(
+        self, fine: Mask, brightest: NDArray[np.uint8], box: tuple[slice, slice]
+    ) -> None:
         """Take out what is lighter than a perfect diffuser: no cloth is, only a highlight.
 
         No pixel is whose brightest channel lies below the level at which a grey would be.
         """
         to_y = np.maximum(self.profile.matrix[1], 0)
         height, width = self.seen.shape[:2]
-        dimming = np.exp(-self.light.over(height, width))
+        dimming = np.exp(-self.light.over(height, width, box))
         reached = np.flatnonzero(self._curve.T @ to_y * float(dimming.max()) > 1)
         if not len(reached):
             return
         rows, columns = np.nonzero(fine & (brightest >= reached[0]))
-        seen = self.seen[rows, columns]
+        seen = self.seen[box][rows, columns]
         y = sum(self._curve[i][seen[:, i]] * to_y[i] for i in range(3))
         fine[rows, columns] = y * dimming[rows, columns] <= 1
 

@@ -69,7 +69,8 @@ class Photo:
     ``managed``: whether the file stated its colour space and it was honoured (else sRGB is
     assumed). ``opaque``: (h, w) True where the photo is not transparent; None when it has no
     transparency. ``detail``: the same picture, finer, ``detail_factor`` photo pixels for one of
-    its pixels: what swatches are cut from.
+    its pixels: what swatches are cut from. ``equivalent``: focal length for 35 mm film as the file
+    states it, None where it does not.
 
     Coordinates count from the outer corner of the top left pixel: pixel i covers i to i + 1, so a
     point of the analysis picture times ``factor`` is the same point of the photo.
@@ -85,6 +86,7 @@ class Photo:
     opaque: NDArray[np.bool_] | None = None
     detail: Pixels | None = None
     detail_factor: float = 1.0
+    equivalent: float | None = None
 
     @property
     def finest(self) -> tuple[Pixels, float]:
@@ -104,6 +106,7 @@ class _Decoded:
     notes: tuple[str, ...]
     icc: bytes | None
     states_srgb: bool
+    equivalent: float | None
 
 
 def load(path: str | Path) -> Photo:
@@ -131,6 +134,7 @@ def load(path: str | Path) -> Photo:
         opaque=_opaque(decoded.image, small.size),
         detail=detail,
         detail_factor=float(decoded.scale),
+        equivalent=decoded.equivalent,
     )
 
 
@@ -240,7 +244,8 @@ def _upright(image: Image.Image) -> _Decoded:
     if turn is not None:
         small = small.transpose(turn)
         size = size if turn in _SAME_SHAPE else size[::-1]
-    return _Decoded(small, size, drafted * step, notes, image.info.get("icc_profile"), marked)
+    icc = image.info.get("icc_profile")
+    return _Decoded(small, size, drafted * step, notes, icc, marked, _equivalent(image))
 
 
 def _draft(image: Image.Image) -> int:
@@ -260,6 +265,15 @@ def _orientation(image: Image.Image) -> int:
         return int(image.getexif().get(ExifTags.Base.Orientation, 1))
     except Exception:  # a broken EXIF block does not make the picture unreadable
         return 1
+
+
+def _equivalent(image: Image.Image) -> float | None:
+    """EXIF FocalLengthIn35mmFilm (CIPA DC-008, tag 41989), if there is one."""
+    try:
+        stated = image.getexif().get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.FocalLengthIn35mmFilm)
+        return float(stated) if stated else None
+    except Exception:  # a broken EXIF block does not make the picture unreadable
+        return None
 
 
 def _frame_notes(image: Image.Image) -> tuple[str, ...]:
