@@ -69,7 +69,7 @@ def read_timed(folder: str) -> None:
 
 
 def peak_memory() -> float:
-    """Megabytes at the most, as the system has counted them, of this process and its helper."""
+    """Megabytes at the most, as the system has counted them, of this process and its second."""
     children = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
     status = Path("/proc/self/status")
     if status.exists():
@@ -96,7 +96,7 @@ def main() -> None:
     print(f"{count} photos of 12 megapixels, {size:.1f} MB each, {prints} prints")
     print(f"Pillow's full decode   {plain * 1000:7.1f} ms a photo (median)")
     print(f"read wholly            {spent * 1000:7.1f} ms a photo, both cores")
-    print(f"processor time         {used * 1000:7.1f} ms a photo, the helper's start included")
+    print(f"processor time         {used * 1000:7.1f} ms a photo, the second process included")
     print(f"ratio                  {spent / plain:7.2f}")
     print(f"peak memory            {peak:7.0f} MB, both processes")
 

@@ -18,7 +18,6 @@ import numpy as np
 from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
-from sequencer.helper import Helper, HelperLostError, may_help
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected
 from sequencer.photo.agree import Agreement, agree
 from sequencer.photo.cloth import SHOWS
@@ -27,10 +26,11 @@ from sequencer.photo.load import SUFFIXES
 from sequencer.photo.reference import KINDS
 from sequencer.photo.scale import check_scale
 from sequencer.photograph import ReadPhoto, Wishes, read_one
+from sequencer.second_core import SecondCore, SecondCoreLostError, may_help
 
 _WORKERS = 2
 _ENOUGH = 8
-"""Photos from which a helper's start, a second of one core, is worth it."""
+"""Photos from which starting a second process, about a second's work, is worth it."""
 
 
 @dataclass(frozen=True)
@@ -191,45 +191,53 @@ def _each(
             pool.shutdown(wait=True)
 
 
-class _Readers:
-    """One reader for each core: this process, and beside it a helper where there is enough to do.
+def _second_core() -> SecondCore | None:
+    """A process beside this one, where the machine has room for it."""
+    try:
+        return SecondCore() if may_help() else None
+    except OSError:
+        return None
 
-    Whatever the helper cannot do is done here.
+
+class _Readers:
+    """One reader for each core: this process, and a second one where there is enough to do.
+
+    Whatever that cannot do is done here.
     """
 
     def __init__(self, wishes: Wishes, photos: int) -> None:
         self._wishes = wishes
         self.count = min(_WORKERS, os.cpu_count() or 1, photos)
         self._closed = False
-        self._free: SimpleQueue[Helper | None] = SimpleQueue()
-        self._helper = Helper() if photos >= _ENOUGH and may_help() else None
-        for helper in [None] * (self.count - 1) + [self._helper]:
-            self._free.put(helper)
+        self._free: SimpleQueue[SecondCore | None] = SimpleQueue()
+        self._second = _second_core() if photos >= _ENOUGH else None
+        for second in [None] * (self.count - 1) + [self._second]:
+            self._free.put(second)
 
     def read(self, path: Path) -> ReadPhoto | Rejected:
-        helper = self._free.get()
+        second = self._free.get()
         try:
-            if helper is not None:
-                return self._asked(helper, path)
+            if second is not None:
+                return self._asked(second, path)
             return read_one(path, self._wishes)
-        except HelperLostError:
-            helper = None
+        except SecondCoreLostError:
+            second = None
             if self._closed:
                 raise
             return read_one(path, self._wishes)
         finally:
-            self._free.put(helper)
+            self._free.put(second)
 
-    def _asked(self, helper: Helper, path: Path) -> ReadPhoto | Rejected:
-        answer = helper.do(read_one, path, self._wishes)
+    def _asked(self, second: SecondCore, path: Path) -> ReadPhoto | Rejected:
+        answer = second.do(read_one, path, self._wishes)
         if not isinstance(answer, ReadPhoto | Rejected):
-            raise HelperLostError
+            raise SecondCoreLostError
         return answer
 
     def close(self) -> None:
         self._closed = True
-        if self._helper is not None:
-            self._helper.close()
+        if self._second is not None:
+            self._second.close()
 
 
 def _agreed(photos: Sequence[ReadPhoto]) -> list[ReadPhoto]:

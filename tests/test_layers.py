@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-GROUND = {"models", "inches", "errors", "files", "quiet_highs", "helper", "colour"}
+GROUND = {"models", "inches", "errors", "files", "quiet_highs", "second_core", "colour"}
 ROOMS = {"photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {"reading", "photograph", "corrections", "ordering", "make", "piece", "__init__"}
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])

@@ -11,8 +11,8 @@ import pytest
 from PIL import Image
 
 import sequencer.reading as reading
-from sequencer.helper import Helper, HelperLostError
 from sequencer.reading import read
+from sequencer.second_core import SecondCore, SecondCoreLostError
 
 
 @pytest.fixture(scope="module")
@@ -30,8 +30,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_the_helper_reads_what_this_process_would(folder: Path, monkeypatch):
     asked = []
     monkeypatch.setattr(reading, "may_help", lambda: True)
-    plain = Helper.do
-    monkeypatch.setattr(Helper, "do", lambda *a: asked.append(a[2]) or plain(*a))
+    plain = SecondCore.do
+    monkeypatch.setattr(SecondCore, "do", lambda *a: asked.append(a[2]) or plain(*a))
     steps = []
     helped = read([folder], progress=lambda done, total, what: steps.append((done, total)))
     monkeypatch.setattr(reading, "may_help", lambda: False)
@@ -51,16 +51,16 @@ def test_a_helper_that_dies_loses_nothing(folder: Path, monkeypatch):
         self._process.kill()
         return plain(self, *given)
 
-    plain = Helper.do
-    monkeypatch.setattr(Helper, "do", lost)
+    plain = SecondCore.do
+    monkeypatch.setattr(SecondCore, "do", lost)
     assert len(read([folder]).prints) == 9
 
 
-def test_ctrl_c_ends_the_helper(folder: Path, monkeypatch):
+def test_ctrl_c_ends_the_second(folder: Path, monkeypatch):
     monkeypatch.setattr(reading, "may_help", lambda: True)
     started = []
-    plain = Helper.__init__
-    monkeypatch.setattr(Helper, "__init__", lambda self: started.append(self) or plain(self))
+    plain = SecondCore.__init__
+    monkeypatch.setattr(SecondCore, "__init__", lambda self: started.append(self) or plain(self))
 
     def interrupt(done, total, what):
         if done == 2:
@@ -86,13 +86,13 @@ def test_a_script_without_a_guard_runs_once(folder: Path, tmp_path: Path):
 
 
 def test_what_fails_there_is_told_and_the_helper_lives_on():
-    helper = Helper()
+    second = SecondCore()
     try:
-        with pytest.raises(HelperLostError):
-            helper.do(os.path.getsize, "no such file")
-        assert helper.do(os.path.basename, "a/b") == "b"
-        helper.close()
-        with pytest.raises(HelperLostError):
-            helper.do(os.path.basename, "a/b")
+        with pytest.raises(SecondCoreLostError):
+            second.do(os.path.getsize, "no such file")
+        assert second.do(os.path.basename, "a/b") == "b"
+        second.close()
+        with pytest.raises(SecondCoreLostError):
+            second.do(os.path.basename, "a/b")
     finally:
-        helper.close()
+        second.close()

@@ -1,7 +1,7 @@
 """A second Python that reads photographs beside this one, on a core of its own.
 
 Threads of one Python wait for each other wherever arrays are small, and reading is full of those.
-The helper is a plain child process that talks through its pipes: unlike ``multiprocessing`` it
+The other is a plain child process that talks through its pipes: unlike ``multiprocessing`` it
 never imports the user's script again, so that a script without ``if __name__ == "__main__"`` works.
 It starts while the first photos are read here, keeps still on Ctrl-C, and ends when this process
 closes it or ends.
@@ -20,19 +20,22 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import IO, Any
 
-_START = "import json, sys; sys.path[:] = json.loads(sys.argv[1]); import sequencer.helper as h; "
+_START = (
+    "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
+    "import sequencer.second_core as here; "
+)
 _NO_WINDOW = getattr(subprocess, "CREATE_NO_WINDOW", 0)
 
 
-class HelperLostError(Exception):
-    """The helper could not do its part; what was asked is to be done here."""
+class SecondCoreLostError(Exception):
+    """The other process could not do its part; what was asked is to be done here."""
 
 
-class Helper:
-    """One helper process; not for two threads at once."""
+class SecondCore:
+    """One process beside this one; not for two threads at once."""
 
     def __init__(self) -> None:
-        code = _START + "h.serve()"
+        code = _START + "here.serve()"
         self._process = subprocess.Popen(
             [sys.executable, "-I", "-c", code, json.dumps(sys.path)],
             stdin=subprocess.PIPE,
@@ -42,10 +45,10 @@ class Helper:
         )
 
     def do(self, work: Callable[..., Any], *given: Any) -> Any:
-        """``work(*given)`` done by the helper: a module's function, and what pickle can carry.
+        """``work(*given)`` done there: a module's function, and what pickle can carry.
 
         Raises:
-            HelperLostError: the helper has ended, or the work failed there.
+            SecondCoreLostError: the process has ended, or the work failed there.
         """
         asked, answers = self._process.stdin, self._process.stdout
         assert asked is not None
@@ -55,13 +58,13 @@ class Helper:
             asked.flush()
             done, answer = pickle.load(answers)
         except Exception as error:  # pickle raises nearly anything
-            raise HelperLostError from error
+            raise SecondCoreLostError from error
         if not done:
-            raise HelperLostError
+            raise SecondCoreLostError
         return answer
 
     def close(self) -> None:
-        """End the helper at once, whatever it is doing."""
+        """End the process at once, whatever it is doing."""
         self._process.kill()
         for pipe in (self._process.stdin, self._process.stdout):
             if pipe is not None:
@@ -78,7 +81,7 @@ def may_help() -> bool:
 
 
 def serve() -> None:
-    """The helper's side: do what comes in until nothing does."""
+    """The other side: do what comes in until nothing does."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     asked = sys.stdin.buffer
     with _own_output() as answers:
