@@ -10,6 +10,7 @@ evidence would exaggerate.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ _BLOCK_NOISE = 0.004  # encoded units, what a block's mean scatters by at best
 _PRIOR = 0.3  # standard deviation of the surface's coefficients in log light
 _TEMPER = 0.03  # neighbouring blocks err alike: each counts for this much of an independent one
 _TOO_DARK, _TOO_LIGHT = 0.06, 0.97
+_LEVELS = 512
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,8 +69,8 @@ class Witnesses:
     """Blocks of patches, one row for a channel of a block.
 
     ``x``, ``y`` (n,) in -1…1; ``level`` (n,): mean encoded value 0 to 1; ``channel`` (n,);
-    ``patch`` (n,): numbers 0…k - 1, a patch's channels numbered apart; ``weight`` (n,): filled
-    share of the block.
+    ``patch`` (n,): numbers 0…k - 1 that never fall, a patch's channels numbered apart;
+    ``weight`` (n,): filled share of the block.
     """
 
     x: Floats
@@ -83,6 +85,20 @@ class Witnesses:
         """Whether a light may be fitted at all."""
         return len(self.x) >= 3 * _FEWEST_BLOCKS
 
+    @cached_property
+    def blocks(self) -> NDArray[np.intp]:
+        """(k,): rows of each patch."""
+        return np.bincount(self.patch)
+
+    @cached_property
+    def first(self) -> NDArray[np.intp]:
+        """(k,): first row of each patch."""
+        return np.cumsum(self.blocks) - self.blocks
+
+    def spread(self, values: Floats) -> Floats:
+        """Each row's own of the patches' ``values`` (…, k), (…, n)."""
+        return np.repeat(values, self.blocks, axis=-1)
+
 
 def witnesses(view: View) -> Witnesses:
     """The smooth patches of a picture, in blocks."""
@@ -92,25 +108,41 @@ def witnesses(view: View) -> Witnesses:
     height, width = groups.shape
     large = np.bincount(groups.ravel(), minlength=count + 1) >= _SMALLEST_PATCH
     large[0] = False
-    rows, columns = np.nonzero(large[groups])
-    key = (groups[rows, columns] * 4096 + rows // _BLOCK) * 4096 + columns // _BLOCK
-    blocks, where, filled = np.unique(key, return_inverse=True, return_counts=True)
+    start, long = _runs(groups)
+    mine = np.flatnonzero(large[groups.ravel()[start]])
+    row, column = np.divmod(start[mine], width)
+    key = (groups[row, column] * 4096 + row // _BLOCK) * 4096 + column // _BLOCK
+    blocks, where = np.unique(key, return_inverse=True)
+    long = long[mine]
+    filled = np.bincount(where, long)
     keep = filled >= _BLOCK * _BLOCK // 4
 
-    def mean(values: Floats) -> Floats:
-        return np.asarray(np.bincount(where, values, minlength=len(blocks)) / filled)[keep]
+    def mean(sums: Floats) -> Floats:
+        return np.asarray(np.bincount(where, sums, minlength=len(blocks)) / filled)[keep]
 
-    seen = view.pixels[rows, columns]
-    level = np.concatenate([mean(seen[:, channel] / 255.0) for channel in range(3)])
-    x, y = mean((columns + 0.5) / width * 2 - 1), mean((rows + 0.5) / height * 2 - 1)
+    seen = (view.pixels[..., channel].ravel() for channel in range(3))
+    level = np.concatenate([
+        mean(np.add.reduceat(one, start, dtype=np.int32)[mine] / 255.0) for one in seen
+    ])  # fmt: skip
+    x = mean(long * ((column + long / 2) / width * 2 - 1))
+    y = mean(long * ((row + 0.5) / height * 2 - 1))
     channel = np.repeat(np.arange(3), len(x))
-    patch = np.tile(blocks[keep] >> 24, 3) * 3 + channel
+    patch = np.tile(blocks[keep] >> 24, 3) + (channel * (count + 1))
     use = (level > _TOO_DARK) & (level < _TOO_LIGHT)
     return Witnesses(
         np.tile(x, 3)[use], np.tile(y, 3)[use], level[use], channel[use],
         np.unique(patch[use], return_inverse=True)[1],
         np.tile(filled[keep] / _BLOCK**2, 3)[use],
     )
+
+
+def _runs(groups: NDArray[np.int32]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Where runs of one group inside a row of a block begin in the flat picture, and how long."""
+    new = np.ones(groups.shape, bool)
+    np.not_equal(groups[:, 1:], groups[:, :-1], out=new[:, 1:])
+    new[:, ::_BLOCK] = True
+    start = np.flatnonzero(new)
+    return start, np.diff(start, append=groups.size)
 
 
 # ── the light ─────────────────────────────────────────────────────────────────────────────
@@ -139,19 +171,23 @@ def rounder_light(seen: Witnesses, bend: Floats) -> Floats:
 def _shared(seen: Witnesses, bend: Floats, shape: Floats, prior: Floats) -> Floats:
     """Coefficients (k,) of the terms ``shape`` (n, k) that all patches agree on."""
     log, slope = log_linear(seen, bend)
-    scatter = np.full(seen.patch.max() + 1, 0.01)
-    weight = seen.weight / (slope * scatter[seen.patch]) ** 2
+    scatter = np.full(len(seen.blocks), 0.01)
+    filled = patch_sums(seen, seen.weight)
+    weight = seen.weight / (slope * seen.spread(scatter)) ** 2
     ridge = np.diag(1 / (prior**2 * _TEMPER))
+    every = np.concatenate([log[None], shape.T])
     for _ in range(6):
-        height = log - patch_mean(seen, weight, log)
-        centred = shape - np.stack([patch_mean(seen, weight, s) for s in shape.T], axis=1)
-        weighted = centred * weight[:, None]
-        coefficients = np.linalg.solve(centred.T @ weighted + ridge, weighted.T @ height)
-        error = (height - centred @ coefficients) / slope
-        scatter = _patch_scatter(seen, error, scatter)
-        size = np.abs(error) / scatter[seen.patch]
-        weight = seen.weight / (slope * scatter[seen.patch]) ** 2
-        weight *= np.minimum(1, 1.5 / np.maximum(size, 1e-9))
+        local = every - patch_mean(seen, weight, every)
+        height, centred = local[0], local[1:]
+        weighted = centred * weight
+        coefficients = np.linalg.solve(weighted @ centred.T + ridge, weighted @ height)
+        error = (height - coefficients @ centred) / slope
+        limited = np.minimum(np.abs(error), 3 * seen.spread(scatter)) ** 2
+        variance = patch_sums(seen, seen.weight * limited) / filled
+        scatter = np.sqrt(variance + _BLOCK_NOISE**2)
+        wide = seen.spread(scatter)
+        weight = seen.weight / (slope * wide) ** 2
+        weight *= np.minimum(1, 1.5 / np.maximum(np.abs(error) / wide, 1e-9))
     return np.asarray(coefficients)
 
 
@@ -161,28 +197,26 @@ def _surface(x: Floats, y: Floats) -> Floats:
 
 def log_linear(seen: Witnesses, bend: Floats) -> tuple[Floats, Floats]:
     """Log linear value of each block and its slope against the encoded value."""
-    log, slope = np.empty_like(seen.level), np.empty_like(seen.level)
-    levels = np.linspace(0, 1, 512)
-    for channel in range(3):
-        here = seen.channel == channel
-        curve = np.log(np.maximum(unbent(levels, float(bend[channel])), 1e-5))
-        log[here] = np.interp(seen.level[here], levels, curve)
-        slope[here] = np.interp(seen.level[here], levels, np.gradient(curve, levels))
-    return log, slope
+    levels = np.linspace(0, 1, _LEVELS)
+    curves = np.log(np.maximum([unbent(levels, float(one)) for one in bend], 1e-5))
+    slopes = np.gradient(curves, levels, axis=1)
+    at = seen.level * (_LEVELS - 1)
+    below = np.minimum(at.astype(np.intp), _LEVELS - 2)
+    share, below = at - below, below + seen.channel * _LEVELS
+
+    def between(curve: Floats) -> Floats:
+        low = curve.ravel()[below]
+        return np.asarray(low + share * (curve.ravel()[below + 1] - low))
+
+    return between(curves), between(slopes)
 
 
 def patch_sums(seen: Witnesses, values: Floats) -> Floats:
-    """Sum of ``values`` (n,) over each patch, (k,)."""
-    return np.bincount(seen.patch, values).astype(float)
+    """Sum of ``values`` (…, n) over each patch, (…, k)."""
+    return np.asarray(np.add.reduceat(values, seen.first, axis=-1))
 
 
 def patch_mean(seen: Witnesses, weight: Floats, values: Floats) -> Floats:
-    """Each row's patch mean of ``values``."""
-    mean = patch_sums(seen, weight * values) / np.maximum(patch_sums(seen, weight), 1e-12)
-    return np.asarray(mean[seen.patch])
-
-
-def _patch_scatter(seen: Witnesses, error: Floats, before: Floats) -> Floats:
-    limited = np.minimum(error**2, (3 * before[seen.patch]) ** 2)
-    variance = patch_sums(seen, seen.weight * limited) / patch_sums(seen, seen.weight)
-    return np.sqrt(variance + _BLOCK_NOISE**2)
+    """Each row's patch mean of ``values`` (…, n)."""
+    total = np.maximum(patch_sums(seen, weight), 1e-12)
+    return seen.spread(patch_sums(seen, weight * values) / total)

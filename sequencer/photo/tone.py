@@ -32,12 +32,8 @@ def estimate_bend(seen: Witnesses) -> float:
     level, slope, error = _patch_slopes(seen, rounder_light(seen, np.full(3, USUAL_BEND)))
     if len(level) < 3:
         return USUAL_BEND
-    variance = error**2 + _SLOPE_NOISE**2
-    cost = np.array([
-        0.5 * ((bend - USUAL_BEND) / _BEND_PRIOR) ** 2
-        + _slope_misfit(slope, np.interp(level, *_steepness(round(float(bend), 6))), variance)
-        for bend in _BENDS
-    ])
+    prior = 0.5 * ((_BENDS - USUAL_BEND) / _BEND_PRIOR) ** 2
+    cost = prior + _slope_misfit(slope, _steepness(level), error**2 + _SLOPE_NOISE**2)
     likely = np.exp(cost.min() - cost)
     return round(float(likely @ _BENDS / likely.sum()), 6)
 
@@ -45,41 +41,50 @@ def estimate_bend(seen: Witnesses) -> float:
 def _patch_slopes(seen: Witnesses, lit: Floats) -> tuple[Floats, Floats, Floats]:
     """Each patch's level, its slope of log value (sRGB's curve undone) on log light, and error."""
     log, _ = log_linear(seen, np.zeros(3))
-    weight = seen.weight.copy()
+    both = np.stack([lit, log])
+    weight = seen.weight
     for _ in range(4):
         total = np.maximum(patch_sums(seen, weight), 1e-9)
-        across = lit - patch_mean(seen, weight, lit)
-        up = log - patch_mean(seen, weight, log)
-        spread = np.maximum(patch_sums(seen, weight * across**2), 1e-12)
-        slope = patch_sums(seen, weight * across * up) / spread
-        left = up - slope[seen.patch] * across
+        across, up = both - patch_mean(seen, weight, both)
+        leaning = weight * across
+        spread = np.maximum(patch_sums(seen, leaning * across), 1e-12)
+        slope = patch_sums(seen, leaning * up) / spread
+        left = up - seen.spread(slope) * across
         variance = patch_sums(seen, weight * left**2) / total
-        size = np.abs(left) / np.sqrt(variance + 1e-8)[seen.patch]
+        size = np.abs(left) / seen.spread(np.sqrt(variance + 1e-8))
         weight = seen.weight * np.minimum(1, 1.5 / np.maximum(size, 1e-9))
-    blocks = np.bincount(seen.patch)
-    error = np.sqrt(variance * total / np.maximum(blocks - 2, 1) / spread)
+    error = np.sqrt(variance * total / np.maximum(seen.blocks - 2, 1) / spread)
     level = patch_sums(seen, seen.weight * seen.level) / patch_sums(seen, seen.weight)
-    good = (blocks >= 6) & (level > 0.08) & (level < 0.95) & (error < 0.5)
+    good = (seen.blocks >= 6) & (level > 0.08) & (level < 0.95) & (error < 0.5)
     return level[good], slope[good], error[good]
 
 
-def _slope_misfit(slope: Floats, steepness: Floats, variance: Floats) -> float:
-    """Student-t cost (3 degrees) of slopes against a curve's steepness, up to a common factor.
+def _slope_misfit(slope: Floats, steepness: Floats, variance: Floats) -> Floats:
+    """Student-t cost (3 degrees) of slopes (k,) against curves' steepness (m, k), (m,), up to a
+    common factor.
 
     The factor is free because light known only up to a power leaves it so. A patch's three
     channels count as one witness.
     """
-    weight = 1 / variance
+    weight = np.broadcast_to(1 / variance, steepness.shape)
     for _ in range(3):
-        factor = (weight * slope * steepness).sum() / (weight * steepness**2).sum()
-        far = (slope - factor * steepness) ** 2 / variance
+        leaning = weight * steepness
+        factor = (leaning @ slope) / (leaning * steepness).sum(axis=1)
+        far = (slope - factor[:, None] * steepness) ** 2 / variance
         weight = 1 / variance / (1 + far / 3)
-    return float((1.5 * np.log1p(far / 3)).sum() / 3)
+    return np.asarray((1.5 * np.log1p(far / 3)).sum(axis=1) / 3)
+
+
+def _steepness(level: Floats) -> Floats:
+    """How many times steeper than linear light each bend's curve shows the levels (k,): (m, k)."""
+    levels, curves = _steep_curves()
+    return np.stack([np.interp(level, levels, curve) for curve in curves])
 
 
 @cache
-def _steepness(bend: float) -> tuple[Floats, Floats]:
-    """Encoded levels, and how many times steeper than linear light the bent curve shows them."""
+def _steep_curves() -> tuple[Floats, Floats]:
+    """Encoded levels (n,), and the steepness there for each of the bends (m, n)."""
     levels = np.linspace(0.001, 1, 1000)
-    bent = np.gradient(np.log(np.maximum(unbent(levels, bend), 1e-9)))
-    return levels, np.gradient(np.log(srgb_to_linear(levels))) / np.maximum(bent, 1e-6)
+    bent = np.log(np.maximum([unbent(levels, round(float(bend), 6)) for bend in _BENDS], 1e-9))
+    straight = np.gradient(np.log(srgb_to_linear(levels)))
+    return levels, straight / np.maximum(np.gradient(bent, axis=1), 1e-6)
