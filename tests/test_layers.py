@@ -8,7 +8,9 @@ import pytest
 ROOT = Path(__file__).parent.parent
 GROUND = {"models", "inches", "errors", "files", "quiet_highs", "second_core", "colour"}
 ROOMS = {"photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
-ROAD = {"reading", "photograph", "corrections", "ordering", "make", "piece", "__init__"}
+ROAD = {
+    "reading", "both_cores", "photograph", "corrections", "ordering", "make", "piece", "__init__",
+}
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])
 
 

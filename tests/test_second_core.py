@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-import sequencer.reading as reading
+import sequencer.both_cores as both_cores
 from sequencer.reading import read
 from sequencer.second_core import SecondCore, SecondCoreLostError
 
@@ -29,12 +29,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_helper_reads_what_this_process_would(folder: Path, monkeypatch):
     asked = []
-    monkeypatch.setattr(reading, "may_help", lambda: True)
+    monkeypatch.setattr(both_cores, "may_help", lambda: True)
     plain = SecondCore.do
     monkeypatch.setattr(SecondCore, "do", lambda *a: asked.append(a[2]) or plain(*a))
     steps = []
     helped = read([folder], progress=lambda done, total, what: steps.append((done, total)))
-    monkeypatch.setattr(reading, "may_help", lambda: False)
+    monkeypatch.setattr(both_cores, "may_help", lambda: False)
     alone = read([folder])
     assert asked
     assert helped.to_json() == alone.to_json()
@@ -45,7 +45,7 @@ def test_the_helper_reads_what_this_process_would(folder: Path, monkeypatch):
 
 
 def test_a_helper_that_dies_loses_nothing(folder: Path, monkeypatch):
-    monkeypatch.setattr(reading, "may_help", lambda: True)
+    monkeypatch.setattr(both_cores, "may_help", lambda: True)
 
     def lost(self, *given):
         self._process.kill()
@@ -57,7 +57,7 @@ def test_a_helper_that_dies_loses_nothing(folder: Path, monkeypatch):
 
 
 def test_ctrl_c_ends_the_second(folder: Path, monkeypatch):
-    monkeypatch.setattr(reading, "may_help", lambda: True)
+    monkeypatch.setattr(both_cores, "may_help", lambda: True)
     started = []
     plain = SecondCore.__init__
     monkeypatch.setattr(SecondCore, "__init__", lambda self: started.append(self) or plain(self))
@@ -75,8 +75,8 @@ def test_a_script_without_a_guard_runs_once(folder: Path, tmp_path: Path):
     script = tmp_path / "mine.py"
     script.write_text(
         textwrap.dedent(f"""
-        import sequencer, sequencer.reading
-        sequencer.reading.may_help = lambda: True
+        import sequencer, sequencer.both_cores
+        sequencer.both_cores.may_help = lambda: True
         print("once", len(sequencer.read_photos([{str(folder)!r}])))
     """)
     )
