@@ -1,8 +1,9 @@
 """Finding the thing of known colour: a white sheet, a grey card or a 24-patch target.
 
 A sheet or card is a smooth quadrilateral; which one, if any, is weighed in
-:mod:`sequencer.photo.evidence`. A wrong reference costs more than none, so unasked only a likely
-one is taken. Targets are found by their grid, see :mod:`sequencer.photo.target`.
+:mod:`sequencer.photo.evidence`. Unasked, one that is likelier than not is taken (a wrong one costs
+about as much as a missed one), and doubt is told either way. Targets are found by their grid, see
+:mod:`sequencer.photo.target`.
 """
 
 from __future__ import annotations
@@ -28,7 +29,8 @@ _SQUARE_ENOUGH = 0.72
 _SMALLEST = 0.008
 _MOST_CAST = 65.0
 _ROUGHEST = 2.5
-_SURE_UNASKED = 0.7
+_SURE_UNASKED = 0.5
+_SURE_ENOUGH = 0.8
 _SURE_ASKED = 0.25
 _WORTH_A_WORD = 0.3
 _SAID_TO_BE_THERE = 3.0  # log odds that the user's own word adds, fitted like the weights
@@ -75,7 +77,7 @@ def find_reference(
 def look_for_reference(
     photo: Photo, wanted: str = "auto", rectangle: Sequence[Sequence[float]] | None = None
 ) -> tuple[Reference | None, str | None]:
-    """:func:`find_reference`, and in words what was left out because it was too doubtful."""
+    """:func:`find_reference`, and in words what is doubtful about what was used or left out."""
     if wanted not in KINDS:
         raise UsageError(f"reference {wanted!r} is not known: use one of {', '.join(KINDS)}")
     if wanted == "none":
@@ -89,16 +91,22 @@ def look_for_reference(
         if wanted == "target":
             return None, None
     best = _likeliest(photo, wanted)
-    if best is None or best.sure >= (_SURE_UNASKED if wanted == "auto" else _SURE_ASKED):
-        return best, None
-    return None, _doubt(best, wanted, photo.factor)
+    if best is None:
+        return None, None
+    used = best.sure >= (_SURE_UNASKED if wanted == "auto" else _SURE_ASKED)
+    return best if used else None, _doubt(best, used, photo.factor) if wanted == "auto" else None
 
 
-def _doubt(best: Reference, wanted: str, factor: float) -> str | None:
-    if wanted != "auto" or best.sure < _WORTH_A_WORD:
+def _doubt(best: Reference, used: bool, factor: float) -> str | None:
+    if not _WORTH_A_WORD <= best.sure < _SURE_ENOUGH:
         return None
     like, may_be = _LOOKS_LIKE[best.kind]
     x, y = best.centres[0] * factor
+    if used:
+        return (
+            f"something at {x:.0f}, {y:.0f} was taken for a {like}, so the colours hang on it; if "
+            f"it is a {may_be}, give the reference as none"
+        )
     return (
         f"something at {x:.0f}, {y:.0f} looks like a {like} but may be a {may_be}, so it was not "
         f"used; if it is one, give the reference as {best.kind} or mark it"
