@@ -27,7 +27,10 @@ def sampled(pixels: Pixels, at: Floats) -> Floats:
     y = np.clip(at[..., 1] - 0.5, 0, height - 1.001)
     column, row = x.astype(int), y.astype(int)
     right, down = (x - column)[..., None], (y - row)[..., None]
-    four = [srgb8_to_linear(pixels[row + i, column + j]) for i in (0, 1) for j in (0, 1)]
+    flat, first = pixels.reshape(-1, pixels.shape[-1]), row * width + column
+    four = [
+        srgb8_to_linear(flat.take(first + step, axis=0)) for step in (0, 1, width, width + 1)
+    ]
     top = four[0] + right * (four[1] - four[0])
     bottom = four[2] + right * (four[3] - four[2])
     return np.asarray(top + down * (bottom - top))
@@ -49,7 +52,7 @@ def crossings(values: Floats, s: Floats) -> Floats:
 
 
 def departures(values: Floats, s: Floats) -> Floats:
-    """Where profiles (4, n, m, 3) first leave the outside's colour for good.
+    """Where profiles (k, n, m, 3) first leave the outside's colour for good.
 
     For prints whose ground and motifs both meet the edge: what lies farther in says nothing of it.
     The edge is half-way to the most that the next three pixels differ, if that is no mere shadow.

@@ -13,7 +13,7 @@ from sequencer.photo.load import Photo
 from sequencer.photo.perspective import corners_of
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats, area
-from sequencer.photo.straight import straight
+from sequencer.photo.straight import four_corners, straight, straighten
 
 SHEETS_IN = {
     "letter": (11.0, 8.5), "half letter": (8.5, 5.5),
@@ -61,6 +61,7 @@ def look_around(photo: Photo, things: Sequence[Scrap], sheet: Floats | None) -> 
 
     ``things``: what stands off the table. ``sheet``: corners of a white sheet, if one was found.
     """
+    straighten(photo, things)
     seen = [one for one in (_seen(photo, thing) for thing in things) if one is not None]
     paper = None if sheet is None else paper_of(photo, sheet, [one.corners for one in seen])
     return Around(tuple(seen), paper).apart()
@@ -71,7 +72,8 @@ def _seen(photo: Photo, thing: Scrap) -> Seen | None:
     found = straight(photo, thing)
     if found is not None and found.is_exact:
         return as_thing(found.corners, blur=_EXACT / found.finer)
-    rough = None if thing.cut_off else corners_of(thing.outline)
+    hull = four_corners(thing)
+    rough = None if hull is None else corners_of(thing.outline, hull)
     if rough is None or not 0.96 < area(thing.outline) / max(area(rough), 1e-9) < 1.03:
         return None
     return as_thing(rough)

@@ -16,10 +16,10 @@ from sequencer.photo.around import SHEETS_IN, Around, equivalent, laid
 from sequencer.photo.camera import Pose, Seen, table_pose
 from sequencer.photo.edges import corner_roundness, refined_sides
 from sequencer.photo.load import Photo
-from sequencer.photo.perspective import project, quadrilateral
+from sequencer.photo.perspective import project
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats, area, sides
-from sequencer.photo.straight import straight
+from sequencer.photo.straight import four_corners, straight, straighten
 
 CARD_IN = (85.60 / 25.4, 53.98 / 25.4)
 """Length and width of an ID-1 card in inches (ISO/IEC 7810:2019, 5.1.1)."""
@@ -89,10 +89,13 @@ def card_shapes(photo: Photo, things: Sequence[Scrap]) -> list[Shape]:
     pixels = photo.finest[0]
     cut = _CUT_CORNERS_CLEAR if photo.factor >= 2 else _CUT_CORNERS
     found = []
-    for thing in things:
-        rough = None if thing.cut_off else quadrilateral(thing.outline)
-        if rough is None or not _like_a_card(rough, area(thing.outline), cut):
-            continue
+    likely = [
+        thing for thing in things
+        if (rough := four_corners(thing)) is not None
+        and _like_a_card(rough, area(thing.outline), cut)
+    ]  # fmt: skip
+    straighten(photo, likely)
+    for thing in likely:
         one = straight(photo, thing)
         if one is None or np.median(one.sides.stray) > _STRAY:
             continue

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sequencer.photo.edges import meet
+from sequencer.photo.edges import between
 from sequencer.photo.shape import Floats, hull
 
 _SETTLED = 1.5
@@ -44,14 +44,16 @@ def local_scale(matrix: Floats, point: Floats) -> float:
     return float(np.sqrt(abs(np.linalg.det(matrix)) / abs(w) ** 3))
 
 
-def corners_of(outline: Floats) -> Floats | None:
+def corners_of(outline: Floats, rough: Floats | None = None) -> Floats | None:
     """The four corners (4, 2), in order, of a rectangle seen in perspective; None for others.
+
+    ``rough``: its :func:`quadrilateral`, where that is known.
 
     Sides are total-least-squares lines through the outline's points away from the corners, so
     that rounded or dog-eared corners and single stray pixels do not count; corners are where the
     lines meet, to a fraction of a pixel.
     """
-    rough = quadrilateral(outline)
+    rough = quadrilateral(outline) if rough is None else rough
     points = _evenly(outline)
     if rough is None or len(points) < 40:
         return None
@@ -59,10 +61,10 @@ def corners_of(outline: Floats) -> Floats | None:
         lines = [_side(points, rough[k], rough[(k + 1) % 4], slack) for k in range(4)]
         if any(line is None for line in lines):
             return None
-        met = [meet(lines[k - 1], lines[k]) for k in range(4)]  # type: ignore[arg-type]
-        if any(corner is None for corner in met):
+        met = between(*np.moveaxis(np.array(lines, float), 1, 0))
+        if np.isnan(met).any():
             return None
-        before, rough = rough, np.array(met)
+        before, rough = rough, met
         if np.abs(rough - before).max() < _SETTLED:
             break
     return rough
@@ -115,19 +117,22 @@ def _side(points: Floats, a: Floats, b: Floats, slack: float) -> tuple[Floats, F
     t = local @ along
     away = local @ np.array([-along[1], along[0]])
     near = (t > 0.14 * length) & (t < 0.86 * length) & (np.abs(away) < max(2.0, slack * length))
-    if near.sum() < 8:
+    x, y = points[near].T.copy()
+    if len(x) < 8:
         return None
-    chosen = points[near]
     for _ in range(3):
-        centre = chosen.mean(axis=0)
-        direction = _principal(chosen - centre)
-        off = np.abs((chosen - centre) @ np.array([-direction[1], direction[0]]))
-        chosen = chosen[off <= max(0.4, 2.5 * float(np.median(off)))]
+        centre = np.array([x.mean(), y.mean()])
+        u, v = x - centre[0], y - centre[1]
+        angle = 0.5 * np.arctan2(2 * (u @ v), u @ u - v @ v)  # the way they spread most
+        direction = np.array([np.cos(angle), np.sin(angle)])
+        off = np.abs(v * direction[0] - u * direction[1])
+        near = off <= max(0.4, 2.5 * _median(off))
+        x, y = x[near], y[near]
     return centre, direction
 
 
-def _principal(local: Floats) -> Floats:
-    """Unit direction in which centred points spread most."""
-    xx, yy, xy = (float(np.dot(local[:, i], local[:, j])) for i, j in ((0, 0), (1, 1), (0, 1)))
-    angle = 0.5 * np.arctan2(2 * xy, xx - yy)
-    return np.array([np.cos(angle), np.sin(angle)])
+def _median(values: Floats) -> float:
+    """Of a few values, quicker than NumPy's."""
+    half = len(values) // 2
+    ordered = np.sort(values)
+    return float(ordered[half] if len(values) % 2 else (ordered[half - 1] + ordered[half]) / 2)

@@ -15,10 +15,10 @@ import numpy as np
 from sequencer.photo.around import SHEETS_IN, Around, laid
 from sequencer.photo.card import CARD_IN, SHAPES, Card, beside_sheet, with_card
 from sequencer.photo.load import Photo
-from sequencer.photo.perspective import homography, project, quadrilateral
+from sequencer.photo.perspective import homography, project
 from sequencer.photo.scraps import Scrap
 from sequencer.photo.shape import Floats, sides
-from sequencer.photo.straight import straight
+from sequencer.photo.straight import four_corners, straight
 
 _RATIO_SEEN = 0.3
 _ROUGHLY = 0.08
@@ -68,7 +68,7 @@ def may_be_square(things: Sequence[Scrap], sheet: Floats | None) -> bool:
 
 def _rough(thing: Scrap, sheet: Floats | None) -> Floats | None:
     """Corners of a whole thing in a card's ratio, more or less, that is not the sheet itself."""
-    rough = None if thing.cut_off else quadrilateral(thing.outline)
+    rough = four_corners(thing)
     if rough is None or _ratio_off(rough) > _RATIO_SEEN:
         return None
     if sheet is not None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from sequencer.photo.edges import Sides, refined_sides
+from sequencer.photo.edges import Sides, refined_all
 from sequencer.photo.load import Photo
 from sequencer.photo.perspective import quadrilateral
 from sequencer.photo.scraps import Scrap
@@ -50,11 +51,35 @@ class Straight:
 _known: WeakKeyDictionary[Scrap, Straight | None] = WeakKeyDictionary()
 
 
+_roughly: WeakKeyDictionary[Scrap, Floats | None] = WeakKeyDictionary()
+
+
 def straight(photo: Photo, thing: Scrap) -> Straight | None:
     """The four straight sides of a whole thing in the photo; None for others. Looked for once."""
-    if thing not in _known:
-        _known[thing] = None if thing.cut_off else _straight(photo, thing)
+    straighten(photo, [thing])
     return _known[thing]
+
+
+def straighten(photo: Photo, things: Sequence[Scrap]) -> None:
+    """Look for the straight sides of several things at once: :func:`straight` then knows them."""
+    new = [thing for thing in things if thing not in _known]
+    _known.update(dict.fromkeys(new))
+    roughs = [(thing, rough) for thing in new if (rough := _filled(thing)) is not None]
+    if not roughs:
+        return
+    pixels, factor = photo.finest
+    finer = photo.factor / factor
+    found = refined_all(pixels, [rough * finer for _, rough in roughs])
+    for (thing, rough), sides in zip(roughs, found, strict=True):
+        if sides is not None:
+            _known[thing] = _measured(thing, rough, sides, finer)
+
+
+def four_corners(thing: Scrap) -> Floats | None:
+    """The four hull corners (4, 2) of a whole thing, as `quadrilateral` has them; kept."""
+    if thing not in _roughly:
+        _roughly[thing] = None if thing.cut_off else quadrilateral(thing.outline)
+    return _roughly[thing]
 
 
 def exact_outline(photo: Photo, thing: Scrap) -> Floats:
@@ -66,24 +91,23 @@ def exact_outline(photo: Photo, thing: Scrap) -> Floats:
     return found.corners if found is not None and found.is_exact else thing.outline
 
 
-def _straight(photo: Photo, thing: Scrap) -> Straight | None:
-    rough = quadrilateral(thing.outline)
+def _filled(thing: Scrap) -> Floats | None:
+    """Four corners as large as what they stand for: the hull's cut rounded ones short."""
+    rough = four_corners(thing)
     if rough is None:
         return None
-    covered = area(thing.outline)
-    if not _FILLED[0] < covered / max(area(rough), 1e-9) < _FILLED[1]:
+    share = area(thing.outline) / max(area(rough), 1e-9)
+    if not _FILLED[0] < share < _FILLED[1]:
         return None
-    # As large as what it stands for: the hull's four corners cut rounded ones short.
     middle = rough.mean(axis=0)
-    rough = middle + (rough - middle) * np.sqrt(covered / area(rough))
-    pixels, factor = photo.finest
-    finer = photo.factor / factor
-    sides = refined_sides(pixels, rough * finer)
-    if sides is None:
-        return None
+    return np.asarray(middle + (rough - middle) * np.sqrt(share))
+
+
+def _measured(thing: Scrap, rough: Floats, sides: Sides, finer: float) -> Straight | None:
+    """The thing by its sides, unless they were found too far from where it lies."""
     corners = sides.corners / finer
     size = np.linalg.norm(corners[2] - corners[0])
-    moved = np.abs(corners - rough).max()
-    if moved > max(_FARTHEST * size, 4.0) or area(corners) < _SMALLEST**2:
+    covers = area(corners)
+    if np.abs(corners - rough).max() > max(_FARTHEST * size, 4.0) or covers < _SMALLEST**2:
         return None
-    return Straight(corners, sides, finer, covered / area(corners))
+    return Straight(corners, sides, finer, area(thing.outline) / covers)
