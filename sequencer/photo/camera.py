@@ -27,6 +27,10 @@ _SQUARE = 0.003
 _CAUCHY = 2.0
 _STEEPEST = 1.2
 _ROUNDS = 14
+_STEP = 1e-6
+_STEPS = np.vstack([np.zeros(6), _STEP * np.eye(6)])
+_NEXT, _LAST = np.array([1, 2, 3, 0]), np.array([3, 0, 1, 2])
+"""Of a thing's four corners, the one after each and the one before it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,17 +109,16 @@ def table_pose(
     problem = _Problem(things, focal, centre)
     unknowns = problem.start()
     damping = 1e-3
-    rest, weights = problem.weighed(unknowns, expected)
+    rest, slope, weights = problem.weighed(unknowns, expected)
     cost = _cost(rest, weights, problem.firm)
     square = np.eye(6)
     for _ in range(_ROUNDS):
-        slope = problem.slope(unknowns, expected, rest)
-        square = (slope * weights[:, None]).T @ slope
-        pull = (slope * weights[:, None]).T @ rest
+        weighted = (slope * weights[:, None]).T
+        square, pull = weighted @ slope, weighted @ rest
         step = np.linalg.solve(square + damping * np.diag(np.diag(square)), -pull)
         tried = unknowns + step
         tried[:2] = np.clip(tried[:2], -_STEEPEST, _STEEPEST)
-        new_rest, new_weights = problem.weighed(tried, expected)
+        new_rest, new_slope, new_weights = problem.weighed(tried, expected)
         new_cost = _cost(new_rest, new_weights, problem.firm)
         if not new_cost < cost:
             damping *= 8
@@ -123,7 +126,7 @@ def table_pose(
                 break
             continue
         done = cost - new_cost < 1e-4
-        unknowns, rest, weights, cost = tried, new_rest, new_weights, new_cost
+        unknowns, rest, slope, weights, cost = tried, new_rest, new_slope, new_weights, new_cost
         damping *= 0.2
         if done:
             break
@@ -141,7 +144,7 @@ class _Problem:
 
     def __init__(self, things: Sequence[Seen], focal: float, centre: Floats) -> None:
         corners = np.array([one.corners for one in things]).reshape(-1, 4, 2)
-        self.local = (corners - centre) / focal
+        self.local = np.moveaxis((corners - centre) / focal, -1, 0)
         length = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=-1)
         askew = np.array([[one.askew] for one in things]).reshape(-1, 1)
         blur = np.array([[one.blur] for one in things]).reshape(-1, 1)
@@ -152,13 +155,8 @@ class _Problem:
         sides = np.array([things[k].sides for k in self.known]).reshape(-1, 2)
         self.sides = np.column_stack([sides, sides, np.hypot(*sides.T), np.hypot(*sides.T)])
         slack = np.array([[things[k].slack] for k in self.known]).reshape(-1, 1)
-        pixels = np.column_stack(
-            [
-                length,
-                np.hypot(length[:, 0], length[:, 1])[:, None],
-                np.hypot(length[:, 0], length[:, 1])[:, None],
-            ]
-        )[self.known]
+        across = np.hypot(length[:, 0], length[:, 1])
+        pixels = np.column_stack([length, across, across])[self.known]
         self.slack = np.sqrt(slack**2 + (1.41 * blur[self.known] / pixels) ** 2)
         sure = np.array([things[k].sure for k in self.known], bool)
         self.firm = np.concatenate([
@@ -170,45 +168,45 @@ class _Problem:
         """Square to the camera, at the scale of what is known."""
         unknowns = np.zeros(6)
         if self.known:
-            first = self.local[self.known[0]]
-            seen = np.linalg.norm(first - np.roll(first, -1, axis=0), axis=-1)
+            first = self.local[:, self.known[0]]
+            seen = np.linalg.norm(first - first[:, _NEXT], axis=0)
             unknowns[5] = np.log(self.sides[0, :4].sum() / seen.sum())
         return unknowns
 
-    def weighed(self, unknowns: Floats, expected: Floats) -> tuple[Floats, Floats]:
-        rest = self.rest(unknowns, expected)
-        return rest, np.where(self.firm, 1.0, 1 / (1 + (rest / _CAUCHY) ** 2))
-
-    def slope(self, unknowns: Floats, expected: Floats, rest: Floats) -> Floats:
-        moved = self.rest(unknowns + 1e-6 * np.eye(6), expected)
-        return np.asarray((moved - rest).T / 1e-6)
+    def weighed(self, unknowns: Floats, expected: Floats) -> tuple[Floats, Floats, Floats]:
+        """Residuals (r,), their slopes (r, 6) by small steps, and weights (r,)."""
+        near = self.rest(unknowns + _STEPS, expected)
+        rest = near[0]
+        weights = np.where(self.firm, 1.0, 1 / (1 + (rest / _CAUCHY) ** 2))
+        return rest, (near[1:] - rest).T / _STEP, weights
 
     def rest(self, unknowns: Floats, expected: Floats) -> Floats:
-        """Of one set of unknowns (6,), or of several at once (n, 6)."""
-        a, b, longer, stretch, shear, scale = (one[..., None, None] for one in unknowns.T)
-        u, v = self.local[..., 0], self.local[..., 1]
-        x = (u * (1 + stretch) + v * shear) / np.exp(longer)
-        y = (u * shear + v * (1 - stretch)) / np.exp(longer)
+        """Of several sets of unknowns (n, 6): (n, r)."""
+        a, b, longer, stretch, shear, scale = unknowns.T[..., None, None]
+        u, v = self.local
+        near = np.exp(-longer)
+        x = (u * (1 + stretch) + v * shear) * near
+        y = (u * shear + v * (1 - stretch)) * near
         deep = np.exp(scale) / np.maximum(1 + x * a + y * b, 0.05)
-        space = np.stack([x * deep, y * deep, deep], axis=-1)
-        side = np.roll(space, -1, axis=-2) - space
-        length = np.sqrt((side**2).sum(axis=-1))
-        way = side / length[..., None]
-        corner = (way * np.roll(way, 1, axis=-2)).sum(axis=-1) / self.angle
-        apart = self._turn(way[..., :2, :], way[..., 2:, :], a, b) / self.apart
-        across = space[..., self.known, :, :]
-        diagonal = np.sqrt(((across[..., :2, :] - across[..., 2:, :]) ** 2).sum(axis=-1))
-        lengths = np.concatenate([length[..., self.known, :], diagonal], axis=-1)
-        off = np.log(lengths / self.sides) / self.slack
-        angles = np.concatenate([corner, apart], axis=-1)
-        flat = (*unknowns.shape[:-1], -1)
-        return np.concatenate(
-            [angles.reshape(flat), off.reshape(flat), unknowns / expected], axis=-1
-        )
+        space = np.stack([x * deep, y * deep, deep])
+        side = space.take(_NEXT, axis=-1) - space
+        length = np.sqrt((side * side).sum(axis=0))
+        way = side / length
+        corner = (way * way.take(_LAST, axis=-1)).sum(axis=0) / self.angle
+        apart = self._turn(way[..., :2], way[..., 2:], a, b) / self.apart
+        rows = [np.concatenate([corner, apart], axis=-1)]
+        if self.known:
+            across = space[:, :, self.known]
+            across = across[..., :2] - across[..., 2:]
+            diagonal = np.sqrt((across * across).sum(axis=0))
+            lengths = np.concatenate([length[:, self.known], diagonal], axis=-1)
+            rows.append(np.log(lengths / self.sides) / self.slack)
+        flat = [one.reshape(len(unknowns), -1) for one in rows]
+        return np.concatenate([*flat, unknowns / expected], axis=-1)
 
     @staticmethod
     def _turn(one: Floats, other: Floats, a: Floats, b: Floats) -> Floats:
         """Sine of the angle between directions in the plane: their cross product on its normal."""
-        (p, q, r), (s, t, u) = np.moveaxis(one, -1, 0), np.moveaxis(other, -1, 0)
+        (p, q, r), (s, t, u) = one, other
         size = (r * t - q * u) * a + (p * u - r * s) * b + (q * s - p * t)
         return np.asarray(size / np.sqrt(1 + a * a + b * b))
