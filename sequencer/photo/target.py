@@ -36,11 +36,13 @@ PATCHES_LAB: Floats = np.array([
 ])
 """CIELAB, D65, 2° observer, rows of six from dark skin to black."""
 NEUTRALS = slice(18, 24)
+_WANTED = np.cbrt(np.clip(xyz_to_linear(lab_to_xyz(PATCHES_LAB)), 0, None))
 
 _SMOOTH = 5.0
 _ENOUGH_BLOBS = 12
 _MOST_BLOBS = 30
 _WORST_FIT = 0.09
+_FAR_OFF = 1.5 * 24 * 3 * _WORST_FIT**2  # squared error in 24 patches of three channels, and room
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,40 +181,59 @@ def _number(
 def _read_grid(pixels: Pixels, grid: tuple[Floats, Floats]) -> tuple[float, Found] | None:
     """The best reading over the 6 × 4 windows of a numbering, either way round."""
     numbers, centres = grid
+    height, width = pixels.shape[:2]
+    x, y = centres.T.astype(int)
+    light = _even_light(pixels[y.clip(0, height - 1), x.clip(0, width - 1)] / 255)
     best: tuple[float, Found] | None = None
     for swap in (False, True):
-        places = numbers[:, ::-1] if swap else numbers
-        for left, top in _windows(places):
-            inside = ((places >= [left, top]) & (places < [left + 6, top + 4])).all(axis=1)
-            square = places[inside] - [left, top] + 0.5
-            for flip in (1, -1):
-                for mirror in (1, -1):
-                    cell = (square - [3, 2]) * [flip * mirror, flip] + [3, 2]
-                    if not _right_handed(cell, centres[inside]):
-                        continue
-                    found = _read(pixels, homography(cell, centres[inside]))
-                    if found is not None and (best is None or found[0] < best[0]):
-                        best = found
+        places = (numbers[:, ::-1] if swap else numbers).copy()
+        # A photo never mirrors the target: a numbering that is left-handed is turned over.
+        if not _right_handed(places, centres):
+            places[:, 0] *= -1
+        for inside, cells in _windows(places, light):
+            found = _read(pixels, homography(cells, centres[inside]))
+            if found is not None and (best is None or found[0] < best[0]):
+                best = found
     return best
 
 
-def _windows(places: Floats) -> list[tuple[int, int]]:
-    """Corners of the 6 × 4 windows that hold at least 12 blobs, up to the two fullest counts."""
-    low, high = places.min(axis=0).astype(int), places.max(axis=0).astype(int)
-    counted = []
-    for left in range(low[0] - 2, high[0] + 1):
-        for top in range(low[1] - 2, high[1] + 1):
-            inside = (places >= [left, top]) & (places < [left + 6, top + 4])
-            counted.append((int(inside.all(axis=1).sum()), left, top))
-    fullest = max(count for count, _, _ in counted)
-    return [
-        (left, top) for count, left, top in counted
-        if count >= max(_ENOUGH_BLOBS, fullest - 2)
-    ]
+def _windows(places: Floats, light: Floats) -> list[tuple[NDArray[np.bool_], Floats]]:
+    """6 × 4 windows with at least 12 blobs, up to the two fullest counts, that may be the target.
+
+    Which blobs, and their cells. The blobs' own ``light`` (n, 3) must come near the published one:
+    the best map of some patches leaves no more error than the map of all 24 does.
+    """
+    low = places.min(axis=0).astype(int) - 2
+    span = places.max(axis=0).astype(int) + 1 - low
+    corners = low + np.indices(span).reshape(2, -1).T
+    apart = places - corners[:, None]
+    inside = ((apart >= 0) & (apart < [6, 4])).all(axis=-1)
+    count = inside.sum(axis=1)
+    full = count >= max(_ENOUGH_BLOBS, int(count.max()) - 2)
+    inside, cell = inside[full], apart[full] @ np.array([1, 6])
+    tries: list[tuple[NDArray[np.bool_], Floats]] = []
+    for turned in (False, True):
+        patch = np.where(inside, 23 - cell if turned else cell, 0).astype(int)
+        near = _left_over(light, inside, _WANTED[patch]) < _FAR_OFF
+        for held, at in zip(inside[near], cell[near], strict=True):
+            cells = np.stack([at[held] % 6, at[held] // 6], axis=1) + 0.5
+            tries.append((held, [6, 4] - cells if turned else cells))
+    return tries
+
+
+def _left_over(light: Floats, inside: NDArray[np.bool_], wanted: Floats) -> Floats:
+    """Squared error (w,) that the best affine maps of ``light`` (n, 3) to ``wanted`` (w, n, 3)
+    leave over the blobs ``inside`` (w, n) each window."""
+    seen = np.column_stack([light, np.ones(len(light))])
+    held = inside.astype(float)
+    square = np.einsum("wn,ni,nj->wij", held, seen, seen) + 1e-9 * np.eye(4)
+    mixed = np.einsum("wn,ni,wnj->wij", held, seen, wanted)
+    whole = np.einsum("wn,wnj,wnj->w", held, wanted, wanted)
+    return np.asarray(whole - (mixed * np.linalg.solve(square, mixed)).sum(axis=(1, 2)))
 
 
 def _right_handed(cells: Floats, centres: Floats) -> bool:
-    """A photo never mirrors the target."""
+    """Whether cells and their places in the picture turn the same way."""
     design = np.column_stack([cells, np.ones(len(cells))])
     affine = np.linalg.lstsq(design, centres, rcond=None)[0]
     return bool(np.linalg.det(affine[:2]) > 0)
@@ -276,7 +297,10 @@ def _misfit(encoded: Floats) -> float:
     Cube roots make the steps between patches even; an affine map there stands for any white
     balance, exposure and mild curve. Mixed-up patches leave several times as much.
     """
-    wanted = np.cbrt(np.clip(xyz_to_linear(lab_to_xyz(PATCHES_LAB)), 0, None))
-    seen = np.column_stack([np.cbrt(srgb_to_linear(encoded)), np.ones(24)])
-    left = wanted - seen @ np.linalg.lstsq(seen, wanted, rcond=None)[0]
+    seen = np.column_stack([_even_light(encoded), np.ones(24)])
+    left = _WANTED - seen @ np.linalg.lstsq(seen, _WANTED, rcond=None)[0]
     return float(np.sqrt((left**2).mean()))
+
+
+def _even_light(encoded: Floats) -> Floats:
+    return np.cbrt(srgb_to_linear(encoded))
