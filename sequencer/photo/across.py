@@ -21,15 +21,16 @@ _LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
 
 
 def sampled(pixels: Pixels, at: Floats) -> Floats:
-    """Linear light at points (…, 2) x, y, bilinear between pixel centres."""
+    """Linear light (3, …), a plane a channel, at points (…, 2) x, y, bilinear between centres."""
     height, width = pixels.shape[:2]
     x = np.clip(at[..., 0] - 0.5, 0, width - 1.001)
     y = np.clip(at[..., 1] - 0.5, 0, height - 1.001)
     column, row = x.astype(int), y.astype(int)
-    right, down = (x - column)[..., None], (y - row)[..., None]
-    flat, first = pixels.reshape(-1, pixels.shape[-1]), row * width + column
+    right, down = x - column, y - row
+    flat, first = pixels.ravel(), 3 * (row * width + column)
+    first = np.stack([first, first + 1, first + 2])
     four = [
-        srgb8_to_linear(flat.take(first + step, axis=0)) for step in (0, 1, width, width + 1)
+        srgb8_to_linear(flat.take(first + 3 * step)) for step in (0, 1, width, width + 1)
     ]
     top = four[0] + right * (four[1] - four[0])
     bottom = four[2] + right * (four[3] - four[2])
@@ -39,7 +40,7 @@ def sampled(pixels: Pixels, at: Floats) -> Floats:
 def crossings(values: Floats, s: Floats) -> Floats:
     """Where each profile is half-way between the colours of its two ends, nearest to 0.
 
-    ``values`` (…, m, 3): linear light; ``s`` (m,): where along the profile. NaN where it never is.
+    ``values`` (3, …, m): linear light; ``s`` (m,): where along the profile. NaN where it never is.
     """
     cover = _cover(values)
     rises = (cover[..., :-1] < 0.5) & (cover[..., 1:] >= 0.5)
@@ -52,13 +53,12 @@ def crossings(values: Floats, s: Floats) -> Floats:
 
 
 def departures(values: Floats, s: Floats) -> Floats:
-    """Where profiles (k, n, m, 3) first leave the outside's colour for good.
+    """Where profiles (3, k, n, m) first leave the outside's colour for good.
 
     For prints whose ground and motifs both meet the edge: what lies farther in says nothing of it.
     The edge is half-way to the most that the next three pixels differ, if that is no mere shadow.
     """
-    first = _middle(values[..., :_ENDS, :])
-    away = np.sqrt(((values - first) ** 2).sum(axis=-1))
+    away = np.sqrt(((values - _middle(values[..., :_ENDS])) ** 2).sum(axis=0))
     ahead = np.lib.stride_tricks.sliding_window_view(away, _ENDS, axis=-1).max(axis=-1)
     noise = np.median(away[..., :_ENDS].max(axis=-1), axis=-1)[..., None, None]
     here = away[..., : ahead.shape[-1]]
@@ -78,18 +78,17 @@ def _cover(values: Floats) -> Floats:
 
     NaN where the sides hardly differ.
     """
-    first = _middle(values[..., :_ENDS, :])
-    last = _middle(values[..., -_ENDS:, :])
+    first, last = _middle(values[..., :_ENDS]), _middle(values[..., -_ENDS:])
     step = last - first
-    size = (step**2).sum(axis=-1)
-    cover = ((values - first) * step).sum(axis=-1) / np.maximum(size, 1e-9)
-    level = np.maximum((first**2).sum(axis=-1), (last**2).sum(axis=-1))
+    size = (step**2).sum(axis=0)
+    cover = ((values - first) * step).sum(axis=0) / np.maximum(size, 1e-9)
+    level = np.maximum((first**2).sum(axis=0), (last**2).sum(axis=0))
     return np.where(size > _LEAST_STEP + _LEAST_CONTRAST * level, cover, np.nan)
 
 
 def _middle(values: Floats) -> Floats:
-    """Mean of the middle half along the last axis but one: a median, but quick."""
-    count = values.shape[-2]
+    """Mean of the middle half along the last axis: a median, but quick."""
+    count = values.shape[-1]
     cut = count // 4
-    ordered = np.sort(values, axis=-2)[..., cut : count - cut, :]
-    return np.asarray(ordered.mean(axis=-2, keepdims=True))
+    ordered = np.sort(values, axis=-1)[..., cut : count - cut]
+    return np.asarray(ordered.mean(axis=-1, keepdims=True))

@@ -140,8 +140,8 @@ def _fitted(
     lines = _Lines.through(places - 0.5, crossings(values, s))
     doubtful = np.repeat(lines.stray.reshape(-1, 4).max(axis=1) > _DOUBTFUL, 4)
     if doubtful.any():
-        leaves = np.full((len(values), normals), np.nan)
-        leaves[doubtful] = departures(values[doubtful], s)
+        leaves = np.full(values.shape[1:3], np.nan)
+        leaves[doubtful] = departures(values[:, doubtful], s)
         lines = lines.or_better(_Lines.through(places - 0.5, leaves))
     offset, slope, known = (
         one.reshape(-1, 4, 1) for one in (lines.offset, lines.slope, lines.known)

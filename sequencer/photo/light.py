@@ -177,11 +177,14 @@ def _shared(seen: Witnesses, bend: Floats, shape: Floats, prior: Floats) -> Floa
     ridge = np.diag(1 / (prior**2 * _TEMPER))
     every = np.concatenate([log[None], shape.T])
     for _ in range(6):
-        local = every - patch_mean(seen, weight, every)
-        height, centred = local[0], local[1:]
-        weighted = centred * weight
-        coefficients = np.linalg.solve(weighted @ centred.T + ridge, weighted @ height)
-        error = (height - coefficients @ centred) / slope
+        # Sums of products about the patches' means, without taking the means off every row.
+        weighted = every * weight
+        sums = patch_sums(seen, weighted)
+        means = sums / np.maximum(patch_sums(seen, weight), 1e-12)
+        square = weighted @ every.T - sums @ means.T
+        coefficients = np.linalg.solve(square[1:, 1:] + ridge, square[1:, 0])
+        left = np.concatenate([[1.0], -coefficients])
+        error = (left @ every - seen.spread(left @ means)) / slope
         limited = np.minimum(np.abs(error), 3 * seen.spread(scatter)) ** 2
         variance = patch_sums(seen, seen.weight * limited) / filled
         scatter = np.sqrt(variance + _BLOCK_NOISE**2)
