@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 import simulator
+from scipy.ndimage import label
 
 from sequencer.colour import (
     D65_WHITE,
@@ -280,6 +281,37 @@ def test_tone_curve_is_read_off_the_light(bend: float) -> None:
 def test_even_light_says_nothing_about_the_curve() -> None:
     seen = witnesses(make_view(lit_table(0.6, (0, 0, 0, 0, 0))))
     assert estimate_bend(seen) == pytest.approx(0.15, abs=0.1)
+
+
+def test_witnesses_are_the_means_of_their_blocks() -> None:
+    """Told pixel by pixel, from what is smooth alone."""
+    view = make_view(lit_table(0.1, (-0.2, 0.1, 0, 0, 0), seed=5)[:, :635])
+    groups, count = label(view.change < 3.0)
+    height, width = groups.shape
+    rows, columns = np.mgrid[:height, :width]
+    expected = []
+    for group in range(1, count + 1):
+        if (groups == group).sum() < 150:
+            continue
+        for top, left in np.ndindex(-(-height // 8), -(-width // 8)):
+            block = np.s_[8 * top : 8 * top + 8, 8 * left : 8 * left + 8]
+            here = groups[block] == group
+            if here.sum() < 16:
+                continue
+            x = ((columns[block][here] + 0.5) / width * 2 - 1).mean()
+            y = ((rows[block][here] + 0.5) / height * 2 - 1).mean()
+            for channel in range(3):
+                level = view.pixels[block][here][:, channel].mean() / 255
+                if 0.06 < level < 0.97:
+                    expected.append((channel, x, y, level, here.sum() / 64))
+    seen = witnesses(view)
+    found = np.column_stack([seen.channel, seen.x, seen.y, seen.level, seen.weight])
+    assert len(found) > 1000
+    expected = np.array(expected)
+    for one in (found, expected):
+        one[:] = one[np.lexsort(one.round(9).T)]
+    assert found == pytest.approx(expected, abs=1e-9)
+    assert (np.diff(seen.patch) >= 0).all(), "patches' rows lie together"
 
 
 def test_wood_does_not_pass_for_light() -> None:

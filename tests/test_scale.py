@@ -17,6 +17,7 @@ from sequencer.errors import UsageError
 from sequencer.photo.around import look_around
 from sequencer.photo.card import SURE, card_shapes, cards
 from sequencer.photo.cloth import find_cloth
+from sequencer.photo.edges import refined_all, refined_sides
 from sequencer.photo.load import load
 from sequencer.photo.marked import parse_marked
 from sequencer.photo.reference import find_reference
@@ -305,3 +306,30 @@ def best_box(polygon: Polygon) -> float:
             step = step if moved else step / 2
         best = max(best, (box[2] - box[0]) * (box[3] - box[1]))
     return best
+
+
+def test_things_measured_together_are_as_measured_alone() -> None:
+    """One that has an edge no more, one too short and a printed one stand among them."""
+    rng = np.random.default_rng(4)
+    pixels = np.full((300, 700, 3), 90, np.uint8)
+    pixels[40:140, 60:220] = (230, 225, 210)
+    pixels[160:260, 300:460] = rng.integers(0, 2, (100, 160, 1)) * 130 + 100
+    pixels[30:130, 500:640] = (30, 60, 120)
+
+    def around(left: int, top: int, right: int, bottom: int) -> np.ndarray:
+        return np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float)
+
+    things = [
+        around(62, 38, 223, 141), around(240, 20, 280, 90), around(303, 158, 459, 262),
+        around(500, 200, 510, 280), around(504, 27, 638, 133),
+    ]  # fmt: skip
+    together = refined_all(pixels, things)
+    alone = [refined_sides(pixels, one) for one in things]
+    assert [one is None for one in together] == [False, True, False, True, False]
+    for mine, other in zip(together, alone, strict=True):
+        assert (mine is None) == (other is None)
+        if mine is not None and other is not None:
+            assert mine.corners == pytest.approx(other.corners, abs=1e-9)
+            assert mine.stray == pytest.approx(other.stray, abs=1e-9)
+    assert np.abs(together[4].corners - around(500, 30, 640, 130)).max() < 0.05
+    assert refined_all(pixels, []) == []
