@@ -16,6 +16,7 @@ from sequencer.photo.load import Photo
 Floats = NDArray[np.floating]
 
 _SIDE = 660
+_ROWS = 32
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,16 +61,31 @@ def _shrunk(pixels: Pixels, step: int) -> Pixels:
 
 
 def _change(lab: Floats) -> Floats:
-    """A mean of three columns less the one two columns on is the outer pairs' difference."""
+    """A mean of three columns less the one two columns on is the outer pairs' difference.
+
+    Some rows at a time, so that all the sums stay in the cache.
+    """
+    height, width = lab.shape[:2]
     planes = np.pad(np.moveaxis(lab, -1, 0), ((0, 0), (2, 2), (2, 2)), mode="edge")
-    across = _apart(planes[:, 1:-1].swapaxes(1, 2)).T
-    down = _apart(planes[:, :, 1:-1])
-    return np.asarray(np.sqrt(np.maximum(across, down)))
+    change = np.empty((height, width), planes.dtype)
+    for first in range(0, height, _ROWS):
+        last = min(first + _ROWS, height)
+        part = planes[:, first : last + 4]
+        across = _apart(part[:, 1:-1].swapaxes(1, 2)).T
+        np.maximum(across, _apart(part[:, :, 1:-1]), out=change[first:last])
+    np.sqrt(change, out=change)
+    change /= 9
+    return change
 
 
 def _apart(planes: Floats) -> Floats:
-    """Squared change (h - 4, w - 2) between 3 × 3 means two rows apart, summed over planes."""
-    three = planes[:, :, :-2] + planes[:, :, 1:-1] + planes[:, :, 2:]
-    pair = three[:, :-1] + three[:, 1:]
-    step = (pair[:, 3:] - pair[:, :-3]) / 9
-    return np.asarray(np.square(step).sum(axis=0))
+    """81 times the squared change (h - 4, w - 2) between 3 × 3 means two rows apart, summed over
+    planes."""
+    pair = planes[:, :-1] + planes[:, 1:]
+    step = pair[:, 3:] - pair[:, :-3]
+    three = step[:, :, :-2] + step[:, :, 1:-1]
+    three += step[:, :, 2:]
+    np.square(three, out=three)
+    total: Floats = three[0] + three[1]
+    total += three[2]
+    return total
