@@ -313,15 +313,15 @@ def test_things_measured_together_are_as_measured_alone() -> None:
     rng = np.random.default_rng(4)
     pixels = np.full((300, 700, 3), 90, np.uint8)
     pixels[40:140, 60:220] = (230, 225, 210)
-    pixels[160:260, 300:460] = rng.integers(0, 2, (100, 160, 1)) * 130 + 100
+    pixels[160:260, 520:680] = rng.integers(0, 2, (50, 80, 1)).repeat(2, 0).repeat(2, 1) * 130 + 120
     pixels[30:130, 500:640] = (30, 60, 120)
 
     def around(left: int, top: int, right: int, bottom: int) -> np.ndarray:
         return np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float)
 
     things = [
-        around(62, 38, 223, 141), around(240, 20, 280, 90), around(303, 158, 459, 262),
-        around(500, 200, 510, 280), around(504, 27, 638, 133),
+        around(62, 38, 223, 141), around(240, 20, 280, 90), around(523, 158, 679, 262),
+        around(300, 200, 310, 280), around(504, 27, 638, 133),
     ]  # fmt: skip
     together = refined_all(pixels, things)
     alone = [refined_sides(pixels, one) for one in things]

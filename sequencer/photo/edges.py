@@ -70,7 +70,7 @@ def refined_all(
         before = corners[left]
         corners[left], stray[left], seen[left] = _fitted(pixels, before, normals)
         moved = np.abs(corners[left] - before).max(axis=(1, 2)) >= STEP
-        left = left[seen[left] & moved]
+        left = left[moved]  # what was not seen stays where it was
     every = zip(corners, stray, seen, strict=True)
     return [Sides(one, off) if fine else None for one, off, fine in every]
 
