@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.colour import srgb_to_linear
+from sequencer.models import Pixels
 from sequencer.photo.foursided import quadrilateral
 from sequencer.photo.view import View
 
@@ -59,6 +60,26 @@ class Quad:
         return srgb_to_linear(self.encoded)
 
 
+@dataclass(frozen=True, eq=False)
+class _Outline:
+    """A quadrilateral before its texture and hue are known: ``corners`` in pixels of its ``box`` of
+    the view, ``filled``: the group without its holes, ``core``: its pixels well inside.
+    """
+
+    corners: Floats
+    box: tuple[slice, slice]
+    filled: NDArray[np.bool_]
+    core: NDArray[np.bool_]
+    encoded: Floats
+    area: float
+    fill: float
+    touches: int
+
+    @property
+    def offset(self) -> Floats:
+        return np.array([self.box[1].start, self.box[0].start], dtype=float)
+
+
 def smooth_quads(view: View) -> list[Quad]:
     """Every smooth quadrilateral of the photo that is not its background, largest first.
 
@@ -66,46 +87,44 @@ def smooth_quads(view: View) -> list[Quad]:
     table is parted from it only by a faint edge, a card in a noisy photo only hangs together at a
     generous limit.
     """
-    quads: list[Quad] = []
+    found: list[_Outline] = []
     noise = float(np.quantile(view.change[::3, ::3], _QUIET))
     for times, least, most in _LIMITS:
-        for quad in _quads_below(view, min(max(times * noise, least), most)):
-            there = [other for other in quads if _same_place(quad, other)]
-            if all(quad.fill > other.fill + 0.02 for other in there):
-                quads = [other for other in quads if other not in there] + [quad]
-    return sorted(quads, key=lambda q: -q.area)
+        for one in _outlines_below(view, min(max(times * noise, least), most)):
+            there = [other for other in found if _same_place(one, other)]
+            if all(one.fill > other.fill + 0.02 for other in there):
+                found = [other for other in found if other not in there] + [one]
+    return sorted((_described(one, view) for one in found), key=lambda q: -q.area)
 
 
-def _same_place(quad: Quad, other: Quad) -> bool:
+def _same_place(one: _Outline, other: _Outline) -> bool:
     """Two outlines of one thing: of one colour, the middle of either well inside the other."""
-    if np.abs(quad.encoded - other.encoded).max() > _ONE_COLOUR:
+    if np.abs(one.encoded - other.encoded).max() > _ONE_COLOUR:
         return False
-    gap = np.abs(quad.corners.mean(axis=0) - other.corners.mean(axis=0))
-    return bool((gap < 0.35 * np.ptp(quad.corners, axis=0)).all()) or bool(
-        (gap < 0.35 * np.ptp(other.corners, axis=0)).all()
-    )
+    middles = [which.corners.mean(axis=0) + which.offset for which in (one, other)]
+    gap = np.abs(middles[0] - middles[1])
+    return any(bool((gap < 0.35 * np.ptp(w.corners, axis=0)).all()) for w in (one, other))
 
 
-def _quads_below(view: View, limit: float) -> Iterator[Quad]:
-    from scipy.ndimage import binary_dilation, find_objects, label
+def _outlines_below(view: View, limit: float) -> Iterator[_Outline]:
+    from scipy.ndimage import find_objects, label
 
-    groups, count = label(view.change < limit)
-    sizes = np.bincount(groups.ravel(), minlength=count + 1)
-    sizes[0] = 0
-    share = sizes / groups.size
-    large = np.flatnonzero((share > _SMALLEST * 0.5) & (share < _LARGEST))
-    renumber = np.zeros(count + 1, np.uint8 if len(large) < 256 else np.intp)
-    renumber[large] = np.arange(1, len(large) + 1)
-    groups = renumber[groups]
+    groups, _ = label(view.change < limit)
+    least, largest = _SMALLEST * 0.5 * groups.size, _LARGEST * groups.size
     for number, box in enumerate(find_objects(groups), start=1):
+        room = (box[0].stop - box[0].start) * (box[1].stop - box[1].start)
+        if room <= least:
+            continue
         touches = _touches(box, groups.shape)
-        if touches > 2 or sizes[large[number - 1]] < _LOOSEST * groups[box].size:
+        if touches > 2:
             continue
         box = _grown(box, 3, groups.shape)
-        member = binary_dilation(groups[box] == number, iterations=2)
-        quad = _quad(member, box, view, touches)
-        if quad is not None:
-            yield quad
+        member = groups[box] == number
+        size = np.count_nonzero(member)
+        if least < size < largest and size >= _LOOSEST * room:
+            one = _outline(_widened(member), box, view, touches)
+            if one is not None:
+                yield one
 
 
 def _touches(box: tuple[slice, slice], shape: tuple[int, ...]) -> int:
@@ -122,37 +141,76 @@ def _grown(box: tuple[slice, slice], by: int, shape: tuple[int, ...]) -> tuple[s
     return rows, columns
 
 
-def _quad(
+def _outline(
     member: NDArray[np.bool_], box: tuple[slice, slice], view: View, touches: int
-) -> Quad | None:
-    from scipy.ndimage import binary_fill_holes
-
+) -> _Outline | None:
     corners = quadrilateral(member)
     offset = np.array([box[1].start, box[0].start])
     if corners is None or not _oblong(corners, _on_border(corners + offset, view.change.shape)):
         return None
-    filled = binary_fill_holes(member)
-    count = int(filled.sum())
+    filled = _without_holes(member)
+    count = np.count_nonzero(filled)
     x, y = corners.T
     spanned = abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))) / 2
     area = count / view.change.size
     if area < _SMALLEST or count < _BARELY * spanned:
         return None
-    fill = _overlap(filled, corners) * int(member.sum()) / count
-    core = _core(corners, member.shape) & member
-    if fill < _BARELY or core.sum() < 30:
+    fill = _overlap(filled, corners) * np.count_nonzero(member) / count
+    if fill < _BARELY:
         return None
-    encoded = np.median(view.pixels[box][core], axis=0) / 255
-    inside = view.lab[box][core]
-    _, a, b = np.median(inside, axis=0)
-    texture = _texture(view.lab[box][..., 0], core)
-    luminance = float(srgb_to_linear(encoded) @ [0.2126, 0.7152, 0.0722])
+    core = _core(corners, member.shape) & member
+    if np.count_nonzero(core) < 30:
+        return None
+    encoded = _middle(view.pixels[box][core]) / 255
+    return _Outline(corners, box, filled, core, encoded, area, fill, touches)
+
+
+def _described(one: _Outline, view: View) -> Quad:
+    """Everything that is told of an outline, its corners in analysis pixels."""
+    lab = view.lab[one.box]
+    a, b = (float(np.median(lab[..., k][one.core])) for k in (1, 2))
+    texture = _texture(lab[..., 0], one.core)
+    luminance = float(srgb_to_linear(one.encoded) @ [0.2126, 0.7152, 0.0722])
     chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
-    straight = _straight(filled, corners, offset, view.change.shape)
-    at = (corners + offset) * view.step
+    straight = _straight(one.filled, one.corners, one.offset, view.change.shape)
+    at = (one.corners + one.offset) * view.step
     return Quad(
-        at, encoded, luminance, chroma, hue, texture, area, fill, straight, touches
+        at, one.encoded, luminance, chroma, hue, texture, one.area, one.fill, straight, one.touches
     )  # fmt: skip
+
+
+def _middle(pixels: Pixels) -> Floats:
+    """Median (3,) of 8-bit colours (n, 3), by counting."""
+    counts = np.stack([np.bincount(channel, minlength=256).cumsum() for channel in pixels.T])
+    half = len(pixels)
+    return np.array([
+        (c.searchsorted((half - 1) // 2, "right") + c.searchsorted(half // 2, "right")) / 2
+        for c in counts
+    ])
+
+
+def _widened(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Grown twice by the four neighbours of each pixel."""
+    for _ in range(2):
+        wide = member.copy()
+        wide[1:] |= member[:-1]
+        wide[:-1] |= member[1:]
+        wide[:, 1:] |= member[:, :-1]
+        wide[:, :-1] |= member[:, 1:]
+        member = wide
+    return member
+
+
+def _without_holes(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """All but what is joined to the edge of the box outside the group."""
+    from scipy.ndimage import label
+
+    others, count = label(~member)
+    outside = np.zeros(count + 1, bool)
+    for edge in (others[0], others[-1], others[:, 0], others[:, -1]):
+        outside[edge] = True
+    outside[0] = False
+    return np.asarray(~outside[others])
 
 
 def _straight(
@@ -240,4 +298,5 @@ def _inside(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
 
 def _overlap(member: NDArray[np.bool_], corners: Floats) -> float:
     inside = _inside(corners, member.shape)
-    return float((inside & member).sum() / max(1, (inside | member).sum()))
+    both, either = np.count_nonzero(inside & member), np.count_nonzero(inside | member)
+    return float(both / max(1, int(either)))

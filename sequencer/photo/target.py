@@ -155,7 +155,9 @@ def _number(
     """Walk from the seed, each blob predicting its neighbours from the step that led to it."""
     numbers = {(0, 0): seed}
     queue = [((0, 0), across, down)]
-    alike = np.abs(np.log(blobs.sides / blobs.sides[seed])) < 0.6
+    alike = np.flatnonzero(np.abs(np.log(blobs.sides / blobs.sides[seed])) < 0.6)
+    x, y = blobs.centres[alike].T
+    taken = {seed}
     while queue:
         (column, row), across, down = queue.pop(0)
         here = blobs.centres[numbers[column, row]]
@@ -164,12 +166,13 @@ def _number(
             if place in numbers or max(abs(place[0]), abs(place[1])) > 6:
                 continue
             step = dc * across + dr * down
-            gap = np.hypot(*(blobs.centres - here - step).T)
-            gap[~alike] = np.inf
-            nearest = int(np.argmin(gap))
-            if gap[nearest] > 0.25 * np.hypot(*step) or nearest in numbers.values():
+            gap = (x - here[0] - step[0]) ** 2 + (y - here[1] - step[1]) ** 2
+            least = gap.argmin()
+            nearest = int(alike[least])
+            if nearest in taken or gap[least] > 0.25**2 * (step[0] ** 2 + step[1] ** 2):
                 continue
             numbers[place] = nearest
+            taken.add(nearest)
             moved = blobs.centres[nearest] - here
             if dc:
                 queue.append((place, 0.5 * (across + dc * moved), down))
