@@ -64,13 +64,18 @@ class Quad:
 class _Outline:
     """A quadrilateral before its texture and hue are known: ``corners`` in pixels of its ``box`` of
     the view, ``filled``: the group without its holes, ``core``: its pixels well inside.
+
+    ``middle``, ``span``: x, y in the view; ``colour``: sRGB 0 to 1. All three plain numbers, since
+    each outline is held against all others.
     """
 
     corners: Floats
     box: tuple[slice, slice]
     filled: NDArray[np.bool_]
     core: NDArray[np.bool_]
-    encoded: Floats
+    colour: list[float]
+    middle: list[float]
+    span: list[float]
     area: float
     fill: float
     touches: int
@@ -99,11 +104,12 @@ def smooth_quads(view: View) -> list[Quad]:
 
 def _same_place(one: _Outline, other: _Outline) -> bool:
     """Two outlines of one thing: of one colour, the middle of either well inside the other."""
-    if np.abs(one.encoded - other.encoded).max() > _ONE_COLOUR:
+    (ax, ay), (bx, by) = one.middle, other.middle
+    across, down = abs(ax - bx), abs(ay - by)
+    if not any(across < 0.35 * w.span[0] and down < 0.35 * w.span[1] for w in (one, other)):
         return False
-    middles = [which.corners.mean(axis=0) + which.offset for which in (one, other)]
-    gap = np.abs(middles[0] - middles[1])
-    return any(bool((gap < 0.35 * np.ptp(w.corners, axis=0)).all()) for w in (one, other))
+    colours = zip(one.colour, other.colour, strict=True)
+    return all(abs(a - b) <= _ONE_COLOUR for a, b in colours)
 
 
 def _outlines_below(view: View, limit: float) -> Iterator[_Outline]:
@@ -144,16 +150,19 @@ def _grown(box: tuple[slice, slice], by: int, shape: tuple[int, ...]) -> tuple[s
 def _outline(
     member: NDArray[np.bool_], box: tuple[slice, slice], view: View, touches: int
 ) -> _Outline | None:
+    filled = _without_holes(member)
+    count = np.count_nonzero(filled)
+    area = count / view.change.size
+    # Four sides span at least what lies between the ends of each row: cheaper to know than they.
+    if area < _SMALLEST or count < (_BARELY - 0.02) * _between_ends(filled):
+        return None
     corners = quadrilateral(member)
     offset = np.array([box[1].start, box[0].start])
     if corners is None or not _oblong(corners, _on_border(corners + offset, view.change.shape)):
         return None
-    filled = _without_holes(member)
-    count = np.count_nonzero(filled)
     x, y = corners.T
     spanned = abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))) / 2
-    area = count / view.change.size
-    if area < _SMALLEST or count < _BARELY * spanned:
+    if count < _BARELY * spanned:
         return None
     fill = _overlap(filled, corners) * np.count_nonzero(member) / count
     if fill < _BARELY:
@@ -161,8 +170,9 @@ def _outline(
     core = _core(corners, member.shape) & member
     if np.count_nonzero(core) < 30:
         return None
-    encoded = _middle(view.pixels[box][core]) / 255
-    return _Outline(corners, box, filled, core, encoded, area, fill, touches)
+    colour = (_middle(view.pixels[box][core]) / 255).tolist()
+    middle, span = (corners.mean(axis=0) + offset).tolist(), np.ptp(corners, axis=0).tolist()
+    return _Outline(corners, box, filled, core, colour, middle, span, area, fill, touches)
 
 
 def _described(one: _Outline, view: View) -> Quad:
@@ -170,12 +180,13 @@ def _described(one: _Outline, view: View) -> Quad:
     lab = view.lab[one.box]
     a, b = (float(np.median(lab[..., k][one.core])) for k in (1, 2))
     texture = _texture(lab[..., 0], one.core)
-    luminance = float(srgb_to_linear(one.encoded) @ [0.2126, 0.7152, 0.0722])
+    encoded = np.array(one.colour)
+    luminance = float(srgb_to_linear(encoded) @ [0.2126, 0.7152, 0.0722])
     chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
     straight = _straight(one.filled, one.corners, one.offset, view.change.shape)
     at = (one.corners + one.offset) * view.step
     return Quad(
-        at, one.encoded, luminance, chroma, hue, texture, one.area, one.fill, straight, one.touches
+        at, encoded, luminance, chroma, hue, texture, one.area, one.fill, straight, one.touches
     )  # fmt: skip
 
 
@@ -187,6 +198,12 @@ def _middle(pixels: Pixels) -> Floats:
         (c.searchsorted((half - 1) // 2, "right") + c.searchsorted(half // 2, "right")) / 2
         for c in counts
     ])
+
+
+def _between_ends(member: NDArray[np.bool_]) -> int:
+    """Pixels from the first to the last of the group in each row, summed."""
+    rows = member[member.any(axis=1)]
+    return int(rows.size - rows.argmax(axis=1).sum() - rows[:, ::-1].argmax(axis=1).sum())
 
 
 def _widened(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
