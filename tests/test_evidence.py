@@ -2,11 +2,13 @@
 
 import numpy as np
 import pytest
+from scipy.ndimage import binary_fill_holes, uniform_filter
 
 from sequencer.colour import linear_to_srgb
 from sequencer.photo.evidence import GREY_WEIGHTS, SHEET_WEIGHTS, features, odds
 from sequencer.photo.foursided import quadrilateral
 from sequencer.photo.load import Photo
+from sequencer.photo.outlines import outlines_below
 from sequencer.photo.quads import Quad, smooth_quads
 from sequencer.photo.reference import candidates, find_reference, look_for_reference
 from sequencer.photo.view import make_view
@@ -209,3 +211,33 @@ def test_doubt_is_said_in_words() -> None:
     assert set(outcomes) == set(kinds)
     ranks = [kinds.index(one) for one in outcomes]
     assert ranks == sorted(ranks)
+
+
+# ── the view and what is counted in it ────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize("height", [5, 31, 67, 96])
+def test_change_is_that_of_the_mean_of_nine_over_two_pixels_in_every_row(height: int) -> None:
+    pixels = np.random.default_rng(height).integers(0, 256, (height, 41, 3)).astype(np.uint8)
+    view = make_view(pixels)
+    wide = np.pad(view.lab.astype(float), ((2, 2), (2, 2), (0, 0)), mode="edge")
+    means = uniform_filter(wide, (3, 3, 0))
+    across = np.linalg.norm(means[2:-2, 3:-1] - means[2:-2, 1:-3], axis=-1)
+    down = np.linalg.norm(means[3:-1, 2:-2] - means[1:-3, 2:-2], axis=-1)
+    assert view.change == pytest.approx(np.maximum(across, down), abs=1e-3)
+
+
+def test_outline_has_the_median_colour_and_the_share_of_its_group_without_holes() -> None:
+    pixels = picture(0.7, weave=0.03)
+    pixels[200:240, 300:360] = 20
+    view = make_view(pixels)
+    found = list(outlines_below(view, 6.0))
+    assert found
+    for one in found:
+        assert one.colour == list(np.median(view.pixels[one.box][one.core], axis=0) / 255)
+        assert (binary_fill_holes(one.filled) == one.filled).all()
+        assert one.area == one.filled.sum() / view.change.size
+    sheet = min(found, key=lambda one: np.hypot(*(np.array(one.middle) * view.step - MIDDLE)))
+    hole = (220 // view.step - sheet.box[0].start, 330 // view.step - sheet.box[1].start)
+    assert sheet.filled[hole]
+    assert sheet.fill < 0.97

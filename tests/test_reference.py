@@ -76,6 +76,14 @@ def test_mirrored_target_is_not_a_target() -> None:
     assert find_reference(photo_of(mirrored), "target") is None
 
 
+def test_noise_does_not_hide_a_target_from_the_first_look_at_its_blobs() -> None:
+    rng = np.random.default_rng(5)
+    for seed in TARGETS[:3]:
+        view = scene(seed, "target")
+        noisy = (view.pixels + rng.normal(0, 8, view.pixels.shape)).clip(0, 255).astype(np.uint8)
+        assert off_by(find_reference(photo_of(noisy), "target"), view.polygon) < 5
+
+
 @pytest.mark.parametrize("kind", ["sheet", "none"])
 def test_no_target_where_there_is_none(kind: str) -> None:
     for seed in SHEETS:
