@@ -76,12 +76,12 @@ def seeds(bins: Bins, most: int) -> Floats:
 
 def kmeans(bins: Bins, centres: Floats, rounds: int) -> Floats:
     """Lloyd's rounds on weighted bins; a centre without bins stays where it is."""
+    heavy = (bins.weights[:, None] * bins.colours).T
     for _ in range(rounds):
         labels = nearest(bins.colours, centres)
         mass = np.bincount(labels, bins.weights, minlength=len(centres))
-        heavy = bins.weights[:, None] * bins.colours
         sums = np.stack(
-            [np.bincount(labels, heavy[:, i], minlength=len(centres)) for i in range(3)], axis=1
+            [np.bincount(labels, heavy[i], minlength=len(centres)) for i in range(3)], axis=1
         )
         moved = np.where(mass[:, None] > 1e-9, sums / np.maximum(mass, 1e-9)[:, None], centres)
         if np.abs(moved - centres).max() < 0.05:

@@ -33,13 +33,16 @@ _TRIED = 3000  # pixels on which the blur is judged
 
 def spread_bits(bits: Bits, reach: int) -> Bits:
     """OR of the bits within ``reach`` pixels across and down."""
-    for axis in (0, 1):
-        for _ in range(reach):
-            along = np.moveaxis(bits, axis, 0)
-            wide = along.copy()
-            wide[1:] |= along[:-1]
-            wide[:-1] |= along[1:]
-            bits = np.moveaxis(wide, 0, axis)
+    for _ in range(reach):
+        wide = bits.copy()
+        wide[1:] |= bits[:-1]
+        wide[:-1] |= bits[1:]
+        bits = wide
+    for _ in range(reach):
+        wide = bits.copy()
+        wide[:, 1:] |= bits[:, :-1]
+        wide[:, :-1] |= bits[:, 1:]
+        bits = wide
     return bits
 
 
@@ -129,13 +132,18 @@ def settled(
     best = np.full(border_xyz.shape[1], np.inf, np.float32)
     chosen = labels[border]
     for k in range(count):
-        gap = np.square(border_xyz - inks[k][:, None]).sum(axis=0)
+        gap = squared(border_xyz - inks[k][:, None])
         nearer = (gap < best) & ((beside >> k) & 1).astype(bool)
         best[nearer] = gap[nearer]
         chosen[nearer] = k
     out = labels.copy()
     out[border] = chosen
     return out
+
+
+def squared(planes: Planes) -> Planes:
+    """Squared lengths (…) of vectors (3, …): three planes added outright, not by a reduction."""
+    return np.asarray(planes[0] * planes[0] + planes[1] * planes[1] + planes[2] * planes[2])
 
 
 def linear(planes: Planes) -> Planes:
@@ -214,4 +222,4 @@ def unmixed(
 def unexplained(raw: Planes, held: NDArray[np.uint16], inks: Floats) -> Planes:
     """ΔE76 (h, w) between the picture and the mixture it should be."""
     mixed = np.einsum("kyx,ki->iyx", held.astype(np.float32), (inks / 256).astype(np.float32))
-    return np.asarray(np.sqrt(np.square(raw - mixed).sum(axis=0)))
+    return np.sqrt(squared(raw - mixed))

@@ -123,7 +123,8 @@ def _steps(calm: Codes) -> Planes:
     codes = calm.astype(np.float32)
     codes[0] *= 0.5
     squared = np.zeros(codes.shape[1:], np.float32)
-    squared[:, 1:-1] = np.square(codes[:, :, 2:] - codes[:, :, :-2]).sum(axis=0)
-    down = np.square(codes[:, 2:] - codes[:, :-2]).sum(axis=0)
+    wide, tall = codes[:, :, 2:] - codes[:, :, :-2], codes[:, 2:] - codes[:, :-2]
+    squared[:, 1:-1] = wide[0] * wide[0] + wide[1] * wide[1] + wide[2] * wide[2]
+    down = tall[0] * tall[0] + tall[1] * tall[1] + tall[2] * tall[2]
     np.maximum(squared[1:-1], down, out=squared[1:-1])
     return np.sqrt(squared)

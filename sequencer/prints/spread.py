@@ -80,10 +80,16 @@ def _blocks(lab: Floats, mask: NDArray[np.bool_], step: int) -> tuple[Floats, Fl
     Every pixel counts: picking one in ``step`` would see fine stripes as broad ones.
     """
     height, width = (length // step * step for length in mask.shape)
-    planes = np.concatenate([np.moveaxis(lab, -1, 0) * mask, mask[None]])[:, :height, :width]
-    rows = planes.reshape(4, height // step, step, width).sum(axis=2, dtype=float)
-    blocks = rows.reshape(4, height // step, width // step, step).sum(axis=3)
-    return blocks[:3], blocks[3]
+    covered = mask[:height, :width]
+    colours = lab[:height, :width] * covered[..., None]
+    down, across = height // step, width // step
+    rows = colours.reshape(down, step, width * 3).sum(axis=1).reshape(down, across, step, 3)
+    tall = covered.reshape(down, step, width).sum(axis=1, dtype=np.uint16)
+    counts = tall.reshape(down, across, step)
+    sums = np.zeros((3, down, across))
+    for k in range(step):
+        sums += rows[:, :, k].transpose(2, 0, 1)
+    return sums, counts.sum(axis=2, dtype=float)
 
 
 def _patch_means(sums: Floats, counts: Floats, side: int, block: int) -> Floats:
