@@ -1,8 +1,8 @@
 """Smooth quadrilaterals in a photo: candidates for a sheet or a grey card.
 
 Pixels whose colour hardly changes are grouped; :mod:`sequencer.photo.reference.outlines` lays four
-sides round a group. ``fill`` says how well the group fills its quadrilateral, ``straight`` how much of
-the outline follows the four sides.
+sides round a group. ``fill`` says how well the group fills its quadrilateral, ``straight`` how much
+of the outline follows the four sides.
 """
 
 from __future__ import annotations

@@ -2,8 +2,8 @@
 
 A sheet or card is a smooth quadrilateral; which one, if any, is weighed in
 :mod:`sequencer.photo.reference.evidence`. Unasked, one that is likelier than not is
-taken (a wrong one costs about as much as a missed one), and doubt is told either way. Targets are found by their grid, see
-:mod:`sequencer.photo.reference.target`.
+taken (a wrong one costs about as much as a missed one), and doubt is told either way. Targets are
+found by their grid, see :mod:`sequencer.photo.reference.target`.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """The 24-patch target, found by its regular grid.
 
 Of a lattice of smooth blobs (:mod:`sequencer.photo.reference.lattice`) the 6 × 4 window that
-holds most blobs, whose colours then agree with the published ones in one of its two turns, is the target. A
-homography fitted to the blobs says where all 24 patches lie, also those that a dark frame hides.
+holds most blobs, whose colours then agree with the published ones in one of its two turns, is the
+target. A homography fitted to the blobs says where all 24 patches lie, also those that a dark frame
+hides.
 """
 
 from __future__ import annotations
