@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sequencer.errors import PlanError
-from sequencer.plan.columns import MILLI, fit_columns, fit_offsets
-from sequencer.plan.curves import NAMES, heights, read_curve
+from sequencer.plan.columns.fitting import MILLI, fit_columns, fit_offsets
+from sequencer.plan.curve.curves import NAMES, heights, read_curve
 
 
 def widths_of(total: int, least: int, most: int) -> Iterator[tuple[int, ...]]:

@@ -16,7 +16,7 @@ from sequencer.errors import UsageError
 from sequencer.inches import parse_length
 from sequencer.models import Print
 from sequencer.plan import plan_columns
-from sequencer.plan.curves import NAMES, Curve, heights, read_curve, rise
+from sequencer.plan.curve.curves import NAMES, Curve, heights, read_curve, rise
 from sequencer.plan.planner import replan
 
 U = np.linspace(0, 1, 501)

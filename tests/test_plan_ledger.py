@@ -18,14 +18,23 @@ from test_virtual_sewing import check
 from sequencer.errors import PassalongError
 from sequencer.models import Print
 from sequencer.plan import plan_columns, replan
-from sequencer.plan.fabric import cloth_area
-from sequencer.plan.joins import CLEAR, IN_SEAM, NEAR_SEAM, OUTSIDE, Joining, Segments, place_joins
-from sequencer.plan.ledger import Page
-from sequencer.plan.pieces import ABSENT, Cutting, Order, cut_pieces, lower_bound
-from sequencer.plan.sets import Segment, StripSet
-from sequencer.plan.settle import take_stock
-from sequencer.plan.stock import Way, scraps_of, ways_to_cut
-from sequencer.plan.waysout import shortages, ways_out
+from sequencer.plan.answers.asking import take_stock
+from sequencer.plan.answers.waysout import shortages, ways_out
+from sequencer.plan.cloth.fabric import cloth_area
+from sequencer.plan.cloth.joins import (
+    CLEAR,
+    IN_SEAM,
+    NEAR_SEAM,
+    OUTSIDE,
+    Joining,
+    Segments,
+    place_joins,
+)
+from sequencer.plan.cloth.ledger import Page
+from sequencer.plan.cloth.pieces import ABSENT, Cutting, Order, lower_bound
+from sequencer.plan.cloth.proof import cut_pieces
+from sequencer.plan.cloth.stock import Way, scraps_of, ways_to_cut
+from sequencer.plan.sewing.sets import Segment, StripSet
 
 F = Fraction
 

@@ -16,8 +16,8 @@ from sequencer.errors import PassalongError, PlanError, UsageError
 from sequencer.inches import to_mm
 from sequencer.models import Neighbours, Plan, Print, Sequence
 from sequencer.plan import plan_columns
+from sequencer.plan.asked.request import read_size
 from sequencer.plan.planner import replan
-from sequencer.plan.request import read_size
 
 F = Fraction
 
