@@ -31,7 +31,7 @@ from sequencer.colour import (
     xyz_to_lab,
 )
 from sequencer.models import PaletteColour
-from sequencer.photo.agree import PhotoColours, agree
+from sequencer.photo.agreement.agree import PhotoColours, agree
 from sequencer.prints.measure import measure_print
 
 Floats = NDArray[np.floating]

@@ -1,4 +1,4 @@
-"""Derive the constants of sequencer/photo/neutral.py and CLOTH from published spectra; print them.
+"""Print the constants of sequencer/photo/colour/neutral.py and CLOTH, from published spectra.
 
     python benchmarks/fit_neutral.py [--phones 900] [--seed 0]
 
@@ -32,8 +32,8 @@ from sequencer.colour import (
     linear_to_xyz,
     xyz_to_lab,
 )
-from sequencer.photo.curves import drifted, target_profile
-from sequencer.photo.neutral import adapted
+from sequencer.photo.colour.curves import drifted, target_profile
+from sequencer.photo.colour.neutral import adapted
 
 INKS = 40
 WEIGHTS = np.array([1.0, 1 / 1.5, 1 / 1.5])

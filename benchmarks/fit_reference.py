@@ -1,4 +1,4 @@
-"""Fit the weights of sequencer/photo/evidence.py on simulated photos and print them.
+"""Fit the weights of sequencer/photo/reference/evidence.py on simulated photos and print them.
 
     python benchmarks/fit_reference.py [--photos 200] [--seed 1000] [--check]
 
@@ -28,9 +28,9 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 import simulator
 from reference_scenes import varied
 
-from sequencer.photo.evidence import features
-from sequencer.photo.load import Photo
-from sequencer.photo.reference import candidates, find_reference
+from sequencer.photo.files.load import Photo
+from sequencer.photo.reference.evidence import features
+from sequencer.photo.reference.reference import candidates, find_reference
 
 KINDS = ("sheet", "grey", "none")
 NEVER_FOR = range(1, 10)  # odd shape, rough, with a double

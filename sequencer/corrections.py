@@ -119,7 +119,7 @@ def _reread(
     piece: Piece, edit: Mapping[str, Any], folder: Path, progress: Progress | None
 ) -> Piece:
     from sequencer.make import read_again
-    from sequencer.photo.edits import Edit
+    from sequencer.photo.finds.edits import Edit
 
     plain = Edit.from_json(edit).to_json()
     missing = [photo for photo in piece.photos if not Path(photo).exists()]

@@ -12,19 +12,19 @@ import numpy as np
 from sequencer.errors import PhotoError
 from sequencer.inches import round_down, show_inches
 from sequencer.models import Print, Rejected
-from sequencer.photo.agree import PhotoColours
-from sequencer.photo.cloth import find_cloth
-from sequencer.photo.correct import Corrected, correct
-from sequencer.photo.edits import Edit, Numbered, numbered
-from sequencer.photo.load import Photo, load
-from sequencer.photo.morphology import diamond, eroded
-from sequencer.photo.quality import check_quality
-from sequencer.photo.reference import Reference, find_reference, look_for_reference
-from sequencer.photo.scale import Scale, find_scale
-from sequencer.photo.scraps import Scrap
-from sequencer.photo.shape import Floats, Mask, largest_inside, rectangle_like, sides
-from sequencer.photo.straight import exact_outline
-from sequencer.photo.swatch import cut_swatch
+from sequencer.photo.agreement.agree import PhotoColours
+from sequencer.photo.colour.correct import Corrected, correct
+from sequencer.photo.files.load import Photo, load
+from sequencer.photo.files.quality import check_quality
+from sequencer.photo.finds.cloth import find_cloth
+from sequencer.photo.finds.edits import Edit, Numbered, numbered
+from sequencer.photo.finds.scraps import Scrap
+from sequencer.photo.finds.straight import exact_outline
+from sequencer.photo.finds.swatch import cut_swatch
+from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
+from sequencer.photo.scale.scale import Scale, find_scale
+from sequencer.photo.shapes.morphology import diamond, eroded
+from sequencer.photo.shapes.shape import Floats, Mask, largest_inside, rectangle_like, sides
 from sequencer.prints.measure import measure_print
 
 _EDGE = 2

@@ -16,12 +16,12 @@ from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected
-from sequencer.photo.agree import Agreement, agree
-from sequencer.photo.cloth import SHOWS
-from sequencer.photo.edits import Edit
-from sequencer.photo.load import SUFFIXES
-from sequencer.photo.reference import KINDS
-from sequencer.photo.scale import check_scale
+from sequencer.photo.agreement.agree import Agreement, agree
+from sequencer.photo.files.load import SUFFIXES
+from sequencer.photo.finds.cloth import SHOWS
+from sequencer.photo.finds.edits import Edit
+from sequencer.photo.reference.reference import KINDS
+from sequencer.photo.scale.scale import check_scale
 from sequencer.photograph import ReadPhoto, Wishes
 
 

@@ -13,8 +13,8 @@ import simulator
 
 from sequencer.colour import ciede2000, linear_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
-from sequencer.photo.agree import Agreement, PhotoColours, agree
-from sequencer.photo.ties import gains_matrix, tie
+from sequencer.photo.agreement.agree import Agreement, PhotoColours, agree
+from sequencer.photo.agreement.ties import gains_matrix, tie
 
 Palette = tuple[PaletteColour, ...]
 Print = tuple[np.ndarray, np.ndarray]  # reflectances (n, 31), shares (n,)

@@ -20,16 +20,16 @@ from sequencer.colour import (
     xyz_to_lab,
 )
 from sequencer.models import PaletteColour
-from sequencer.photo.agree import PhotoColours, agree
-from sequencer.photo.correct import Corrected, correct
-from sequencer.photo.curves import CLOTH, SRGB, target_profile, unbent
-from sequencer.photo.light import EVEN, Light, fit_light, witnesses
-from sequencer.photo.load import Photo
-from sequencer.photo.neutral import GREY_Y, SHEET_Y, white_profile
-from sequencer.photo.reference import find_reference
-from sequencer.photo.target import NEUTRALS, PATCHES_LAB
-from sequencer.photo.tone import estimate_bend
-from sequencer.photo.view import make_view
+from sequencer.photo.agreement.agree import PhotoColours, agree
+from sequencer.photo.colour.correct import Corrected, correct
+from sequencer.photo.colour.curves import CLOTH, SRGB, target_profile, unbent
+from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
+from sequencer.photo.colour.neutral import GREY_Y, SHEET_Y, white_profile
+from sequencer.photo.colour.tone import estimate_bend
+from sequencer.photo.files.load import Photo
+from sequencer.photo.files.view import make_view
+from sequencer.photo.reference.reference import find_reference
+from sequencer.photo.reference.target import NEUTRALS, PATCHES_LAB
 
 SEEDS = range(300, 308)  # never used for building: that was 0 to 39
 

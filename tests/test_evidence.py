@@ -5,13 +5,13 @@ import pytest
 from scipy.ndimage import binary_fill_holes, uniform_filter
 
 from sequencer.colour import linear_to_srgb
-from sequencer.photo.evidence import GREY_WEIGHTS, SHEET_WEIGHTS, features, odds
-from sequencer.photo.foursided import quadrilateral
-from sequencer.photo.load import Photo
-from sequencer.photo.outlines import outlines_below
-from sequencer.photo.quads import Quad, smooth_quads
-from sequencer.photo.reference import candidates, find_reference, look_for_reference
-from sequencer.photo.view import make_view
+from sequencer.photo.files.load import Photo
+from sequencer.photo.files.view import make_view
+from sequencer.photo.reference.evidence import GREY_WEIGHTS, SHEET_WEIGHTS, features, odds
+from sequencer.photo.reference.outlines import outlines_below
+from sequencer.photo.reference.quads import Quad, smooth_quads
+from sequencer.photo.reference.reference import candidates, find_reference, look_for_reference
+from sequencer.photo.shapes.foursided import quadrilateral
 
 PLACE = np.s_[130:330, 210:470]
 MIDDLE = np.array([340.0, 230.0])

@@ -11,6 +11,10 @@ ROOMS = {"photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {
     "reading", "both_cores", "photograph", "corrections", "ordering", "make", "piece", "__init__",
 }
+# Rooms within a room, lowest first: each imports itself and those before it.
+INNER = {
+    "photo": ("shapes", "files", "finds", "reference", "scale", "colour", "agreement"),
+}
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])
 
 
@@ -19,19 +23,26 @@ def place(path: Path) -> str:
     return "face" if parts[0] == "cli" or parts[1] == "web" else parts[1]
 
 
-def imported(path: Path) -> set[str]:
-    names: set[str] = set()
+def inner_place(path: Path) -> str | None:
+    """The room within a room that a file lies in: "finds" for sequencer/photo/finds/…"""
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return parts[2] if len(parts) > 3 and parts[1] in INNER else None
+
+
+def modules(path: Path) -> list[tuple[str, ...]]:
+    found: list[str] = []
     for node in ast.walk(ast.parse(path.read_text("utf-8"))):
         if isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path}: relative import"
-            modules = [f"{node.module}.{alias.name}" for alias in node.names]
+            found += [f"{node.module}.{alias.name}" for alias in node.names]
         elif isinstance(node, ast.Import):
-            modules = [alias.name for alias in node.names]
-        else:
-            continue
-        names |= {m.split(".")[1] if "." in m else "__init__"
-                  for m in modules if m.split(".")[0] == "sequencer"}
-    return names
+            found += [alias.name for alias in node.names]
+    return [parts for parts in (tuple(name.split(".")) for name in found)
+            if parts[0] == "sequencer"]
+
+
+def imported(path: Path) -> set[str]:
+    return {parts[1] if len(parts) > 1 else "__init__" for parts in modules(path)}
 
 
 def allowed(here: str) -> set[str]:
@@ -46,3 +57,16 @@ def allowed(here: str) -> set[str]:
 def test_imports_run_downward(path: Path) -> None:
     wrong = imported(path) - allowed(place(path))
     assert not wrong, f"{path} reaches up or sideways to {sorted(wrong)}"
+
+
+@pytest.mark.parametrize("room", INNER)
+def test_rooms_within_a_room_import_one_way(room: str) -> None:
+    order = INNER[room]
+    files = sorted((ROOT / "sequencer" / room).glob("**/*.py"))
+    assert {inner_place(path) for path in files} - {None} == set(order)
+    for path in files:
+        here = inner_place(path)
+        theirs = {parts[2] for parts in modules(path)
+                  if parts[:2] == ("sequencer", room) and len(parts) > 2}
+        below = set(order[:order.index(here) + 1]) if here else set(order)
+        assert theirs <= below, f"{path} reaches up or sideways to {sorted(theirs - below)}"

@@ -14,7 +14,7 @@ from PIL import Image, ImageOps
 
 from sequencer.colour import linear_to_srgb, srgb_to_linear
 from sequencer.errors import PhotoError
-from sequencer.photo.load import ANALYSIS_SIDE, DETAIL_SIDE, load
+from sequencer.photo.files.load import ANALYSIS_SIDE, DETAIL_SIDE, load
 
 
 @pytest.fixture

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from sequencer.errors import PhotoError, UsageError
-from sequencer.photo.cloth import find_cloth, in_reading_order
-from sequencer.photo.load import Photo
-from sequencer.photo.scale import check_scale, find_scale
-from sequencer.photo.scraps import as_scrap
-from sequencer.photo.shape import inside, rectangle_like
-from sequencer.photo.touching import rectangularity
+from sequencer.photo.files.load import Photo
+from sequencer.photo.finds.cloth import find_cloth, in_reading_order
+from sequencer.photo.finds.scraps import as_scrap
+from sequencer.photo.finds.touching import rectangularity
+from sequencer.photo.scale.scale import check_scale, find_scale
+from sequencer.photo.shapes.shape import inside, rectangle_like
 from tests.scenes import Scene, make_scene, single_print
 
 HELD_BACK = 4100

@@ -7,14 +7,14 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 from shapely.geometry import box as shapely_box
 
-from sequencer.photo.edges import corner_roundness, refined_corners
-from sequencer.photo.perspective import (
+from sequencer.photo.shapes.edges import corner_roundness, refined_corners
+from sequencer.photo.shapes.perspective import (
     corners_of,
     homography,
     local_scale,
     project,
 )
-from sequencer.photo.shape import (
+from sequencer.photo.shapes.shape import (
     area,
     hull,
     inside,

@@ -10,10 +10,10 @@ from PIL import Image
 
 from sequencer import read_photos
 from sequencer.errors import NothingReadError, PhotoError, UsageError
-from sequencer.photo.edits import Edit, numbered
-from sequencer.photo.load import Photo
-from sequencer.photo.quality import check_quality
-from sequencer.photo.scraps import as_scrap
+from sequencer.photo.files.load import Photo
+from sequencer.photo.files.quality import check_quality
+from sequencer.photo.finds.edits import Edit, numbered
+from sequencer.photo.finds.scraps import as_scrap
 from sequencer.reading import photo_files, read
 from tests.scenes import Scene, blurred, make_scene, single_print
 
@@ -237,7 +237,7 @@ def test_poor_photos_are_warned_of():
 def test_an_agreement_moves_everything_that_has_colour(box: Path, monkeypatch):
     from sequencer import reading as road
     from sequencer.colour import ciede2000, srgb8_to_lab
-    from sequencer.photo.agree import Agreement
+    from sequencer.photo.agreement.agree import Agreement
 
     (plain,) = read([box / "moss.png"]).prints
     darker = Agreement("moss.png", 0.8 * np.eye(3), 7.5, "table.jpg", ("brought to table.jpg",))

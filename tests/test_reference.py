@@ -8,10 +8,10 @@ import simulator
 
 from sequencer.colour import ciede2000, xyz_to_lab
 from sequencer.errors import PhotoError, UsageError
-from sequencer.photo.foursided import quadrilateral
-from sequencer.photo.load import Photo
-from sequencer.photo.reference import Reference, find_reference
-from sequencer.photo.target import PATCHES_LAB, homography
+from sequencer.photo.files.load import Photo
+from sequencer.photo.reference.reference import Reference, find_reference
+from sequencer.photo.reference.target import PATCHES_LAB, homography
+from sequencer.photo.shapes.foursided import quadrilateral
 
 TARGETS = range(200, 206)
 SHEETS = range(210, 216)

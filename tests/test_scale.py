@@ -14,16 +14,16 @@ from shapely.geometry import Polygon
 from shapely.geometry import box as shapely_box
 
 from sequencer.errors import UsageError
-from sequencer.photo.around import look_around
-from sequencer.photo.card import SURE, card_shapes, cards
-from sequencer.photo.cloth import find_cloth
-from sequencer.photo.edges import refined_all, refined_sides
-from sequencer.photo.load import load
-from sequencer.photo.marked import parse_marked
-from sequencer.photo.reference import find_reference
-from sequencer.photo.scale import Scale, check_scale, find_scale
-from sequencer.photo.shape import largest_inside, rectangle_like, rotation
-from sequencer.photo.straight import exact_outline, straight
+from sequencer.photo.files.load import load
+from sequencer.photo.finds.cloth import find_cloth
+from sequencer.photo.finds.straight import exact_outline, straight
+from sequencer.photo.reference.reference import find_reference
+from sequencer.photo.scale.around import look_around
+from sequencer.photo.scale.card import SURE, card_shapes, cards
+from sequencer.photo.scale.marked import parse_marked
+from sequencer.photo.scale.scale import Scale, check_scale, find_scale
+from sequencer.photo.shapes.edges import refined_all, refined_sides
+from sequencer.photo.shapes.shape import largest_inside, rectangle_like, rotation
 from tests.measured_tables import photographed
 
 SIDE = 1300

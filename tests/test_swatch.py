@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from sequencer.colour import ciede2000, srgb8_to_lab
-from sequencer.photo.load import Photo
-from sequencer.photo.scraps import Scrap, as_scrap
-from sequencer.photo.swatch import cut_swatch
+from sequencer.photo.files.load import Photo
+from sequencer.photo.finds.scraps import Scrap, as_scrap
+from sequencer.photo.finds.swatch import cut_swatch
 
 CAST = np.array([0.86, 1.0, 0.72])
 

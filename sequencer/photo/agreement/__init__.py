@@ -1,0 +1,1 @@
+"""Room: several photos brought to one standard."""

@@ -1,0 +1,1 @@
+"""Room: the colour of the cloth itself."""

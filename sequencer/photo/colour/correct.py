@@ -1,0 +1,237 @@
+"""Analysis pixels → CIELAB of the cloth itself, as far as the picture allows.
+
+The chain, in linear light: the phone's tone curve undone, light evened from the table, then the
+reference: a target gives a curve and a 3×3 matrix, a sheet or a grey card an exposure and an
+adaptation of white, nothing leaves the colours as the file states them. Never grey-world: on
+simulated photos it was worse than no correction at all (11.6 against 9.9 ΔE00).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.colour import D65_WHITE, lab_to_srgb8, srgb_to_linear, xyz_to_lab
+from sequencer.models import Pixels
+from sequencer.photo.colour.curves import SRGB, USUAL_BEND, Profile, target_profile
+from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
+from sequencer.photo.colour.neutral import GREY_Y, SHEET_Y, white_profile
+from sequencer.photo.colour.tone import estimate_bend
+from sequencer.photo.files.load import Photo
+from sequencer.photo.files.view import view_of
+from sequencer.photo.reference.reference import Reference
+
+Floats = NDArray[np.floating]
+Mask = NDArray[np.bool_]
+
+_CLIPPED = 254
+_MUCH_LOST = 0.03
+_STRIPE = 32
+_SHEET_L, _GREY_L = (float(xyz_to_lab(y * D65_WHITE)[0]) for y in (SHEET_Y, GREY_Y))
+_TABLE_SHOWS = 0.1
+_UNCORRECTED = 16.0
+_DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
+_USUALLY_APART = 25.0  # L* between a print and the reference that `uncertainty` is stated for
+_BLOWN = 4.0  # ΔE00 more for an overexposed reference: a guess, simulated phones expose well
+_EACH_APART = 0.03  # more for each L* further apart: the tone curve is not known well
+
+
+@dataclass(frozen=True, eq=False)
+class Corrected:
+    """What a photo's colours mean. Colours are worked out when asked for.
+
+    ``seen`` (h, w, 3): the analysis pixels. ``profile``, ``light``: what turns them into CIELAB.
+    ``kind``: sheet, grey, target or none. ``uncertainty``: ΔE00 that a mean colour's true value
+    stays within about nine times in ten; `uncertainty_of` says it for one print.
+    """
+
+    seen: Pixels
+    profile: Profile
+    light: Light
+    kind: str
+    uncertainty: float
+    warnings: tuple[str, ...] = ()
+
+    @cached_property
+    def lab(self) -> NDArray[np.float32]:
+        """CIELAB, D65, of the whole picture, (h, w, 3) float32."""
+        height, width = self.seen.shape[:2]
+        return self.lab_in((slice(0, height), slice(0, width)))
+
+    @cached_property
+    def valid(self) -> Mask:
+        """(h, w): False where the pixel is blown out or shows specular sheen."""
+        height, width = self.seen.shape[:2]
+        return self.valid_in((slice(0, height), slice(0, width)))
+
+    def valid_in(self, box: tuple[slice, slice]) -> Mask:
+        """``valid`` of a rectangle of the picture alone: rows and columns as slices."""
+        brightest, second = _two_brightest(self.seen[box])
+        fine = np.asarray(second < _CLIPPED)
+        if self.kind != "none":
+            self._without_sheen(fine, brightest, box)
+        return fine
+
+    def _without_sheen(
+        self, fine: Mask, brightest: NDArray[np.uint8], box: tuple[slice, slice]
+    ) -> None:
+        """Take out what is lighter than a perfect diffuser: no cloth is, only a highlight.
+
+        No pixel is whose brightest channel lies below the level at which a grey would be.
+        """
+        to_y = np.maximum(self.profile.matrix[1], 0)
+        height, width = self.seen.shape[:2]
+        dimming = np.exp(-self.light.over(height, width, box))
+        reached = np.flatnonzero(self._curve.T @ to_y * float(dimming.max()) > 1)
+        if not len(reached):
+            return
+        rows, columns = np.nonzero(fine & (brightest >= reached[0]))
+        seen = self.seen[box][rows, columns]
+        y = sum(self._curve[i][seen[:, i]] * to_y[i] for i in range(3))
+        fine[rows, columns] = y * dimming[rows, columns] <= 1
+
+    @cached_property
+    def pixels(self) -> Pixels:
+        """The corrected picture as sRGB, (h, w, 3)."""
+        return lab_to_srgb8(self.lab)
+
+    def lab_in(self, box: tuple[slice, slice]) -> NDArray[np.float32]:
+        """CIELAB of a rectangle of the picture alone: rows and columns as slices."""
+        rows, columns = box
+        dimming = None
+        if self.light is not EVEN:
+            height, width = self.seen.shape[:2]
+            dimming = np.exp(-self.light.over(height, width, box))
+        seen = self.seen[rows, columns]
+        out = np.empty(seen.shape, np.float32)
+        for top in range(0, len(out), _STRIPE):  # a stripe at a time stays in the cache
+            stripe = slice(top, top + _STRIPE)
+            out[stripe] = self._stripe(seen[stripe], None if dimming is None else dimming[stripe])
+        return out
+
+    def _stripe(self, seen: Pixels, dimming: Floats | None) -> NDArray[np.float32]:
+        curve = self._curve
+        planes = np.stack([curve[i][seen[..., i]] for i in range(3)])
+        if dimming is not None:
+            planes *= dimming
+        return np.asarray(self.profile.lab(planes.reshape(3, -1)).T.reshape(seen.shape))
+
+    def uncertainty_of(self, mean_lab: Sequence[float]) -> float:
+        """ΔE00 as ``uncertainty``, for a print of this mean colour.
+
+        One neutral tells nothing about the tone curve, so it serves best what is as light as it.
+        """
+        if self.kind not in ("sheet", "grey"):
+            return self.uncertainty
+        known = _SHEET_L if self.kind == "sheet" else _GREY_L
+        apart = abs(float(mean_lab[0]) - known)
+        return self.uncertainty + _EACH_APART * (apart - _USUALLY_APART)
+
+    @cached_property
+    def _curve(self) -> NDArray[np.float32]:
+        return np.ascontiguousarray(self.profile.curve().T)
+
+
+def _two_brightest(seen: Pixels) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """The brightest and the second brightest channel of each pixel.
+
+    One clipped channel bends a colour a little, and on strong colours it is the rule; with two
+    gone the hue is lost.
+    """
+    red, green, blue = (seen[..., i] for i in range(3))
+    high, low = np.maximum(red, green), np.minimum(red, green)
+    return np.maximum(high, blue), np.maximum(low, np.minimum(high, blue))
+
+
+def correct(
+    photo: Photo,
+    reference: Reference | None,
+    table_mask: Mask | None = None,
+    scraps_mask: Mask | None = None,
+) -> Corrected:
+    """Correct a photo by its ``reference``; masks (h, w) mark bare table and cloth.
+
+    Light is only evened where a table shows: on cloth that fills the picture, slow change may as
+    well be the print.
+    """
+    kind = reference.kind if reference else "none"
+    profile, light = _profile_and_light(photo, reference, table_mask)
+    warnings = _warnings(reference, photo.pixels, scraps_mask)
+    uncertainty = _uncertainty(reference, profile)
+    return Corrected(photo.pixels, profile, light, kind, uncertainty, warnings)
+
+
+def _uncertainty(reference: Reference | None, profile: Profile) -> float:
+    """ΔE00 that nine errors in ten stay below: quantile regression on simulated photos.
+
+    A target says by its own misfit how well its kind of correction serves the lamp and the camera;
+    a neutral reference says by its cast how far the colours had to be moved, and the more doubtful
+    it is itself, the nearer its photo comes to one without. (Quantile regression: Koenker and
+    Bassett 1978; usual phones and others, seeds 2000 to 2249 of tests/simulator.py.)
+    """
+    if reference is None:
+        return _UNCORRECTED
+    if reference.kind == "target":
+        return min(10.0, 0.6 + 1.65 * profile.misfit)
+    _, a, b = xyz_to_lab(SRGB.matrix @ srgb_to_linear(reference.encoded[0]))
+    stated = 5.2 + 0.14 * min(40.0, float(np.hypot(a, b))) + (_BLOWN if _blown(reference) else 0)
+    return stated + (_UNCORRECTED - stated) * min(1.0, (1 - reference.sure) / _DOUBTFUL)
+
+
+def _blown(reference: Reference) -> bool:
+    """Whether a sheet or card is so overexposed that its colour is only a lower bound."""
+    return reference.kind != "target" and bool(reference.encoded.max() * 255 >= _CLIPPED)
+
+
+def _profile_and_light(
+    photo: Photo, reference: Reference | None, table: Mask | None
+) -> tuple[Profile, Light]:
+    """What the reference teaches, and the light.
+
+    Without a reference the light is left alone: on simulated photos evening it then changed the
+    median error by less than 0.1 ΔE00 and made the worst twentieth worse.
+    """
+    if reference is None:
+        return SRGB, EVEN
+    bend, light = USUAL_BEND, EVEN
+    if table is not None and table.mean() > _TABLE_SHOWS:
+        seen = witnesses(view_of(photo))
+        if reference.kind != "target":
+            bend = estimate_bend(seen)
+        light = fit_light(seen, np.full(3, bend))
+    return _profile(reference, light, bend, photo.pixels.shape), light
+
+
+def _profile(
+    reference: Reference, light: Light, bend: float, shape: tuple[int, ...]
+) -> Profile:
+    x, y = (reference.centres / [shape[1], shape[0]] * 2 - 1).T
+    lit = np.exp(light.at(x, y))
+    if reference.kind == "target":
+        return target_profile(reference.encoded, lit)
+    known = SHEET_Y if reference.kind == "sheet" else GREY_Y
+    return white_profile(reference.encoded[0], float(lit[0]), known, bend)
+
+
+def _warnings(
+    reference: Reference | None, pixels: Pixels, scraps: Mask | None
+) -> tuple[str, ...]:
+    notes = []
+    if reference is not None and _blown(reference):
+        name = "white sheet" if reference.kind == "sheet" else "grey card"
+        notes.append(f"the {name} is overexposed, so the colours are less certain")
+    if reference is None:
+        notes.append(
+            "no white sheet, grey card or target in this photo: its colours are approximate and "
+            "cannot be compared closely with those of another photo"
+        )
+    if scraps is not None:
+        cloth = pixels[::2, ::2][scraps[::2, ::2]]
+        lost = float((_two_brightest(cloth)[1] >= _CLIPPED).mean()) if len(cloth) else 0.0
+        if lost > _MUCH_LOST:
+            notes.append(f"{lost:.0%} of the cloth is overexposed and was left out of its colours")
+    return tuple(notes)

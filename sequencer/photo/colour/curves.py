@@ -1,0 +1,142 @@
+"""From encoded pixels to CIELAB: tone curves undone, targets fitted.
+
+A phone bends sRGB's curve for contrast. Without a target the bend is unknown: a middling S-curve is
+undone, which on the average of simulated phones is nearer the truth than none. With a target, one
+bend and gain a channel and a 3 × 3 matrix are fitted together to its 24 patches.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.colour import (
+    ciede2000,
+    lab_to_xyz,
+    linear_to_xyz,
+    planes_to_lab,
+    srgb_to_linear,
+    xyz_to_lab,
+)
+from sequencer.photo.reference.target import PATCHES_LAB
+
+Floats = NDArray[np.floating]
+
+USUAL_BEND = 0.15
+"""Share of a smoothstep in a phone's contrast curve that is undone where nothing is known."""
+
+CLOTH: Floats = np.array([
+    [-0.131, -1.601, 0.601],
+    [0.297, 1.078, -0.888],
+    [0.046, 1.879, -1.4],
+])  # fmt: skip
+"""What a target's paints leave wrong with dyes, mean of two cameras under ten lamps: CIELAB for 50
+units of chroma, of a and of b. Derived from published spectra by benchmarks/fit_neutral.py."""
+
+
+@dataclass(frozen=True, eq=False)
+class Profile:
+    """Encoded sRGB → XYZ → CIELAB.
+
+    ``bend`` (3,) of the tone curve, then ``matrix`` (3, 3) from linear to XYZ; with a target also
+    ``rest`` (10, 3), a quadratic in CIELAB for what those left on its patches, and ``misfit``, the
+    mean ΔE00 left there by bend and matrix, 0 without a target. ``drift`` (3,): see `drifted`.
+    """
+
+    bend: Floats
+    matrix: Floats
+    misfit: float = 0.0
+    rest: Floats | None = None
+    drift: Floats | None = None
+
+    def curve(self) -> NDArray[np.float32]:
+        """Linear light of every 8-bit value, (256, 3)."""
+        levels = np.arange(256) / 255
+        return np.stack([unbent(levels, b) for b in self.bend], axis=1).astype(np.float32)
+
+    def linear(self, encoded: Floats) -> Floats:
+        """Linear light of encoded values (…, 3), 0 to 1."""
+        return np.stack([unbent(encoded[..., i], self.bend[i]) for i in range(3)], axis=-1)
+
+    def lab(self, planes: Floats) -> Floats:
+        """CIELAB planes (3, n) of evened linear light (3, n)."""
+        lab = planes_to_lab(planes, self.matrix)
+        if self.rest is not None:
+            lab += np.einsum("ki,kn->in", self.rest.astype(lab.dtype), _quadratic(lab))
+        return lab if self.drift is None else drifted(lab, self.drift)
+
+
+SRGB = Profile(np.zeros(3), linear_to_xyz(np.eye(3)).T)
+
+
+_GRID = np.linspace(0, 1, 1025)
+
+
+def unbent(encoded: Floats, bend: float) -> Floats:
+    """Undo ``(1 - bend) v + bend v² (3 - 2 v)`` on encoded values, then sRGB's own curve."""
+    bent = _GRID + bend * (_GRID**2 * (3 - 2 * _GRID) - _GRID)
+    return srgb_to_linear(np.interp(encoded, bent, _GRID))
+
+
+def drifted(lab: Floats, drift: Floats) -> Floats:
+    """CIELAB planes (3, n) moved by ``drift`` (3,) for 50 units of chroma, held from 60 on."""
+    share = np.minimum(np.sqrt(lab[1] * lab[1] + lab[2] * lab[2]), 60)
+    return np.asarray(lab + (drift / 50).astype(lab.dtype)[:, None] * share)
+
+
+def target_profile(encoded: Floats, light: Floats, cloth: Floats = CLOTH) -> Profile:
+    """Fit bend and matrix to a target's patches; ``cloth`` (3, 3): see `CLOTH`.
+
+    ``encoded`` (24, 3) sRGB 0 to 1; ``light`` (24,): how brightly each patch is lit. Least squares
+    in CIELAB under a soft L1 loss, so that a patch in a shadow or glare does not lead; errors of
+    chroma count less than those of lightness, as in CIEDE2000; bends are drawn to the usual one.
+    """
+    from scipy.optimize import least_squares
+
+    weights = np.array([1.0, 1 / 1.5, 1 / 1.5])
+
+    def errors(parameters: Floats) -> Floats:
+        bend, matrix = parameters[:3], parameters[3:].reshape(3, 3)
+        linear = Profile(bend, matrix).linear(encoded) / light[:, None]
+        lab = xyz_to_lab(np.maximum(linear @ matrix.T, 1e-5))
+        return np.concatenate([((lab - PATCHES_LAB) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
+
+    bend = np.full(3, USUAL_BEND)
+    linear = Profile(bend, SRGB.matrix).linear(encoded) / light[:, None]
+    start = np.concatenate([bend, _first_matrix(linear).ravel()])
+    best = least_squares(errors, start, loss="soft_l1", f_scale=2.0, max_nfev=40).x
+    profile = Profile(best[:3], best[3:].reshape(3, 3))
+    seen = profile.lab((profile.linear(encoded) / light[:, None]).T).T
+    misfit = float(ciede2000(seen, PATCHES_LAB).mean())
+    rest = _rest(seen)
+    rest[2:4] += cloth[1:]
+    return Profile(profile.bend, profile.matrix, misfit, rest, cloth[0])
+
+
+def _rest(seen: Floats) -> Floats:
+    """Ridge regression of what is left on the patches, as a smooth function of colour."""
+    terms = _quadratic(seen.T).T
+    ridge = 0.3 * np.eye(terms.shape[1])
+    return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (PATCHES_LAB - seen))
+
+
+def _quadratic(lab: Floats) -> Floats:
+    """1, L, a, b and their products (10, n), scaled to about one; held still beyond the patches."""
+    terms = np.empty((10, lab.shape[1]), dtype=lab.dtype)
+    terms[0] = 1
+    for row, low, high in ((1, 0, 100), (2, -80, 80), (3, -80, 80)):
+        np.multiply(np.clip(lab[row - 1], low, high), 0.02, out=terms[row])
+    terms[1] -= 1
+    for row, (first, second) in enumerate(((1, 1), (2, 2), (3, 3), (1, 2), (1, 3), (2, 3)), 4):
+        np.multiply(terms[first], terms[second], out=terms[row])
+    return terms
+
+
+def _first_matrix(linear: Floats) -> Floats:
+    """Weighted linear least squares to XYZ; dark patches count as the eye counts them."""
+    wanted = lab_to_xyz(PATCHES_LAB)
+    weight = (wanted[:, 1] + 0.01) ** (-2 / 3)
+    solution = np.linalg.lstsq(linear * weight[:, None], wanted * weight[:, None], rcond=None)[0]
+    return np.asarray(solution.T)

@@ -1,0 +1,1 @@
+"""Room: a photograph file and the views taken of it."""

@@ -1,0 +1,84 @@
+"""Photographs that cannot be measured, and those that can only be measured badly."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from sequencer.errors import PhotoError
+from sequencer.models import Pixels
+from sequencer.photo.files.load import Photo
+
+_BLACK = 24
+_DARK = 60
+_BLOWN = 0.9
+_SMALL = 400
+_SHARP = 0.18
+_STEP_SEEN = 6.0
+_COARSER, _EVERY = 8, 16
+
+
+def check_quality(photo: Photo) -> tuple[str, ...]:
+    """Warnings about a photo that is dark, blurred or small.
+
+    Raises:
+        PhotoError: nearly black, or so overexposed that no colour is left.
+    """
+    few = photo.pixels[::4, ::4]
+    brightest = np.maximum(np.maximum(few[..., 0], few[..., 1]), few[..., 2])
+    if photo.opaque is not None:
+        brightest = brightest[photo.opaque[::4, ::4]]
+        if not brightest.size:
+            raise PhotoError(photo.name, "the whole picture is transparent: no cloth in it")
+    top = float(np.percentile(brightest, 99))
+    if top < _BLACK:
+        raise PhotoError(photo.name, "nearly black: no colour can be measured; use more light")
+    if photo.opaque is None and float((few >= 250).all(axis=-1).mean()) > _BLOWN:
+        raise PhotoError(
+            photo.name, "overexposed to white: no colour is left; photograph it with less light"
+        )
+    notes = []
+    if top < _DARK:
+        notes.append("a very dark photo: its colours are uncertain; use more light")
+    if max(photo.full_size) < _SMALL:
+        width, height = photo.full_size
+        notes.append(f"only {width} × {height} pixels: colours are rough; use the original photo")
+    if _is_blurred(photo):
+        notes.append(
+            "the photo is blurred: prints with small figures read as more mixed than they are; "
+            "hold the camera still and tap the cloth to focus"
+        )
+    return tuple(notes)
+
+
+def _is_blurred(photo: Photo) -> bool:
+    """Whether the steepest edges, seen at full detail, are still slopes.
+
+    The steepest gradients are compared with those of a copy eight times coarser: the same for a
+    sharp edge, an eighth for an edge many pixels wide. Soft prints have slopes of their own, so
+    that only wide blur is called so.
+    """
+    grey = photo.finest[0][..., 1]
+    if min(grey.shape) < 16 * _COARSER:
+        return False
+    ratio = max(1, round(photo.factor / photo.finest[1]))
+    coarse = np.asarray(Image.fromarray(photo.pixels).reduce(max(1, _COARSER // ratio)))[..., 1]
+    steep = _steepest(coarse, 1)
+    return steep > _STEP_SEEN and _steepest(grey, _EVERY) < _SHARP * steep
+
+
+def _steepest(grey: Pixels, every: int) -> float:
+    """The 99.7th percentile of the step from a pixel to the next, both ways, on some lines."""
+    rows, columns = grey[::every].astype(np.int16), grey[:, ::every].astype(np.int16)
+    steps = np.diff(rows, axis=1), np.diff(columns, axis=0)
+    return max(_percentile(np.abs(step).ravel()) for step in steps)
+
+
+def _percentile(steps: NDArray[np.int16]) -> float:
+    """99.7th percentile of small whole numbers, interpolated within its count."""
+    counts = np.cumsum(np.bincount(steps))
+    wanted = 0.997 * counts[-1]
+    k = int(np.searchsorted(counts, wanted))
+    before = counts[k - 1] if k else 0
+    return k - 0.5 + float((wanted - before) / max(counts[k] - before, 1))

@@ -1,0 +1,1 @@
+"""Room: cloth on a table."""

@@ -1,0 +1,221 @@
+"""What cloth a photograph shows: one print that fills it, or many scraps on a table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sequencer.colour import srgb8_to_lab
+from sequencer.errors import PhotoError, UsageError
+from sequencer.models import Pixels
+from sequencer.photo.files.load import Photo
+from sequencer.photo.finds.scraps import Scrap, as_scrap, find_scraps
+from sequencer.photo.finds.table import Floats, Mask, Table, find_table
+from sequencer.photo.shapes.morphology import diamond, dilated
+from sequencer.photo.shapes.runs import largest_piece
+from sequencer.photo.shapes.shape import area, hull, inside, sides, smallest_rectangle
+
+SHOWS = ("auto", "one", "many")
+_FRAME = 0.12
+_DARK = 14.0
+_EVEN = 1.5
+_AROUND, _ALL_AROUND = 0.65, 0.97
+_STRAIGHT = 0.8
+_SAME = 7.0
+_FEW = 5
+_SOME = 3000
+_EVERY = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Cloth:
+    """``shows``: one or many. ``scraps``: as found, in reading order; with one, that one.
+
+    ``things``: every piece that stands off the table, sheets and cards among them (none where they
+    are a print's own figures). ``table``
+    (h, w): True on bare table, None where no table is seen.
+    """
+
+    shows: str
+    scraps: tuple[Scrap, ...]
+    things: tuple[Scrap, ...]
+    table: Mask | None
+    notes: tuple[str, ...] = ()
+
+    def without(self, polygon: Floats | None) -> Cloth:
+        """The same without scraps that lie mostly in ``polygon``: a card that was recognised."""
+        if polygon is None:
+            return self
+        return replace(self, scraps=tuple(s for s in self.scraps if not covers(polygon, s)))
+
+
+def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) -> Cloth:
+    """Find the cloth in a photo; ``known`` polygons (analysis pixels) are no cloth.
+
+    Raises:
+        UsageError: ``shows`` is not auto, one or many.
+        PhotoError: scraps were asked for and none is there.
+    """
+    if shows not in SHOWS:
+        raise UsageError(f"shows {shows!r} is not known: use one of {', '.join(SHOWS)}")
+    pixels = photo.pixels
+    table = find_table(pixels, photo.opaque)
+    things: list[Scrap] = []
+    if table is not None and (shows == "many" or table.border_share >= _AROUND):
+        things = find_scraps(pixels, table, photo.opaque)
+    scraps = [one for one in things if not any(covers(polygon, one) for polygon in known)]
+    if shows == "auto":
+        shows = (
+            "many" if table is not None and _looks_many(pixels, scraps, things, table) else "one"
+        )
+    if shows == "one":
+        whole = _only(photo, scraps, table, known)
+        bare = None if whole.cut_off else _bare(table, things, pixels.shape)
+        beside = things if not whole.cut_off or len(things) <= _FEW else []
+        return Cloth("one", (whole,), tuple(beside), bare, _doubts(whole, things, table))
+    if not scraps:
+        raise PhotoError(
+            photo.name,
+            "no scraps found on a plain table; use --shows one for a photo of one print, or "
+            "photograph the scraps on a plain table of another colour",
+        )
+    return Cloth(
+        "many", tuple(in_reading_order(scraps)), tuple(things), _bare(table, things, pixels.shape)
+    )
+
+
+def in_reading_order(scraps: Sequence[Scrap]) -> list[Scrap]:
+    """Rows from top to bottom, each from left to right."""
+    rest = sorted(scraps, key=lambda one: _centre(one)[1])
+    ordered: list[Scrap] = []
+    while rest:
+        first = rest[0]
+        reach = _centre(first)[1] + 0.5 * min(one.mask.shape[0] for one in rest[:1])
+        row = [one for one in rest if _centre(one)[1] <= reach]
+        ordered += sorted(row, key=lambda one: _centre(one)[0])
+        rest = [one for one in rest if _centre(one)[1] > reach]
+    return ordered
+
+
+def _centre(scrap: Scrap) -> Floats:
+    return np.asarray((scrap.outline.min(axis=0) + scrap.outline.max(axis=0)) / 2)
+
+
+def covers(polygon: Floats, scrap: Scrap) -> bool:
+    """Whether most of the scrap lies in the polygon."""
+    local = inside(np.asarray(polygon) - scrap.corner, scrap.mask.shape)
+    return bool((local & scrap.mask).sum() > 0.5 * scrap.area)
+
+
+# ── one or many ───────────────────────────────────────────────────────────────────────────
+
+
+def _looks_many(pixels: Pixels, scraps: list[Scrap], things: list[Scrap], table: Table) -> bool:
+    """Many: the table runs around, and what lies on it is whole, straight-sided and various.
+
+    A print's own figures are cut by the picture's edge, rounder, and come again and again in the
+    same colour.
+    """
+    if table.border_share < _AROUND or not scraps:
+        return False
+    straight = float(np.median([_straight(one) for one in scraps]))
+    if len(scraps) == 1:
+        return len(things) > 1 and straight > _STRAIGHT
+    cut = sum(one.cut_off for one in scraps) / len(scraps)
+    if cut > 0.4 or straight < _STRAIGHT:
+        return False
+    return table.border_share > _ALL_AROUND or len(scraps) < 4 or _twins(pixels, scraps) <= 0.6
+
+
+def _twins(pixels: Pixels, scraps: list[Scrap]) -> float:
+    """Share of pieces whose mean colour another piece has too."""
+    means = np.array([_mean(pixels[one.box][one.mask]) for one in scraps])
+    apart = np.linalg.norm(means[:, None] - means, axis=-1) + 99 * np.eye(len(means))
+    return float((apart.min(axis=1) < _SAME).mean())
+
+
+def _mean(pixels: Pixels) -> Floats:
+    """Mean colour of some thousand of the pixels (n, 3), CIELAB."""
+    return np.asarray(srgb8_to_lab(pixels[:: max(1, len(pixels) // _SOME)]).mean(axis=0))
+
+
+def _straight(scrap: Scrap) -> float:
+    """Share of its smallest rectangle that a piece fills: 1 for a rectangle, 0.79 for a disk."""
+    long, short = sides(smallest_rectangle(scrap.outline))
+    return area(scrap.outline) / max(long * short, 1e-9)
+
+
+def _only(
+    photo: Photo,
+    scraps: list[Scrap],
+    table: Table | None,
+    known: Sequence[Floats],
+) -> Scrap:
+    """The one print: a single piece with table around it, or the photo less its own margin."""
+    shape = photo.pixels.shape[:2]
+    cloth = sum(one.area for one in scraps)
+    if scraps and table is not None and table.border_share > 0.75:
+        largest = max(scraps, key=lambda one: one.area)
+        solid = largest.area / max(area(hull(largest.outline)), 1)
+        if (
+            largest.area > 0.08 * shape[0] * shape[1]
+            and largest.area > 0.8 * cloth
+            and solid > 0.85
+        ):
+            return largest
+    mask = _inside_frame(photo.pixels)
+    if photo.opaque is not None:
+        mask &= largest_piece(photo.opaque)
+    for polygon in known:
+        mask &= ~dilated(inside(polygon, shape), diamond(3))
+    if not mask.any():
+        raise PhotoError(photo.name, "nothing but transparency or a dark frame: no cloth in it")
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    box = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    return as_scrap(mask[box], (int(columns[0]), int(rows[0])), shape)
+
+
+def _doubts(whole: Scrap, things: list[Scrap], table: Table | None) -> tuple[str, ...]:
+    """Say so when what was read as cloth may be a bare table."""
+    if table is None or not whole.cut_off or table.border_share < 0.9 or table.spread > _EVEN:
+        return ()
+    if sum(one.area for one in things) > 0.3 * whole.area:
+        return ()
+    return (
+        "no scrap stands out, so the whole picture was read as one print; if it shows a bare "
+        "table, drop it",
+    )
+
+
+def _inside_frame(pixels: Pixels) -> Mask:
+    """The picture without dark bars along its edges (a lens hood, a scanner's lid)."""
+    mask = np.ones(pixels.shape[:2], bool)
+    for turned in (mask, mask.T):
+        across = pixels if turned is mask else pixels.swapaxes(0, 1)
+        lines = np.median(srgb8_to_lab(across[:, ::_EVERY])[..., 0], axis=1)
+        turned[: _bars(lines)] = False
+        turned[len(lines) - _bars(lines[::-1]) :] = False
+    return mask
+
+
+def _bars(lines: Floats) -> int:
+    """How many lines at the start are a dark frame: dark, and ended by a jump in lightness."""
+    reach = max(2, int(_FRAME * len(lines)))
+    level = float(np.median(lines[reach : 2 * reach]))
+    dark = lines[:reach] < min(_DARK, 0.45 * level)
+    if not dark[0]:
+        return 0
+    end = int(np.argmin(dark)) if not dark.all() else reach
+    return end + 1 if level - float(lines[: max(end, 1)].mean()) > 12 else 0
+
+
+def _bare(table: Table | None, things: Sequence[Scrap], shape: tuple[int, ...]) -> Mask | None:
+    """Bare table: a little away from everything on it."""
+    if table is None:
+        return None
+    taken = np.zeros(shape[:2], bool)
+    for one in things:
+        taken[one.box] |= one.mask
+    return np.asarray(~dilated(taken, diamond(4)))

@@ -1,0 +1,147 @@
+"""Prints whose ground is the table's colour show only their motifs: put those together again.
+
+Stripes or dots seen alone are many small like-coloured pieces, evenly near each other, whose
+common hull is nearly a rectangle and whose gaps, on average, are not quite the table.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from sequencer.colour import srgb8_to_lab
+from sequencer.models import Pixels
+from sequencer.photo.finds.table import Table, calm_away
+from sequencer.photo.finds.touching import rectangularity
+from sequencer.photo.shapes.runs import pieces_of
+from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
+
+_MOTIF = 0.036
+_NEAR = 1.6
+_SAME = 12.0
+_SOME = 500
+_COVER = 0.22
+_NEARLY_RECTANGLE = 0.8
+
+
+def put_together(found: Mask, pixels: Pixels, table: Table) -> Mask:
+    """Fill ``found`` (h, w) where its pieces are motifs of one print in ``pixels`` (h, w, 3)."""
+    pieces = pieces_of(_without_hairs(found))
+    if pieces.count < 3:
+        return found
+    widest = _MOTIF * max(found.shape)
+    slim = (pieces.widths <= widest) & (pieces.areas >= 8)
+    motifs = [
+        k
+        for k in np.flatnonzero(slim).tolist()
+        if pieces.areas[k] <= 2 * widest * _extent(pieces.boxes[k])
+    ]
+    if len(motifs) < 3:
+        return found
+    masks = [pieces.mask(k) for k in motifs]
+    boxes = [pieces.boxes[k] for k in motifs]
+    colours = np.stack([_mean(pixels[box][m]) for box, m in zip(boxes, masks, strict=True)])
+    outlines = [_rim(m, box) for box, m in zip(boxes, masks, strict=True)]
+    is_motif = np.zeros(pieces.count + 1, bool)
+    is_motif[np.array(motifs) + 1] = True
+    labels = pieces.labels()
+    filled = found.copy()
+    for group in _groups(outlines, colours, pieces.widths[motifs]):
+        points = np.vstack([outlines[k] for k in group])
+        members = [motifs[k] + 1 for k in group]
+        region = _as_one(points, members, is_motif, labels, pixels, table)
+        if region is not None:
+            filled[region[1]] |= region[0]
+    return filled
+
+
+def _without_hairs(found: Mask) -> Mask:
+    """Opened by a square of 2 × 2 pixels."""
+    solid = found[1:, 1:] & found[:-1, 1:] & found[1:, :-1] & found[:-1, :-1]
+    opened = np.zeros_like(found)
+    for rows in (slice(1, None), slice(None, -1)):
+        for columns in (slice(1, None), slice(None, -1)):
+            opened[rows, columns] |= solid
+    return opened
+
+
+def _extent(box: tuple[slice, ...]) -> float:
+    """Diagonal of a box."""
+    return float(np.hypot(box[0].stop - box[0].start, box[1].stop - box[1].start))
+
+
+def _mean(pixels: Pixels) -> Floats:
+    return np.asarray(srgb8_to_lab(pixels[:: max(1, len(pixels) // _SOME)]).mean(axis=0))
+
+
+def _rim(mask: Mask, box: tuple[slice, ...]) -> Floats:
+    member = np.pad(mask, 1)
+    core = member[1:-1, 1:-1] & member[:-2, 1:-1] & member[2:, 1:-1]
+    core &= member[1:-1, :-2] & member[1:-1, 2:]
+    member[1:-1, 1:-1] &= ~core
+    rows, columns = np.nonzero(member)
+    return np.column_stack([columns - 0.5 + box[1].start, rows - 0.5 + box[0].start])
+
+
+def _groups(outlines: list[Floats], colours: Floats, widths: Floats) -> list[list[int]]:
+    """Like-coloured pieces linked over gaps not much wider than themselves; three or more."""
+    from scipy.spatial import cKDTree
+
+    trees = [cKDTree(rim) for rim in outlines]
+    parent = list(range(len(outlines)))
+
+    def root(k: int) -> int:
+        while parent[k] != k:
+            k = parent[k]
+        return k
+
+    low = np.array([rim.min(axis=0) for rim in outlines])
+    high = np.array([rim.max(axis=0) for rim in outlines])
+    for i in range(len(outlines)):
+        reach = _NEAR * np.minimum(widths, widths[i]) + 2
+        gap = np.maximum(low - high[i], low[i] - high).max(axis=1)
+        alike = np.linalg.norm(colours - colours[i], axis=1) < _SAME
+        for j in np.flatnonzero(alike & (gap < reach)).tolist():
+            if j <= i or root(i) == root(j):
+                continue
+            if trees[i].query(outlines[j], k=1, distance_upper_bound=reach[j])[0].min() < reach[j]:
+                parent[root(j)] = root(i)
+    groups: dict[int, list[int]] = {}
+    for k in range(len(outlines)):
+        groups.setdefault(root(k), []).append(k)
+    return [group for group in groups.values() if len(group) >= 3]
+
+
+def _as_one(
+    points: Floats,
+    members: list[int],
+    is_motif: Mask,
+    labels: NDArray[np.int32],
+    pixels: Pixels,
+    table: Table,
+) -> tuple[Mask, tuple[slice, slice]] | None:
+    """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
+    margin = 8
+    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0)
+    high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + margin, labels.shape[::-1])
+    box = np.s_[low[1] : high[1], low[0] : high[0]]
+    local = labels[box]
+    region = inside(hull(points) - low, local.shape)
+    mine = np.isin(local, members)
+    cover = float((mine & region).sum() / max(region.sum(), 1))
+    others = float(((local > 0) & ~is_motif[local] & region).sum() / max(region.sum(), 1))
+    if cover < _COVER or others > 0.15 or rectangularity(region) < _NEARLY_RECTANGLE:
+        return None
+    gaps = region & ndimage.binary_erosion(local == 0, iterations=2)
+    around = (
+        ndimage.binary_dilation(region, iterations=margin)
+        & ~ndimage.binary_dilation(region, iterations=3)
+        & (local == 0)
+    )
+    if gaps.sum() > 20 and around.sum() > 20 and len(members) < 5:
+        away = calm_away(pixels, table, box)
+        apart = away[:, gaps].mean(axis=1) - away[:, around].mean(axis=1)
+        if float(np.linalg.norm(apart)) < 0.5:
+            return None
+    return region, box

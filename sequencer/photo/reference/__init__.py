@@ -1,0 +1,1 @@
+"""Room: the thing of known colour."""

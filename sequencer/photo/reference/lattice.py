@@ -1,0 +1,131 @@
+"""Lattices of smooth blobs in a view: what a target's patches are, and a checked cloth too.
+
+Smooth blobs of one size whose neighbours lie at equal steps are numbered from one blob outwards
+along the two directions those steps show.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.photo.files.view import View
+
+Floats = NDArray[np.floating]
+
+ENOUGH_BLOBS = 12
+_SMOOTH = 5.0
+_MOST_BLOBS = 30
+
+
+@dataclass(frozen=True, eq=False)
+class _Blobs:
+    centres: Floats
+    sides: Floats
+
+
+def lattices(view: View) -> list[tuple[Floats, Floats]]:
+    """Numberings (k, 2) of blobs that form a lattice and where these are (k, 2) in the view, at
+    most eight, those of a target's size first."""
+    return _grids(_blobs(view))
+
+
+def _blobs(view: View) -> _Blobs:
+    """Smooth, compact, roughly square groups of pixels."""
+    from scipy.ndimage import label
+
+    groups, count = label(view.change < _SMOOTH)
+    sizes = np.bincount(groups.ravel(), minlength=count + 1)
+    fits = (sizes >= 9) & (sizes <= (max(groups.shape) / 6.5) ** 2)
+    fits[0] = False
+    number = np.where(fits, np.cumsum(fits), 0).astype(np.int32)[groups]
+    rows, columns = np.nonzero(number)
+    if not len(rows):
+        return _Blobs(np.zeros((0, 2)), np.zeros(0))
+    number, area = number[rows, columns] - 1, sizes[fits].astype(float)
+
+    def mean(values: NDArray[np.intp]) -> Floats:
+        return np.asarray(np.bincount(number, values) / area)
+
+    x, y = mean(columns), mean(rows)
+    xx, yy = mean(columns * columns) - x * x, mean(rows * rows) - y * y
+    square = _squarish(xx + 1 / 12, yy + 1 / 12, mean(columns * rows) - x * y, area)
+    return _Blobs(np.stack([x, y], axis=1)[square] + 0.5, np.sqrt(area[square]) + 3)
+
+
+def _squarish(xx: Floats, yy: Floats, xy: Floats, area: Floats) -> NDArray[np.bool_]:
+    """Second moments of a filled square: both axes alike, and no larger than the area allows."""
+    middle, half = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
+    small, large = np.maximum(middle - half, 1e-9), middle + half
+    return np.asarray((large < 3.2 * small) & (np.sqrt(small * large) < 1.35 * area / 12))
+
+
+def _grids(blobs: _Blobs) -> list[tuple[Floats, Floats]]:
+    """Numberings (k, 2) with centres (k, 2) of blobs that form a lattice, the fullest first."""
+    if len(blobs.centres) < ENOUGH_BLOBS:
+        return []
+    grids, used = [], np.zeros(len(blobs.centres), bool)
+    for seed in np.argsort(-blobs.sides, kind="stable"):
+        if used[seed]:
+            continue
+        for across, down in _steps(blobs, int(seed)):
+            numbers = _number(blobs, int(seed), across, down)
+            if len(numbers) >= ENOUGH_BLOBS:
+                members = np.array(list(numbers.values()))
+                used[members] = True
+                grids.append((np.array(list(numbers), dtype=float), blobs.centres[members]))
+                break
+    # A checked table is a lattice too, a far larger one: those that could be a target go first.
+    return sorted(grids, key=lambda g: (len(g[0]) > _MOST_BLOBS, -len(g[0])))[:8]
+
+
+def _steps(blobs: _Blobs, seed: int) -> list[tuple[Floats, Floats]]:
+    """Pairs of steps, roughly at right angles, to close blobs of the seed's size."""
+    apart = blobs.centres - blobs.centres[seed]
+    reach = np.hypot(*apart.T)
+    side = blobs.sides[seed]
+    alike = np.abs(np.log(blobs.sides / side)) < 0.45
+    close = np.flatnonzero(alike & (reach > 0.7 * side) & (reach < 2.2 * side))
+    close = close[np.argsort(reach[close], kind="stable")][:6]
+    pairs = []
+    for i, a in enumerate(close):
+        for b in close[i + 1 :]:
+            across, down = apart[a], apart[b]
+            sine = abs(across[0] * down[1] - across[1] * down[0]) / (reach[a] * reach[b])
+            if sine > 0.8 and 0.65 < reach[a] / reach[b] < 1.55:
+                pairs.append((across, down))
+    return pairs[:4]
+
+
+def _number(
+    blobs: _Blobs, seed: int, across: Floats, down: Floats
+) -> dict[tuple[int, int], int]:
+    """Walk from the seed, each blob predicting its neighbours from the step that led to it."""
+    numbers = {(0, 0): seed}
+    queue = [((0, 0), across, down)]
+    alike = np.flatnonzero(np.abs(np.log(blobs.sides / blobs.sides[seed])) < 0.6)
+    x, y = blobs.centres[alike].T
+    taken = {seed}
+    while queue:
+        (column, row), across, down = queue.pop(0)
+        here = blobs.centres[numbers[column, row]]
+        for dc, dr in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+            place = (column + dc, row + dr)
+            if place in numbers or max(abs(place[0]), abs(place[1])) > 6:
+                continue
+            step = dc * across + dr * down
+            gap = (x - here[0] - step[0]) ** 2 + (y - here[1] - step[1]) ** 2
+            least = gap.argmin()
+            nearest = int(alike[least])
+            if nearest in taken or gap[least] > 0.25**2 * (step[0] ** 2 + step[1] ** 2):
+                continue
+            numbers[place] = nearest
+            taken.add(nearest)
+            moved = blobs.centres[nearest] - here
+            if dc:
+                queue.append((place, 0.5 * (across + dc * moved), down))
+            else:
+                queue.append((place, across, 0.5 * (down + dr * moved)))
+    return numbers

@@ -1,0 +1,201 @@
+"""Outlines of four sides round smooth groups of pixels of a view, before it is told what they are.
+
+Every test that costs little comes before those that cost more: most groups are no quadrilateral.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.models import Pixels
+from sequencer.photo.files.view import View
+from sequencer.photo.shapes.foursided import quadrilateral
+
+Floats = NDArray[np.floating]
+
+_SMALLEST = 0.006
+_LARGEST = 0.45
+_LOOSEST = 0.35  # share of its upright box that a turned rectangle fills at least
+_BARELY = 0.7  # of its quadrilateral a group fills at least: a scrap may lie over part of it
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """A quadrilateral before its texture and hue are known: ``corners`` in pixels of its ``box`` of
+    the view, ``filled``: the group without its holes, ``core``: its pixels well inside.
+
+    ``middle``, ``span``: x, y in the view; ``colour``: sRGB 0 to 1. All three plain numbers, since
+    each outline is held against all others.
+    """
+
+    corners: Floats
+    box: tuple[slice, slice]
+    filled: NDArray[np.bool_]
+    core: NDArray[np.bool_]
+    colour: list[float]
+    middle: list[float]
+    span: list[float]
+    area: float
+    fill: float
+    touches: int
+
+    @property
+    def offset(self) -> Floats:
+        """Where the box begins, x, y in the view."""
+        return np.array([self.box[1].start, self.box[0].start], dtype=float)
+
+
+def outlines_below(view: View, limit: float) -> Iterator[Outline]:
+    """Of every group of pixels whose change is below ``limit`` and that four sides fit."""
+    from scipy.ndimage import find_objects, label
+
+    groups, _ = label(view.change < limit)
+    least, largest = _SMALLEST * 0.5 * groups.size, _LARGEST * groups.size
+    for number, box in enumerate(find_objects(groups), start=1):
+        room = (box[0].stop - box[0].start) * (box[1].stop - box[1].start)
+        if room <= least:
+            continue
+        touches = _touches(box, groups.shape)
+        if touches > 2:
+            continue
+        box = _grown(box, 3, groups.shape)
+        member = groups[box] == number
+        size = np.count_nonzero(member)
+        if least < size < largest and size >= _LOOSEST * room:
+            one = _outline(_widened(member), box, view, touches)
+            if one is not None:
+                yield one
+
+
+def _touches(box: tuple[slice, slice], shape: tuple[int, ...]) -> int:
+    rows, columns = box
+    reached = (rows.start <= 2, columns.start <= 2)
+    return sum((*reached, rows.stop >= shape[0] - 2, columns.stop >= shape[1] - 2))
+
+
+def _grown(box: tuple[slice, slice], by: int, shape: tuple[int, ...]) -> tuple[slice, slice]:
+    rows, columns = (
+        slice(max(0, side.start - by), min(limit, side.stop + by))
+        for side, limit in zip(box, shape, strict=False)
+    )
+    return rows, columns
+
+
+def _outline(
+    member: NDArray[np.bool_], box: tuple[slice, slice], view: View, touches: int
+) -> Outline | None:
+    filled = _without_holes(member)
+    count = np.count_nonzero(filled)
+    area = count / view.change.size
+    # Four sides span at least what lies between the ends of each row: cheaper to know than they.
+    if area < _SMALLEST or count < (_BARELY - 0.02) * _between_ends(filled):
+        return None
+    corners = quadrilateral(member)
+    offset = np.array([box[1].start, box[0].start])
+    if corners is None or not _oblong(corners, _on_border(corners + offset, view.change.shape)):
+        return None
+    x, y = corners.T
+    spanned = abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))) / 2
+    if count < _BARELY * spanned:
+        return None
+    fill = _overlap(filled, corners) * np.count_nonzero(member) / count
+    if fill < _BARELY:
+        return None
+    core = _core(corners, member.shape) & member
+    if np.count_nonzero(core) < 30:
+        return None
+    colour = (_middle(view.pixels[box][core]) / 255).tolist()
+    middle, span = (corners.mean(axis=0) + offset).tolist(), np.ptp(corners, axis=0).tolist()
+    return Outline(corners, box, filled, core, colour, middle, span, area, fill, touches)
+
+
+def _middle(pixels: Pixels) -> Floats:
+    """Median (3,) of 8-bit colours (n, 3), by counting."""
+    counts = np.stack([np.bincount(channel, minlength=256).cumsum() for channel in pixels.T])
+    half = len(pixels)
+    return np.array([
+        (c.searchsorted((half - 1) // 2, "right") + c.searchsorted(half // 2, "right")) / 2
+        for c in counts
+    ])
+
+
+def _between_ends(member: NDArray[np.bool_]) -> int:
+    """Pixels from the first to the last of the group in each row, summed."""
+    rows = member[member.any(axis=1)]
+    return int(rows.size - rows.argmax(axis=1).sum() - rows[:, ::-1].argmax(axis=1).sum())
+
+
+def _widened(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Grown twice by the four neighbours of each pixel."""
+    for _ in range(2):
+        wide = member.copy()
+        wide[1:] |= member[:-1]
+        wide[:-1] |= member[1:]
+        wide[:, 1:] |= member[:, :-1]
+        wide[:, :-1] |= member[:, 1:]
+        member = wide
+    return member
+
+
+def _without_holes(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """All but what is joined to the edge of the box outside the group."""
+    from scipy.ndimage import label
+
+    others, count = label(~member)
+    outside = np.zeros(count + 1, bool)
+    for edge in (others[0], others[-1], others[:, 0], others[:, -1]):
+        outside[edge] = True
+    outside[0] = False
+    return np.asarray(~outside[others])
+
+
+def _oblong(corners: Floats, cut: NDArray[np.bool_]) -> bool:
+    """Corners near right angles, sides no more than 4 to 1: a sheet or a card seen from above.
+
+    ``cut`` (4,): sides that are the picture's edge, which meets the others at any angle.
+    """
+    sides = np.roll(corners, -1, axis=0) - corners
+    length = np.hypot(*sides.T)
+    sine = np.abs(_cross(sides, np.roll(sides, -1, axis=0))) / (length * np.roll(length, -1))
+    sine[cut | np.roll(cut, -1)] = 1.0
+    return bool(length.min() > 3 and sine.min() > 0.85 and length.max() < 4 * length.min())
+
+
+def _on_border(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """(4,): which sides, from each corner to the next, run along the picture's edge."""
+    x, y = corners.T
+    edges = np.stack([x < 4, y < 4, x > shape[1] - 4, y > shape[0] - 4])
+    return np.asarray((edges & np.roll(edges, -1, axis=1)).any(axis=0))
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    return a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+
+
+def _core(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """The inner 70 % of a quadrilateral."""
+    centre = corners.mean(axis=0)
+    return _inside(centre + 0.7 * (corners - centre), shape)
+
+
+def _inside(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Pixels whose centre lies inside a convex polygon."""
+    x, y = np.arange(shape[1]) + 0.5, np.arange(shape[0])[:, None] + 0.5
+    first, second = corners[1] - corners[0], corners[2] - corners[1]
+    if first[0] * second[1] < first[1] * second[0]:
+        corners = corners[::-1]
+    inside = np.ones(shape, bool)
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        dx, dy = end - start
+        inside &= dx * (y - start[1]) >= dy * (x - start[0])
+    return inside
+
+
+def _overlap(member: NDArray[np.bool_], corners: Floats) -> float:
+    inside = _inside(corners, member.shape)
+    both, either = np.count_nonzero(inside & member), np.count_nonzero(inside | member)
+    return float(both / max(1, int(either)))

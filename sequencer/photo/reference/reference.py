@@ -1,0 +1,202 @@
+"""Finding the thing of known colour: a white sheet, a grey card or a 24-patch target.
+
+A sheet or card is a smooth quadrilateral; which one, if any, is weighed in
+:mod:`sequencer.photo.reference.evidence`. Unasked, one that is likelier than not is
+taken (a wrong one costs about as much as a missed one), and doubt is told either way. Targets are
+found by their grid, see :mod:`sequencer.photo.reference.target`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.colour import srgb_to_linear
+from sequencer.errors import PhotoError, UsageError
+from sequencer.models import Pixels
+from sequencer.photo.files.load import Photo
+from sequencer.photo.files.view import view_of
+from sequencer.photo.reference.evidence import odds
+from sequencer.photo.reference.quads import Quad, smooth_quads
+from sequencer.photo.reference.target import find_target, read_target
+
+Floats = NDArray[np.floating]
+
+_SQUARE_ENOUGH = 0.72
+_SMALLEST = 0.008
+_MOST_CAST = 65.0
+_ROUGHEST = 2.5
+_SURE_UNASKED = 0.5
+_SURE_ENOUGH = 0.8
+_SURE_ASKED = 0.25
+_WORTH_A_WORD = 0.3
+_SAID_TO_BE_THERE = 3.0  # log odds that the user's own word adds, fitted like the weights
+
+_LOOKS_LIKE = {"sheet": ("white sheet", "pale scrap"), "grey": ("grey card", "plain scrap")}
+
+KINDS = ("auto", "sheet", "grey", "target", "none")
+
+
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """What was found. ``kind``: sheet, grey or target.
+
+    ``polygon`` (4, 2): corners in analysis pixels, x, y. ``encoded`` (k, 3): median sRGB, 0 to 1,
+    of each measured patch: one row for a sheet or a card, 24 in the target's order. ``centres``
+    (k, 2): where they were measured. ``marked``: the user pointed at it.
+    ``sure``: how likely it is what it is taken for, 0 to 1.
+    """
+
+    kind: str
+    polygon: Floats
+    encoded: Floats
+    centres: Floats
+    marked: bool = False
+    sure: float = 1.0
+
+
+def find_reference(
+    photo: Photo, wanted: str = "auto", rectangle: Sequence[Sequence[float]] | None = None
+) -> Reference | None:
+    """Look for the reference ``wanted`` (auto, sheet, grey, target or none) in a photo.
+
+    ``rectangle``: the user's own marking in analysis pixels, two opposite corners or four corners
+    in order; with ``auto`` it is read as a target if a target's colours are there, else as a sheet
+    or a grey card by its lightness. None when nothing is found or wanted.
+
+    Raises:
+        UsageError: ``wanted`` is not one of these, or the rectangle has no area.
+        PhotoError: a target was marked whose colours are not there.
+    """
+    return look_for_reference(photo, wanted, rectangle)[0]
+
+
+def look_for_reference(
+    photo: Photo, wanted: str = "auto", rectangle: Sequence[Sequence[float]] | None = None
+) -> tuple[Reference | None, str | None]:
+    """:func:`find_reference`, and in words what is doubtful about what was used or left out."""
+    if wanted not in KINDS:
+        raise UsageError(f"reference {wanted!r} is not known: use one of {', '.join(KINDS)}")
+    if wanted == "none":
+        return None, None
+    if rectangle is not None:
+        return _marked(photo, wanted, _corners(rectangle)), None
+    if wanted in ("auto", "target"):
+        target = find_target(photo.pixels, view_of(photo))
+        if target is not None:
+            return Reference("target", *target), None
+        if wanted == "target":
+            return None, None
+    best = _likeliest(photo, wanted)
+    if best is None:
+        return None, None
+    used = best.sure >= (_SURE_UNASKED if wanted == "auto" else _SURE_ASKED)
+    return best if used else None, _doubt(best, used, photo.factor) if wanted == "auto" else None
+
+
+def _doubt(best: Reference, used: bool, factor: float) -> str | None:
+    if not _WORTH_A_WORD <= best.sure < _SURE_ENOUGH:
+        return None
+    like, may_be = _LOOKS_LIKE[best.kind]
+    x, y = best.centres[0] * factor
+    if used:
+        return (
+            f"something at {x:.0f}, {y:.0f} was taken for a {like}, so the colours hang on it; if "
+            f"it is a {may_be}, give the reference as none"
+        )
+    return (
+        f"something at {x:.0f}, {y:.0f} looks like a {like} but may be a {may_be}, so it was not "
+        f"used; if it is one, give the reference as {best.kind} or mark it"
+    )
+
+
+# ── sheet and grey card ───────────────────────────────────────────────────────────────────
+
+
+def _likeliest(photo: Photo, wanted: str) -> Reference | None:
+    """The likeliest sheet or card, however doubtful."""
+    quads = candidates(photo)
+    if not quads:
+        return None
+    sheet, grey = odds(quads, photo.pixels)
+    offered = {"sheet": sheet, "grey": grey}
+    if wanted != "auto":
+        offered = {wanted: offered[wanted] + _SAID_TO_BE_THERE}
+    shares = _shares(np.concatenate(list(offered.values())))
+    best = int(np.argmax(shares.round(6)))
+    kind, quad = list(offered)[best // len(quads)], quads[best % len(quads)]
+    centre = quad.corners.mean(axis=0)[None]
+    return Reference(kind, quad.corners, quad.encoded[None], centre, sure=float(shares[best]))
+
+
+def candidates(photo: Photo) -> list[Quad]:
+    """The quadrilaterals that could be a sheet or a card at all."""
+    return _alone([quad for quad in smooth_quads(view_of(photo)) if _plausible(quad)])
+
+
+def _shares(log_odds: Floats) -> Floats:
+    """Probability of each, the rest of 1 being that of none."""
+    top = max(0.0, float(log_odds.max()))
+    weight = np.exp(log_odds - top)
+    return np.asarray(weight / (weight.sum() + np.exp(-top)))
+
+
+def _plausible(quad: Quad) -> bool:
+    square = quad.fill > _SQUARE_ENOUGH and quad.area > _SMALLEST
+    return square and quad.chroma < _MOST_CAST and quad.texture < _ROUGHEST and quad.luminance > 0
+
+
+def _alone(quads: list[Quad]) -> list[Quad]:
+    """Without those with more than one double: a motif comes again and again, a reference once."""
+
+    def alike(a: Quad, b: Quad) -> bool:
+        size = abs(np.log(a.area / b.area)) < 0.5
+        return bool(size and np.abs(a.encoded - b.encoded).max() < 0.06)
+
+    return [q for q in quads if sum(alike(q, other) for other in quads) <= 2]
+
+
+# ── the user's own marking ────────────────────────────────────────────────────────────────
+
+
+def _corners(rectangle: Sequence[Sequence[float]]) -> Floats:
+    points = np.asarray(rectangle, dtype=float)
+    if points.shape == (2, 2):
+        (x0, y0), (x1, y1) = np.sort(points, axis=0)
+        points = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    if points.shape != (4, 2):
+        raise UsageError("mark the reference by two opposite corners or by four corners in order")
+    x, y = points.T
+    if abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))) / 2 < 16:
+        raise UsageError("the marked reference is smaller than 16 pixels: mark a larger area")
+    return points
+
+
+def _marked(photo: Photo, wanted: str, corners: Floats) -> Reference | None:
+    if wanted in ("auto", "target"):
+        target = read_target(photo.pixels, corners)
+        if target is not None:
+            return replace(Reference("target", *target), marked=True)
+        if wanted == "target":
+            raise PhotoError(
+                photo.name, "the marked area does not show the 24 patches of a target; "
+                "mark its outer corners, or mark a white sheet or grey card instead"
+            )
+    encoded = _inner_median(photo.pixels, corners)
+    kind = wanted
+    if wanted == "auto":
+        kind = "sheet" if srgb_to_linear(encoded).mean() > 0.4 else "grey"
+    return Reference(kind, corners, encoded[None], corners.mean(axis=0)[None], marked=True)
+
+
+def _inner_median(pixels: Pixels, corners: Floats) -> Floats:
+    """Median sRGB of the inner 60 % of a quadrilateral, on a 40 × 40 grid."""
+    u, v = np.meshgrid(np.linspace(0.2, 0.8, 40), np.linspace(0.2, 0.8, 40))
+    weights = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
+    x, y = np.moveaxis(weights @ corners, -1, 0)
+    rows = np.clip(y.astype(int), 0, pixels.shape[0] - 1)
+    columns = np.clip(x.astype(int), 0, pixels.shape[1] - 1)
+    return np.asarray(np.median(pixels[rows, columns].reshape(-1, 3), axis=0) / 255)

@@ -1,0 +1,1 @@
+"""Room: how large things on the table are."""

@@ -1,0 +1,1 @@
+"""Room: shapes in pixels: masks, outlines, straight sides, perspective."""
