@@ -223,6 +223,12 @@ def test_joins_are_judged_by_the_columns_they_fall_into() -> None:
     assert segments.judge(F(0), F(1, 2)).kind == OUTSIDE
     assert segments.judge(F(1), F(2)).kind == CLEAR
     assert segments.judge(F(5, 8), F(2)).kind == NEAR_SEAM
+    # column 0 lies from 1/2 to 3 1/2, its allowances reach 1/4 in: clear from 3/4 to 3 1/4
+    assert segments.judge(F(3, 4), F(13, 4)).kind == CLEAR
+    assert segments.judge(F(5, 8), F(13, 4)).kind == NEAR_SEAM
+    assert segments.judge(F(3, 4), F(27, 8)).kind == NEAR_SEAM
+    assert segments.judge(F(1, 2), F(7, 2)).kind == NEAR_SEAM
+    assert segments.judge(F(3, 8), F(2)).kind == IN_SEAM  # from the squaring into the column
     crossing = segments.judge(F(3), F(4))
     assert (crossing.kind, crossing.columns) == (IN_SEAM, (0, 1))
     assert segments.judge(F(21, 4), F(6)).kind == OUTSIDE
