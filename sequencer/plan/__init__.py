@@ -16,13 +16,12 @@ _HOME = {
     "best_at": "sequencer.plan.answers.best",
     "largest_piece": "sequencer.plan.answers.largest",
     "scale": "sequencer.plan.scaling.scale",
-    "take_stock": "sequencer.plan.answers.asking",
     "ways_out": "sequencer.plan.answers.waysout",
 }
 
 __all__ = [
     "Curve", "best_at", "largest_piece", "plan_columns", "read_curve", "replan", "scale",
-    "take_stock", "ways_out",
+    "ways_out",
 ]  # fmt: skip
 
 
