@@ -15,8 +15,8 @@ import numpy as np
 
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns, replan
-from sequencer.plan.columns import fit_columns
-from sequencer.plan.curves import NAMES, heights, read_curve
+from sequencer.plan.columns.fitting import fit_columns
+from sequencer.plan.curve.curves import NAMES, heights, read_curve
 
 
 def best_of(work: Callable[[], object], times: int = 5) -> float:

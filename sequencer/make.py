@@ -19,8 +19,8 @@ from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Correction, KeptPhoto, Piece, as_kept, load, save
 
 if TYPE_CHECKING:
+    from sequencer.plan.answers import WayOut
     from sequencer.plan.scaling import Scaled
-    from sequencer.plan.waysout import WayOut
 
 PREVIEW_PPI = 100
 
@@ -153,7 +153,7 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
 def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:
     """Where scraps fall short: the ways out, best first, each with what it costs."""
     from sequencer.order import transition_graph
-    from sequencer.plan.waysout import ways_out as find
+    from sequencer.plan.answers import ways_out as find
 
     graph = transition_graph(list(piece.prints))
     costs = {(a, b): float(cost) for a, b, cost in graph.edges(data="cost")}

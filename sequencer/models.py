@@ -443,8 +443,8 @@ class Plan:
 
     ``steps`` is the sewing itself, executable; each is ``{"op": …}`` with lengths as Fractions.
     ``border``, ``binding``, ``backing`` and ``batting`` are plain mappings with Fraction lengths
-    (see sequencer/plan/finishing.py), None where the piece has none. ``fit_rms_rows``: how far
-    the columns stray from the curve, root mean square in rows; None without a curve.
+    (see sequencer/plan/cloth/finishing.py), None where the piece has none. ``fit_rms_rows``: how
+    far the columns stray from the curve, root mean square in rows; None without a curve.
     """
 
     prints: tuple[str, ...]

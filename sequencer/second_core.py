@@ -58,9 +58,9 @@ class SecondCore:
             asked.flush()
             done, answer = pickle.load(answers)
         except Exception as error:  # pickle raises nearly anything
-            raise SecondCoreLostError from error
+            raise SecondCoreLostError("the other process has ended") from error
         if not done:
-            raise SecondCoreLostError
+            raise SecondCoreLostError("the work failed there")
         return answer
 
     def close(self) -> None:

@@ -1,6 +1,7 @@
 """The terminal face on good and bad input: exit codes, one clear line, nothing half-written."""
 
 import json
+import shutil
 import subprocess
 import sys
 from functools import partial
@@ -13,7 +14,7 @@ from passalong.main import main
 from PIL import Image
 
 from sequencer.models import Print
-from sequencer.piece import Piece
+from sequencer.piece import Piece, load
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
 COMMANDS = ("make", "read", "name", "size", "drop", "merge", "split", "redraw", "order",
@@ -64,10 +65,9 @@ def test_help_is_quick_to_import():
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_command_has_an_example_and_json(command, capsys):
-    with pytest.raises(SystemExit) as stop:
+    with pytest.raises(SystemExit, match=r"^0$"):
         main([command, "--help"])
     text = capsys.readouterr().out
-    assert stop.value.code == 0
     assert f"example: passalong {command}" in " ".join(text.split())
     assert "--json" in text
 
@@ -80,6 +80,10 @@ def test_the_road_from_photos_to_sheets(box, tmp_path, capsys):
     assert sorted(found["order"]) == ["clay", "moss", "plum", "reed", "sand"]
     assert found["proof"]["status"] == "optimal"
     assert len(found["neighbours"]) == 5
+    value = {one.id: one.value for one in load(box).prints}
+    for pair in found["neighbours"]:  # lighter is up
+        assert pair["value_step"] == pytest.approx(value[pair["b"]] - value[pair["a"]], abs=1e-3)
+    assert min(pair["value_step"] for pair in found["neighbours"]) < -1
     code, out, _ = answer(capsys, "contrast", box, "--json")
     assert code == 0
     assert len(json.loads(out)["pairs"]) == 5
@@ -134,6 +138,25 @@ def test_name_size_and_drop(photos, tmp_path, capsys):
     assert set(again) == set(kept)
     assert again["moss"]["name"] == "wet moss"
     assert again["moss"]["size_in"] == [9.5, 3]
+
+
+def test_wishes_about_a_dropped_print_go_with_it(box, tmp_path, capsys):
+    """Those about others stay, and the sequence is found again by them."""
+    folder = Path(shutil.copytree(box, tmp_path / "box"))
+    assert answer(capsys, "order", folder, "--first", "clay", "--last", "moss", "--with", "reed",
+                  "--with", "clay", "--together", "reed,sand", "--apart", "clay,sand",
+                  "--before", "plum,sand", "--open")[0] == 0
+    assert answer(capsys, "drop", folder, "clay")[0] == 0
+    wishes = load(folder).order_wishes
+    assert "first" not in wishes
+    assert wishes["last"] == "moss"
+    assert list(wishes["include"]) == ["reed"]
+    assert [list(pair) for pair in wishes["together"]] == [["reed", "sand"]]
+    assert list(wishes["apart"]) == []
+    assert [list(pair) for pair in wishes["before"]] == [["plum", "sand"]]
+    code, out, _ = answer(capsys, "plan", folder, "--json")  # ordered anew by what is left
+    assert code == 0
+    assert json.loads(out)["prints"][-1] == "moss"
 
 
 # ── bad input ─────────────────────────────────────────────────────────────────────────────

@@ -70,3 +70,49 @@ def test_rooms_within_a_room_import_one_way(room: str) -> None:
                   if parts[:2] == ("sequencer", room) and len(parts) > 2}
         below = set(order[:order.index(here) + 1]) if here else set(order)
         assert theirs <= below, f"{path} reaches up or sideways to {sorted(theirs - below)}"
+
+
+PLAN_ROOMS = ("asked", "curve", "columns", "sewing", "cloth", "words")
+"""Rooms of the plan, each of which may ask only those before it, through their doors."""
+PLAN_FILES = [p for p in FILES if p.is_relative_to(ROOT / "sequencer" / "plan")
+              and p.name != "__init__.py"]  # fmt: skip
+PLAN_ANSWERS = ("answers", "scaling")
+"""Rooms that plan again, and so stand above the planner."""
+
+
+def plan_place(path: Path) -> str:
+    return path.relative_to(ROOT / "sequencer" / "plan").parts[0].removesuffix(".py")
+
+
+def plan_imports(path: Path) -> set[str]:
+    found = ast.walk(ast.parse(path.read_text("utf-8")))
+    modules = {node.module or "" for node in found if isinstance(node, ast.ImportFrom)}
+    return {one for one in modules if one.startswith("sequencer.plan.")}
+
+
+@pytest.mark.parametrize("path", PLAN_FILES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_plan_rooms_are_entered_by_their_doors(path: Path) -> None:
+    here = plan_place(path)
+    rooms = [*PLAN_ROOMS, "planner", "answers", "scaling"]
+    below = set(rooms[: rooms.index(here)]) if here in rooms else set()
+    below -= set(PLAN_ANSWERS) - ({"scaling"} if here == "answers" else set())
+    for name in plan_imports(path):
+        room, *inside = name.split(".")[2:]
+        if room == here:
+            continue
+        assert not inside, f"{path}: {name} is inside another room"
+        assert room == "telling" or room in below or (here, room) == ("answers", "scaling"), (
+            f"{path}: {here} may not ask {room}"
+        )
+
+
+def test_plan_has_no_circles() -> None:
+    files = {
+        ".".join(p.relative_to(ROOT).with_suffix("").parts): p for p in PLAN_FILES
+    }
+    asks = {name: {one for one in plan_imports(p) if one in files} for name, p in files.items()}
+    while asks:
+        free = [name for name, others in asks.items() if not others & set(asks)]
+        assert free, f"a circle among {sorted(asks)}"
+        for name in free:
+            del asks[name]

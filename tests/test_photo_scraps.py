@@ -109,8 +109,10 @@ def test_a_marked_length():
     assert scale is not None
     assert scale.ppi(np.array([3.0, 4.0])) == pytest.approx(100.0)  # analysis pixels, factor 2
     assert scale.pixels(scale.inches(np.array([[7.0, 9.0]])))[0] == pytest.approx([7.0, 9.0])
-    for wrong in ("card", "6in", "6in=0", "-1in=20", "0in=20", "x=3", "6in=x"):
-        with pytest.raises(UsageError):
+    for wrong, words in (("card", "not known"), ("6in", "not known"), ("6in=0", "more than zero"),
+                         ("-1in=20", "more than zero"), ("0in=20", "more than zero"),
+                         ("x=3", "'x' is not a length"), ("6in=x", "not known")):  # fmt: skip
+        with pytest.raises(UsageError, match=words):
             check_scale(wrong)
 
 
@@ -152,7 +154,7 @@ def test_asking_for_what_is_not_there():
     with pytest.raises(PhotoError, match="no scraps found"):
         find_cloth(Photo("a.jpg", "a", bare, (800, 600)), "many")
     assert "bare table" in find_cloth(Photo("a.jpg", "a", bare, (800, 600))).notes[0]
-    with pytest.raises(UsageError):
+    with pytest.raises(UsageError, match="shows 'some' is not known: use one of auto, one, many"):
         find_cloth(Photo("a.jpg", "a", bare, (800, 600)), "some")
 
 

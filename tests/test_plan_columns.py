@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sequencer.errors import PlanError
-from sequencer.plan.columns import MILLI, fit_columns, fit_offsets
-from sequencer.plan.curves import NAMES, heights, read_curve
+from sequencer.plan.columns.fitting import MILLI, fit_columns, fit_offsets
+from sequencer.plan.curve.curves import NAMES, heights, read_curve
 
 
 def widths_of(total: int, least: int, most: int) -> Iterator[tuple[int, ...]]:
@@ -75,7 +75,8 @@ def test_no_other_columns_are_better(
         aims.tolist(), least, least + more, steps, round(price * MILLI**2), mirrored
     )
     if best is None:
-        with pytest.raises(PlanError):
+        words = "No mirrored columns fill|No number of" if mirrored else "No number of columns"
+        with pytest.raises(PlanError, match=words):
             fit_columns(np.array(rows), least, least + more, steps, price, mirrored)
         return
     found = fit_columns(np.array(rows), least, least + more, steps, price, mirrored)
@@ -155,5 +156,5 @@ def test_same_columns_every_time() -> None:
 
 
 def test_widths_that_cannot_fill() -> None:
-    with pytest.raises(PlanError):
+    with pytest.raises(PlanError, match="No number of columns"):
         fit_columns(np.zeros(7), 4, 5, (1,))

@@ -16,7 +16,7 @@ from sequencer.errors import UsageError
 from sequencer.inches import parse_length
 from sequencer.models import Print
 from sequencer.plan import plan_columns
-from sequencer.plan.curves import NAMES, Curve, heights, read_curve, rise
+from sequencer.plan.curve.curves import NAMES, Curve, heights, read_curve, rise
 from sequencer.plan.planner import replan
 
 U = np.linspace(0, 1, 501)
@@ -143,13 +143,19 @@ def test_malformed_files_are_explained(tmp_path: Path, name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("what", "options"),
-    [("wobble", {}), ("missing.csv", {}), ("wave", {"height": -1}), ("wave", {"count": 0}),
-     ("wave", {"count": math.nan}), ("wave", {"phase": math.inf}), ("wave", {"height": 1e9}),
-     ([], {}), ([(0, 0)], {}), ([(0, "x"), (1, 1)], {}), ([1, 2, 3], {}), ({}, {})],
+    ("what", "options", "words"),
+    [("wobble", {}, "'wobble' is no curve"), ("missing.csv", {}, "no curve file 'missing.csv'"),
+     ("wave", {"height": -1}, "height -1 makes no sense"),
+     ("wave", {"count": 0}, "count 0 makes no sense"),
+     ("wave", {"count": math.nan}, "count nan makes no sense"),
+     ("wave", {"phase": math.inf}, "phase inf makes no sense"),
+     ("wave", {"height": 1e9}, "height 1000000000.0 makes no sense"),
+     ([], {}, r"0 point\(s\)"), ([(0, 0)], {}, r"1 point\(s\)"),
+     ([(0, "x"), (1, 1)], {}, "point 1: .* is not two numbers"),
+     ([1, 2, 3], {}, "point 1: '1' is not two numbers"), ({}, {}, "is no curve")],
 )  # fmt: skip
-def test_nonsense_is_refused(what: object, options: dict[str, float]) -> None:
-    with pytest.raises(UsageError):
+def test_nonsense_is_refused(what: object, options: dict[str, float], words: str) -> None:
+    with pytest.raises(UsageError, match=words):
         read_curve(what, **options)  # type: ignore[arg-type]
 
 

@@ -14,8 +14,8 @@ from shapely.ops import unary_union
 from sequencer.inches import on_grid, to_mm
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
-from sequencer.plan.fabric import join_loss
-from sequencer.plan.shopping import lanes, strips_across
+from sequencer.plan.asked import join_loss
+from sequencer.plan.cloth.shopping import lanes, strips_across
 
 F = Fraction
 

@@ -18,7 +18,7 @@ from sequencer.errors import PassalongError
 from sequencer.inches import parse_size
 from sequencer.models import Plan, Print
 from sequencer.plan import best_at, largest_piece, plan_columns
-from sequencer.plan.best import even_parts
+from sequencer.plan.answers.best import even_parts
 
 F = Fraction
 

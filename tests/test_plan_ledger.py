@@ -18,14 +18,23 @@ from test_virtual_sewing import check
 from sequencer.errors import PassalongError
 from sequencer.models import Print
 from sequencer.plan import plan_columns, replan
-from sequencer.plan.fabric import cloth_area
-from sequencer.plan.joins import CLEAR, IN_SEAM, NEAR_SEAM, OUTSIDE, Joining, Segments, place_joins
-from sequencer.plan.ledger import Page
-from sequencer.plan.pieces import ABSENT, Cutting, Order, cut_pieces, lower_bound
-from sequencer.plan.sets import Segment, StripSet
-from sequencer.plan.settle import take_stock
-from sequencer.plan.stock import Way, scraps_of, ways_to_cut
-from sequencer.plan.waysout import shortages, ways_out
+from sequencer.plan.answers.asking import take_stock
+from sequencer.plan.answers.waysout import shortages, ways_out
+from sequencer.plan.cloth.fabric import cloth_area
+from sequencer.plan.cloth.joins import (
+    CLEAR,
+    IN_SEAM,
+    NEAR_SEAM,
+    OUTSIDE,
+    Joining,
+    Segments,
+    place_joins,
+)
+from sequencer.plan.cloth.ledger import Page
+from sequencer.plan.cloth.pieces import ABSENT, Cutting, Order, lower_bound
+from sequencer.plan.cloth.proof import cut_pieces
+from sequencer.plan.cloth.stock import Way, scraps_of, ways_to_cut
+from sequencer.plan.sewing.sets import Segment, StripSet
 
 F = Fraction
 
@@ -214,6 +223,12 @@ def test_joins_are_judged_by_the_columns_they_fall_into() -> None:
     assert segments.judge(F(0), F(1, 2)).kind == OUTSIDE
     assert segments.judge(F(1), F(2)).kind == CLEAR
     assert segments.judge(F(5, 8), F(2)).kind == NEAR_SEAM
+    # column 0 lies from 1/2 to 3 1/2, its allowances reach 1/4 in: clear from 3/4 to 3 1/4
+    assert segments.judge(F(3, 4), F(13, 4)).kind == CLEAR
+    assert segments.judge(F(5, 8), F(13, 4)).kind == NEAR_SEAM
+    assert segments.judge(F(3, 4), F(27, 8)).kind == NEAR_SEAM
+    assert segments.judge(F(1, 2), F(7, 2)).kind == NEAR_SEAM
+    assert segments.judge(F(3, 8), F(2)).kind == IN_SEAM  # from the squaring into the column
     crossing = segments.judge(F(3), F(4))
     assert (crossing.kind, crossing.columns) == (IN_SEAM, (0, 1))
     assert segments.judge(F(21, 4), F(6)).kind == OUTSIDE

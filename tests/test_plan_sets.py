@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from sequencer.errors import PlanError
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
-from sequencer.plan.sharing import share_out
+from sequencer.plan.cloth.sharing import share_out
 
 F = Fraction
 

@@ -111,6 +111,18 @@ def test_no_two_patches_show_the_same_stretch() -> None:
         seen.add(patch.tobytes())
 
 
+def test_patches_are_cut_with_their_seam_allowances() -> None:
+    """Cloth that tells its place in 1/60 in: every patch starts an allowance inside its cut."""
+    down, across = np.mgrid[0:240, 0:600].astype(np.float32)
+    cutter = Cutter(np.stack([down, across, across], axis=-1), 60, strip=0.5, seam=0.25)
+    cuts = (1.0, 2.0, 5.0, 4.0)  # the fourth finds 2 in left of 10: a new strip, 1 in further down
+    patches = [cutter.next_patch(cut, round((cut - 0.5) * 60), 30) for cut in cuts]
+    starts = [patch[0, 0, :2].tolist() for patch in patches]
+    ends = [patch[-1, -1, :2].tolist() for patch in patches]
+    assert starts == [[15, 15], [15, 75], [15, 195], [75, 15]]
+    assert ends == [[44, 44], [44, 164], [44, 464], [104, 224]]
+
+
 def test_a_patch_is_cloth_at_true_scale() -> None:
     """A ruler printed on the cloth: stripes 1/8 in wide come out 1/8 in wide."""
     columns = np.arange(480)

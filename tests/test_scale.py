@@ -234,8 +234,10 @@ def test_markings():
     assert parse_marked("10cm=0,0-300,400").pixels == 500
     for good in ("auto", "bankcard", "letter", "a4", "a5", "1 1/2in=3,4-300,4"):
         check_scale(good)
-    for wrong in ("6in=3,4-5,6", "6in=3,4", "6in=1,2-3", "0in=1,1-200,1", "=1,1-200,1", "tabloid"):
-        with pytest.raises(UsageError):
+    for wrong, words in (("6in=3,4-5,6", "too close"), ("6in=3,4", "not known"),
+                         ("6in=1,2-3", "not known"), ("0in=1,1-200,1", "more than zero"),
+                         ("=1,1-200,1", "not known"), ("tabloid", "not known")):  # fmt: skip
+        with pytest.raises(UsageError, match=f"scale '{wrong}'.*{words}"):
             check_scale(wrong)
 
 

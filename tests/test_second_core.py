@@ -64,9 +64,9 @@ def test_ctrl_c_ends_the_second(folder: Path, monkeypatch):
 
     def interrupt(done, total, what):
         if done == 2:
-            raise KeyboardInterrupt
+            raise KeyboardInterrupt("pressed at the second photo")
 
-    with pytest.raises(KeyboardInterrupt):
+    with pytest.raises(KeyboardInterrupt, match=r"^pressed at the second photo$"):
         read([folder], progress=interrupt)
     assert started[0]._process.returncode is not None
 
@@ -88,11 +88,11 @@ def test_a_script_without_a_guard_runs_once(folder: Path, tmp_path: Path):
 def test_what_fails_there_is_told_and_the_helper_lives_on():
     second = SecondCore()
     try:
-        with pytest.raises(SecondCoreLostError):
+        with pytest.raises(SecondCoreLostError, match=r"^the work failed there$"):
             second.do(os.path.getsize, "no such file")
         assert second.do(os.path.basename, "a/b") == "b"
         second.close()
-        with pytest.raises(SecondCoreLostError):
+        with pytest.raises(SecondCoreLostError, match=r"^the other process has ended$"):
             second.do(os.path.basename, "a/b")
     finally:
         second.close()

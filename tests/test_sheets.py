@@ -52,16 +52,16 @@ def check_ink(reader: PdfReader) -> None:
     for number, (page, ink) in enumerate(zip(reader.pages, inks_of(reader), strict=True), 1):
         width, height = (float(side) for side in page.mediabox.upper_right)
         for box in ink.boxes():
-            assert box[0] >= 36, (number, box)
-            assert box[2] <= width - 36, (number, box)
-            assert box[1] >= 30, (number, box)
-            assert box[3] <= height - 30, (number, box)
+            assert box[0] >= 36, ("off the page", number, box)
+            assert box[2] <= width - 36, ("off the page", number, box)
+            assert box[1] >= 30, ("off the page", number, box)
+            assert box[3] <= height - 30, ("off the page", number, box)
         for run in ink.runs:
-            assert run.size >= 9, (number, run)
+            assert run.size >= 9, ("small type", number, run)
             assert not any(overlap(run.box, image) for image in ink.images), (number, run)
         for place, run in enumerate(ink.runs):
             for other in ink.runs[place + 1 :]:
-                assert not overlap(run.box, other.box), (number, run, other)
+                assert not overlap(run.box, other.box), ("words on words", number, run, other)
 
 
 CASES = {
@@ -113,13 +113,17 @@ def test_any_names_and_titles_stay_inside(
 def test_the_reader_of_ink_finds_planted_faults(tmp_path: Path) -> None:
     from reportlab.pdfgen.canvas import Canvas
 
-    for words in ([(580, 400, 10)], [(100, 400, 8)], [(100, 400, 10), (110, 404, 10)]):
+    planted = {
+        "off the page": [(580, 400, 10)], "small type": [(100, 400, 8)],
+        "words on words": [(100, 400, 10), (110, 404, 10)],
+    }  # fmt: skip
+    for fault, words in planted.items():
         canvas = Canvas(str(tmp_path / "bad.pdf"), pagesize=LETTER)
         for x, y, size in words:
             canvas.setFont("Vera", size)
             canvas.drawString(x, y, "planted words")
         canvas.save()
-        with pytest.raises(AssertionError):
+        with pytest.raises(AssertionError, match=fault):
             check_ink(PdfReader(tmp_path / "bad.pdf"))
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from orderings import graph_of, held_karp, keeps, meetings, price, scattered
 
+from sequencer.errors import SequenceError
 from sequencer.order import find_sequence
 
 
@@ -52,11 +53,13 @@ def test_spanning_tree_bounds_stay_below(seed: int) -> None:
             assert branches + sum(own) <= loop.total + 1e-6
 
 
-@pytest.mark.parametrize("loop", [False, True])
-def test_the_bottleneck_is_the_least_there_is(loop: bool) -> None:
-    """Below the level the pairs cannot make a tour: no integer program, plain enumeration of
-    what the level before allows, by the library's biconnectivity or by the exact solver."""
-    cost, _ = scattered(30, 3)
+@pytest.mark.parametrize(("seed", "loop", "torn"), [
+    (3, False, True), (3, True, True), (4, False, False), (4, True, False),
+])  # fmt: skip
+def test_the_bottleneck_is_the_least_there_is(seed: int, loop: bool, torn: bool) -> None:
+    """Below the level the pairs cannot make a tour: they fall apart at one print (networkx's
+    biconnectivity), or the exact solver finds none."""
+    cost, _ = scattered(30, seed)
     graph = graph_of(cost)
     found = find_sequence(graph, loop=loop, aim="worst")
     assert found.status == "optimal"
@@ -66,10 +69,9 @@ def test_the_bottleneck_is_the_least_there_is(loop: bool) -> None:
     below.add_nodes_from(graph)
     if not loop:
         below.add_edges_from((v, "end", {"cost": 0.0}) for v in graph)
-    if nx.is_biconnected(below):
-        from sequencer.errors import SequenceError
-        with pytest.raises(SequenceError):
-            find_sequence(below, loop=True)
+    assert nx.is_biconnected(below) is not torn
+    with pytest.raises(SequenceError, match="do not make any closed loop"):
+        find_sequence(below, loop=True)
 
 
 @pytest.mark.parametrize("n", [30, 60, 100])
@@ -94,7 +96,6 @@ def test_a_stopped_run_gives_its_best_and_a_true_bound() -> None:
     assert short.lower_bound <= whole.total + 1e-6 <= short.total + 2e-6
     assert short.gap == pytest.approx((short.total - short.lower_bound) / short.total)
     assert short.status == "optimal" or short.gap > 0
-    assert short.seconds < 3  # loaded machines: the promise itself is measured in benchmarks/
 
 
 def test_the_same_answer_whatever_order_the_graph_was_built_in() -> None:

@@ -11,13 +11,13 @@ from typing import Any
 _HOME = {
     "plan_columns": "sequencer.plan.planner",
     "replan": "sequencer.plan.planner",
-    "read_curve": "sequencer.plan.curves",
-    "Curve": "sequencer.plan.curves",
-    "best_at": "sequencer.plan.best",
-    "largest_piece": "sequencer.plan.largest",
-    "scale": "sequencer.plan.scaling",
-    "take_stock": "sequencer.plan.settle",
-    "ways_out": "sequencer.plan.waysout",
+    "read_curve": "sequencer.plan.curve.curves",
+    "Curve": "sequencer.plan.curve.curves",
+    "best_at": "sequencer.plan.answers.best",
+    "largest_piece": "sequencer.plan.answers.largest",
+    "scale": "sequencer.plan.scaling.scale",
+    "take_stock": "sequencer.plan.answers.asking",
+    "ways_out": "sequencer.plan.answers.waysout",
 }
 
 __all__ = [

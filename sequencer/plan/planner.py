@@ -4,28 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sequencer.errors import UsageError
 from sequencer.models import Column, Plan, Print, plain
 from sequencer.models import Sequence as Ordered
-from sequencer.plan.curves import Curve, Points, read_curve
-from sequencer.plan.fabric import Scraps, fabric_needs
-from sequencer.plan.finishing import finish, pick_print
-from sequencer.plan.follow import follow
-from sequencer.plan.layers import count_layers
-from sequencer.plan.request import Length, Request, choose, read_pieces
-from sequencer.plan.seams import count_seams
-from sequencer.plan.setlength import best_set_length
-from sequencer.plan.sets import StripSet, plan_sets
-from sequencer.plan.steps import sewing_steps
-from sequencer.plan.tolerance import simulate_precision
-from sequencer.plan.understand import understand
-from sequencer.plan.warn import plan_warnings
-from sequencer.plan.words import say_steps
-
-if TYPE_CHECKING:
-    from sequencer.plan.ledger import Handing
+from sequencer.plan.asked import Length, PlanWishes, Request, choose, read_pieces, understand
+from sequencer.plan.cloth import (
+    Handing,
+    Scraps,
+    best_set_length,
+    fabric_needs,
+    finish,
+    pick_print,
+    settle,
+)
+from sequencer.plan.columns import follow
+from sequencer.plan.curve import Curve, Points, read_curve
+from sequencer.plan.sewing import (
+    StripSet,
+    count_layers,
+    count_seams,
+    plan_sets,
+    sewing_steps,
+    simulate_precision,
+)
+from sequencer.plan.words import plan_warnings, say_steps
 
 
 def plan_columns(
@@ -35,110 +39,49 @@ def plan_columns(
     strip: Length | Sequence[Length] | Mapping[str, Length] | None = None,
     repeats: int | None = None,
     curve: str | Path | Curve | Points | Mapping[str, Any] | None = "wave",
-    *,
-    columns: str | Sequence[Length] | None = None,
-    offsets: str | Sequence[int] | None = None,
-    seam: Length | None = None,
-    method: str = "loop",
-    press: str = "open",
-    border: Length | Sequence[Length] | None = None,
-    binding: Length | None = None,
-    units: str = "in",
-    curve_height: float | None = None,
-    curve_count: float | None = None,
-    curve_phase: float = 0.0,
-    steps: Sequence[int] = (1,),
-    smallest: Length | None = None,
-    largest: Length | None = None,
-    symmetric: bool = False,
-    price: float = 0.1,
-    grid: Length | None = None,
-    sets: str = "auto",
-    set_length: Length | None = None,
-    squaring: Length | None = None,
-    usable: Length | None = None,
-    join: str = "diagonal",
-    border_print: str | None = None,
-    binding_print: str | None = None,
-    corners: str = "butted",
-    backing: Length | None = None,
-    directional: Sequence[str] = (),
-    pieces: Mapping[str, Sequence[Sequence[Length]]] | None = None,
-    tolerance: Length | None = None,
-    seed: int = 0,
-    prove: bool = False,
+    **wishes: Any,
 ) -> Plan:
     """Plan a stepped, curved panel: exact columns, strips, sewing steps and finishing.
 
-    Widths are finished widths in inches unless they carry a unit; cut widths are two allowances
-    more. In column c, row r (0 at the top) shows ``order[(r + offset_c) mod n]``.
-
-    Args:
-        prints: the prints, sizes (``size_in``) known or not.
-        seq: a Sequence or ids in order, 2 or more.
-        size: centre without border, ``"8x10"``, (width, height), or ``"A4"`` (ISO 216, upright;
-            best with ``units="cm"``); None for a small wall piece.
-        strip: one finished strip, a list in sequence, ``{id: width}``, or ``"fit"`` for one or
-            two ruler widths that fill the height. None: ``"fit"`` if there is a size, else 1/4 in
-            (7 mm with ``units="cm"``), or the seam allowance where that is wider.
-        repeats: runs through all prints; None: as ``size`` asks, 3 without a size.
-        curve: wave, hill, valley, zigzag, flame, slope, a CSV, JSON or PNG file, or points.
-        columns, offsets: explicit finished widths and offsets; either alone leaves the other to
-            the curve (widths) or to equal widths (offsets).
-        seam: allowance, default 1/4 in or 7 mm; no strip or column may be narrower.
-        method: ``loop`` (sew the set's ends together, open each ring) or ``flat``.
-        press: ``open``, or ``nested`` (two sets pressed opposite ways).
-        border: finished width or several from the inside out, 0 for none (default 1 in, 25 mm).
-        binding: cut width of its strips, 0 for none.
-        curve_height, curve_count, curve_phase: rows, repeats across the width, shift in repeats.
-        steps: rows by which neighbours may differ, from 0, 1, 2.
-        smallest, largest: column widths. symmetric: mirror about the middle. price: cost of a
-            column against slivers, in squared rows × smallest columns.
-        grid: the ruler (default 1/8 in or 1 mm; finer if the lengths given ask for it).
-        sets: ``tall`` (one set holds all repeats), ``repeat`` (one repeat, stacked), or ``auto``
-            (tall for loop, repeat for flat).
-        set_length: longest strip set; default what the scraps serve best, at most ``usable``.
-        squaring: taken off each strip set (default 1/2 in). usable: fabric width (default 40 in).
-        join: ``diagonal`` or ``straight`` end-to-end joins.
-        corners: of the border, ``butted`` or ``mitred``.
-        border_print, binding_print: default the darkest print; binding as the border.
-        backing: extra on each side (default 2 in for minis, 4 in).
-        directional: ids of prints with an up and a down.
-        pieces: for some prints, the pieces of each of their strips (sets in order, each set top
-            to bottom), to be joined where more than one; default as the scraps allow.
-        tolerance: sewing error of a seam (default 1/32 in); seed: of its simulation.
-        prove: cut the scraps in the best way there is (least short, fewest joins, joins kept out
-            of seams and narrow columns); slower than the quick way, which is good as a rule.
+    ``seq``: a Sequence or ids in order, 2 or more. Sizes of ``prints`` may be known or not. Every
+    other wish is a field of :class:`~sequencer.plan.asked.PlanWishes`, told there. In column c,
+    row r (0 at the top) shows ``order[(r + offset_c) mod n]``.
 
     Raises:
-        UsageError: an argument that cannot be understood.
+        UsageError: a wish that cannot be understood.
         PlanError: a panel that cannot be cut or sewn, with what would be possible.
     """
-    asked = {key: value for key, value in locals().items() if key not in {"prints", "seq"}}
-    request = understand(
-        prints, seq, size=size, strip=strip, repeats=repeats, columns=columns, offsets=offsets,
-        seam=seam, method=method, press=press, units=units, grid=grid, smallest=smallest,
-        largest=largest, steps=steps, symmetric=symmetric, price=price, sets=sets,
-        squaring=squaring, usable=usable, set_length=set_length, join=join,
-        directional=directional, tolerance=tolerance,
-    )  # fmt: skip
-    shape = read_curve(curve, curve_height, curve_count, curve_phase)
+    asked = {"size": size, "strip": strip, "repeats": repeats, "curve": curve, **wishes}
+    return plan_wished(prints, seq, PlanWishes.of(asked))
+
+
+def plan_wished(
+    prints: Sequence[Print], seq: Ordered | Sequence[str], wishes: PlanWishes
+) -> Plan:
+    """:func:`plan_columns` for wishes in one record."""
+    request = understand(prints, seq, wishes)
+    shape = curve_wished(wishes)
     followed = follow(request, shape)
     known = {item.id: item for item in prints}
-    scraps = Scraps(request, known, read_pieces(pieces, request.ids))
-    strip_sets, supply = lay_out(request, known, followed.columns, scraps, prove and not pieces)
-    framing = pick_print(border_print, prints, request.ids)
-    edging = framing if binding_print is None else pick_print(binding_print, prints, request.ids)
-    finished = finish(request, border, framing, binding, edging, backing,
-                      choose("Corners", corners, ("butted", "mitred")))  # fmt: skip
+    scraps = Scraps(request, known, read_pieces(wishes.pieces, request.ids))
+    prove = wishes.prove and not wishes.pieces
+    strip_sets, supply = lay_out(request, known, followed.columns, scraps, prove)
+    framing = pick_print(wishes.border_print, prints, request.ids)
+    edging = framing if wishes.binding_print is None else pick_print(
+        wishes.binding_print, prints, request.ids
+    )
+    finished = finish(
+        request, wishes.border, framing, wishes.binding, edging, wishes.backing,
+        choose("Corners", wishes.corners, ("butted", "mitred")),
+    )  # fmt: skip
     sewing = sewing_steps(
         request, followed.columns, strip_sets, supply, finished.borders, finished.binding
     )
     fabric = fabric_needs(request, known, supply, sewing)
     layers = count_layers(request, followed.columns)
     seams = count_seams(request, followed.columns, sewing, finished.borders)
-    asked |= _asked_curve(shape)
-    precision = simulate_precision(request, followed.columns, seed)
+    asked = wishes.plain() | _asked_curve(shape)
+    precision = simulate_precision(request, followed.columns, wishes.seed)
     return Plan(
         prints=request.ids,
         seam=request.seam,
@@ -188,8 +131,7 @@ def lay_out(
         sets = plan_sets(request, columns, first)
         scraps.share(sets)
         return sets, scraps
-    from sequencer.plan.ledger import Handing
-    from sequencer.plan.settle import settle
+    from sequencer.plan.cloth import Handing
 
     sets, ledger = settle(request, known, columns, first)
     return sets, Handing(request, ledger)
@@ -229,8 +171,15 @@ def _options(
         "join": request.join,
         "curve": None if curve is None else curve.to_json(),
         "precision": dict(precision),
-        "asked": plain({key: _plain(value) for key, value in asked.items()}),
+        "asked": plain(asked),
     }
+
+
+def curve_wished(wishes: PlanWishes) -> Curve:
+    """The curve that the wishes name."""
+    return read_curve(
+        wishes.curve, wishes.curve_height, wishes.curve_count, wishes.curve_phase
+    )
 
 
 def _asked_curve(shape: Curve) -> dict[str, Any]:
@@ -243,6 +192,3 @@ def _asked_curve(shape: Curve) -> dict[str, Any]:
         "curve_phase": shape.phase,
     }
 
-
-def _plain(value: Any) -> Any:
-    return str(value) if isinstance(value, Path) else value

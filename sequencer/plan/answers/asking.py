@@ -1,0 +1,79 @@
+"""Columns and bounds of a plan without its sewing: what a search looks at before it plans."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sequencer.errors import UsageError
+from sequencer.models import Plan, Print
+from sequencer.models import Sequence as Ordered
+from sequencer.plan.asked import PlanWishes, Request, understand
+from sequencer.plan.cloth import Effort, Ledger, Scraps, best_set_length, length_that_fits, settle
+from sequencer.plan.columns import Followed, follow
+from sequencer.plan.curve import Curve, heights
+from sequencer.plan.planner import curve_wished, plan_columns
+
+
+def check_options(options: Mapping[str, Any], settled: Sequence[str]) -> None:
+    """Refuse options that ``plan_columns`` does not have or that the search settles itself."""
+    PlanWishes.of(options)
+    fixed = sorted(set(options) & set(settled))
+    if fixed:
+        raise UsageError(f"This search settles {', '.join(fixed)} itself; leave it out.")
+
+
+def ask(
+    prints: Sequence[Print], seq: Ordered | Sequence[str], options: Mapping[str, Any]
+) -> tuple[Request, Curve]:
+    """The request and curve that ``plan_columns`` would work from with these options."""
+    wishes = PlanWishes.of(options)
+    return understand(prints, seq, wishes), curve_wished(wishes)
+
+
+class Fits:
+    """Columns along one curve, remembered: panels with the same width, smallest column and curve
+    height have the same columns, however many rows they have.
+    """
+
+    def __init__(self) -> None:
+        self.known: dict[tuple[Any, ...], Followed] = {}
+
+    def __call__(self, request: Request, curve: Curve) -> Followed:
+        """What :func:`~sequencer.plan.follow.follow` gives."""
+        cells, smallest = int(request.width / request.grid), int(request.smallest / request.grid)
+        _, height = heights(curve, cells, smallest, max(request.steps), request.rows)
+        key = (request.ids, request.width, request.smallest, height)
+        if key not in self.known:
+            self.known[key] = follow(request, curve)
+        return self.known[key]
+
+
+def plan_within(
+    prints: Sequence[Print],
+    seq: Ordered | Sequence[str],
+    options: Mapping[str, Any],
+    fits: Fits,
+    effort: Effort,
+) -> tuple[Plan | None, bool]:
+    """The plan with its scraps cut in the best way there is, None where some print is short.
+
+    The second value says whether None is proved.
+    """
+    request, curve = ask(prints, seq, options)
+    columns = fits(request, curve).columns
+    known = {item.id: item for item in prints}
+    first = best_set_length(request, columns, Scraps(request, known))
+    longest, proved = length_that_fits(request, known, columns, first, effort)
+    if longest is None:
+        return None, proved
+    return plan_columns(prints, seq, **{**options, "set_length": longest, "prove": True}), True
+
+
+def take_stock(plan: Plan, prints: Sequence[Print]) -> Ledger:
+    """The ledger behind a plan made with ``prove=True`` (others: what proving would make of it)."""
+    request, curve = ask(prints, plan.prints, plan.options["asked"])
+    columns = follow(request, curve).columns
+    known = {item.id: item for item in prints}
+    first = best_set_length(request, columns, Scraps(request, known))
+    return settle(request, known, columns, first)[1]

@@ -1,0 +1,113 @@
+"""What can be wished of a plan: one frozen record, as loosely as it was typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from sequencer.errors import UsageError
+from sequencer.plan.asked.request import Length
+
+
+@dataclass(frozen=True)
+class PlanWishes:
+    """Keywords of :func:`~sequencer.plan.planner.plan_columns`, with their defaults.
+
+    Widths are finished widths in inches unless they carry a unit; cut widths are two allowances
+    more.
+
+    Attributes:
+        size: centre without border, ``"8x10"``, (width, height), or ``"A4"`` (ISO 216, upright;
+            best with ``units="cm"``); None for a small wall piece.
+        strip: one finished strip, a list in sequence, ``{id: width}``, or ``"fit"`` for one or
+            two ruler widths that fill the height. None: ``"fit"`` if there is a size, else 1/4 in
+            (7 mm with ``units="cm"``), or the seam allowance where that is wider.
+        repeats: runs through all prints; None: as ``size`` asks, 3 without a size.
+        curve: wave, hill, valley, zigzag, flame, slope, a CSV, JSON or PNG file, or points.
+        columns, offsets: explicit finished widths and offsets; either alone leaves the other to
+            the curve (widths) or to equal widths (offsets).
+        seam: allowance, default 1/4 in or 7 mm; no strip or column may be narrower.
+        method: ``loop`` (sew the set's ends together, open each ring) or ``flat``.
+        press: ``open``, or ``nested`` (two sets pressed opposite ways).
+        border: finished width or several from the inside out, 0 for none (default 1 in, 25 mm).
+        binding: cut width of its strips, 0 for none.
+        curve_height, curve_count, curve_phase: rows, repeats across the width, shift in repeats.
+        steps: rows by which neighbours may differ, from 0, 1, 2.
+        smallest, largest: column widths. symmetric: mirror about the middle. price: cost of a
+            column against slivers, in squared rows × smallest columns.
+        grid: the ruler (default 1/8 in or 1 mm; finer if the lengths given ask for it).
+        sets: ``tall`` (one set holds all repeats), ``repeat`` (one repeat, stacked), or ``auto``
+            (tall for loop, repeat for flat).
+        set_length: longest strip set; default what the scraps serve best, at most ``usable``.
+        squaring: taken off each strip set (default 1/2 in). usable: fabric width (default 40 in).
+        join: ``diagonal`` or ``straight`` end-to-end joins.
+        corners: of the border, ``butted`` or ``mitred``.
+        border_print, binding_print: default the darkest print; binding as the border.
+        backing: extra on each side (default 2 in for minis, 4 in).
+        directional: ids of prints with an up and a down.
+        pieces: for some prints, the pieces of each of their strips (sets in order, each set top
+            to bottom), to be joined where more than one; default as the scraps allow.
+        tolerance: sewing error of a seam (default 1/32 in); seed: of its simulation.
+        prove: cut the scraps in the best way there is (least short, fewest joins, joins kept out
+            of seams and narrow columns); slower than the quick way, which is good as a rule.
+    """
+
+    size: str | Sequence[Length] | None = None
+    strip: Length | Sequence[Length] | Mapping[str, Length] | None = None
+    repeats: int | None = None
+    curve: Any = "wave"
+    columns: str | Sequence[Length] | None = None
+    offsets: str | Sequence[int] | None = None
+    seam: Length | None = None
+    method: str = "loop"
+    press: str = "open"
+    border: Length | Sequence[Length] | None = None
+    binding: Length | None = None
+    units: str = "in"
+    curve_height: float | None = None
+    curve_count: float | None = None
+    curve_phase: float = 0.0
+    steps: Sequence[int] = (1,)
+    smallest: Length | None = None
+    largest: Length | None = None
+    symmetric: bool = False
+    price: float = 0.1
+    grid: Length | None = None
+    sets: str = "auto"
+    set_length: Length | None = None
+    squaring: Length | None = None
+    usable: Length | None = None
+    join: str = "diagonal"
+    border_print: str | None = None
+    binding_print: str | None = None
+    corners: str = "butted"
+    backing: Length | None = None
+    directional: Sequence[str] = ()
+    pieces: Mapping[str, Sequence[Sequence[Length]]] | None = None
+    tolerance: Length | None = None
+    seed: int = 0
+    prove: bool = False
+
+    @classmethod
+    def names(cls) -> frozenset[str]:
+        """Every wish there is."""
+        return frozenset(one.name for one in fields(cls))
+
+    @classmethod
+    def of(cls, given: Mapping[str, Any]) -> PlanWishes:
+        """The wishes given, the others at their defaults.
+
+        Raises:
+            UsageError: a wish that no plan has.
+        """
+        unknown = sorted(set(given) - cls.names())
+        if unknown:
+            raise UsageError(f"A plan has no {', '.join(unknown)} to choose.")
+        return cls(**given)
+
+    def plain(self) -> dict[str, Any]:
+        """By name; a path as its text."""
+        values = ((one.name, getattr(self, one.name)) for one in fields(self))
+        return {name: str(v) if isinstance(v, Path) else v for name, v in values}
