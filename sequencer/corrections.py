@@ -23,7 +23,8 @@ def rename(folder: Path, names: Mapping[str, str]) -> Piece:
     """Give prints names; an unknown id changes nothing."""
     piece = load(folder)
     check_ids(list(names), [one.id for one in piece.prints])
-    named = settled(replace(piece, names={**piece.names, **names}))
+    plan = piece.plan if piece.sewn else None  # told by name; the wishes make it again
+    named = settled(replace(piece, names={**piece.names, **names}, plan=plan))
     return save(named, folder, "name " + ", ".join(names.values()))
 
 
