@@ -31,6 +31,8 @@ def _make(asked: argparse.Namespace) -> Answer:
             _given(asked, ORDER_KEYS),
             _given(asked, PLAN_KEYS),
             paper=asked.paper,
+            title=asked.title,
+            date=asked.date,
             progress=progress,
         )
     return made.to_json(), lambda: show.made(made)
@@ -77,7 +79,7 @@ def _redraw(asked: argparse.Namespace) -> Answer:
 
 def _order(asked: argparse.Namespace) -> Answer:
     piece, sequence = ordering.order(pieces.load(asked.folder), _given(asked, ORDER_KEYS))
-    pieces.save(piece, asked.folder)
+    pieces.save(piece, asked.folder, "order")
     return sequence.to_json(), lambda: show.sequence(piece, sequence)
 
 
@@ -90,7 +92,7 @@ def _contrast(asked: argparse.Namespace) -> Answer:
 def _plan(asked: argparse.Namespace) -> Answer:
     piece, plan = road.plan_columns(pieces.load(asked.folder), _given(asked, PLAN_KEYS))
     ways = road.ways_out(piece, plan) if asked.ways_out else ()
-    pieces.save(piece, asked.folder)
+    pieces.save(piece, asked.folder, "plan")
     document = plan.to_json()
     if asked.ways_out:
         document["ways_out"] = [way.to_json() for way in ways]
@@ -113,7 +115,8 @@ def _preview(asked: argparse.Namespace) -> Answer:
 
 def _sheets(asked: argparse.Namespace) -> Answer:
     piece, plan = road.plan_columns(pieces.load(asked.folder))
-    path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units)
+    path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units,
+                             title=asked.title, date=asked.date)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from sequencer.lettering import missing, plain
 from sequencer.models import ContrastReport, Json, Plan, Print, Sequence
 from sequencer.sheets.assembly import assembly
 from sequencer.sheets.before import before
@@ -47,13 +48,15 @@ def sheets_pdf(
 ) -> bytes:
     """The whole document as bytes."""
     measure, paper = Measure(looks.units), looks.paper
-    shown = printable(looks.title or "", LONGEST_TITLE) or f"Panel in {len(plan.prints)} prints"
+    named = plain(looks.title or "") or f"Panel in {len(plan.prints)} prints"
     job = Job(
         plan=plan, prints=prints, keys=key_letters(plan.prints), measure=measure, paper=paper,
-        title=shown, seq=seq, report=report, bridges=bridges, trail=follow(plan),
-        gallery=Gallery(plan, prints), date=printable(looks.date or "", LONGEST_DATE),
+        title=printable(named, LONGEST_TITLE), seq=seq, report=report, bridges=bridges,
+        trail=follow(plan), gallery=Gallery(plan, prints),
+        date=printable(looks.date or "", LONGEST_DATE),
+        lost=missing("".join((named, *(prints[i].name for i in plan.prints if i in prints)))),
     )  # fmt: skip
-    furniture = Furniture(shown, f"{measure.note} Print at 100 %.", "Cutting and sewing sheets")
+    furniture = Furniture(named, f"{measure.note} Print at 100 %.", "Cutting and sewing sheets")
     pages = 0
 
     def lay(parts: Story) -> Laid:
