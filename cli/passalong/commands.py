@@ -38,7 +38,7 @@ def _make(asked: argparse.Namespace) -> Answer:
 
 def _read(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        piece = road.read_photos_into(asked.out, asked.photos, _given(asked, READ_KEYS), progress)
+        piece = read_into(asked.out, asked.photos, _given(asked, READ_KEYS), progress)
     return pieces.prints_json(piece), lambda: show.prints(piece)
 
 

@@ -9,10 +9,12 @@ import math
 from collections import Counter
 from collections.abc import Iterable
 from functools import cache
+from pathlib import Path
 from typing import Any, TypeVar
 
 import msgspec
 
+from sequencer.keeping.originals import inside
 from sequencer.keeping.record import PieceRecord, PrintRecord, StateRecord
 
 Record = TypeVar("Record", bound=msgspec.Struct)
@@ -54,6 +56,9 @@ def check_state(record: StateRecord) -> None:
     _once("the ids of prints", (one.id.casefold() for one in record.prints))
     _once("the names of prints", (one.name.casefold() for one in record.prints))
     photos = {photo.id for photo in record.photos}
+    for photo in record.photos:
+        if photo.file and not (inside(photo.file) or Path(photo.file).is_absolute()):
+            raise DamagedError(f"photo '{photo.name}' lies at '{photo.file}', no place of ours")
     for one in record.prints:
         _check_print(one, photos)
     for place, correction in enumerate(record.corrections):
