@@ -35,15 +35,12 @@ def renamed(piece: Piece, names: Mapping[str, str]) -> Piece:
         UsageError: a name that could not be typed or shown.
     """
     given = {piece.id_of(key): _name(text) for key, text in names.items()}
-    others: dict[str, str] = {}
-    for one in piece.prints:
-        name = given.get(one.id, one.name)
-        for told in {one.id.casefold(), name.casefold()}:
-            if told in others and (one.id in given or others[told] in given):
-                raise PieceError(
-                    f"'{name}' is what {others[told]} is called; choose another name for {one.id}."
-                )
-            others[told] = one.id
+    called = {one.id.casefold(): one.id for one in piece.prints}
+    called |= {one.name.casefold(): one.id for one in piece.prints if one.id not in given}
+    for id_, name in given.items():
+        other = called.setdefault(name.casefold(), id_)
+        if other != id_:
+            raise PieceError(f"'{name}' is what {other} is called; choose another name for {id_}.")
     return settled(replace(piece, names={**piece.names, **given}))
 
 

@@ -96,7 +96,7 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     from sequencer.plan import plan_columns as plan_it
 
     piece, sequence = sequenced(piece)
-    wanted = dict(piece.plan_wishes if wishes is None else wishes)
+    wanted = _by_id(piece, piece.plan_wishes if wishes is None else wishes)
     largest, best = wanted.pop("largest_piece", False), wanted.pop("best_at", None)
     prints = list(piece.prints)
     if largest:
@@ -107,6 +107,17 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
         plan = plan_it(prints, sequence, prove=True, **wanted)
     kept = {**wanted, **_as_wishes(plan)} if largest or best else _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
+
+
+def _by_id(piece: Piece, wishes: Mapping[str, Any]) -> dict[str, Any]:
+    """The wishes with prints' ids where their names were typed."""
+    wanted = dict(wishes)
+    for key in ("border_print", "binding_print"):
+        if wanted.get(key):
+            wanted[key] = piece.id_of(wanted[key])
+    if wanted.get("directional"):
+        wanted["directional"] = [piece.id_of(one) for one in wanted["directional"]]
+    return wanted
 
 
 def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:

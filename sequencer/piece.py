@@ -40,8 +40,8 @@ from sequencer.models import Json
 
 __all__ = [  # noqa: RUF022 - as they are used
     "Piece", "KeptPhoto", "Correction", "Find", "Outline", "Step", "Writer",
-    "PIECE_FILE", "SCHEMA", "load", "save", "change", "worked", "writing", "undo", "redo", "revision",
-    "as_kept", "check_ids", "prints_json", "history_json",
+    "PIECE_FILE", "SCHEMA", "load", "save", "change", "worked", "writing",
+    "undo", "redo", "revision", "as_kept", "check_ids", "prints_json", "history_json",
 ]  # fmt: skip
 
 

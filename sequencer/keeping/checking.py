@@ -68,8 +68,8 @@ def check_state(record: StateRecord) -> None:
     _check_sequence(record)
     for name, value in (("sewn", record.sewn), ("cameras", record.cameras)):
         check_plain(value, name)
-    if isinstance(record.plan_wishes.curve, dict):
-        check_plain(record.plan_wishes.curve, "plan_wishes.curve")
+    for name in ("size", "strip", "curve", "border"):
+        check_plain(getattr(record.plan_wishes, name), f"plan_wishes.{name}")
     if isinstance(record, PieceRecord):
         _once("history", (step.state + step.at for step in record.history.past))
 
