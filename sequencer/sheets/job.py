@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 from sequencer.models import (
     ContrastReport,
@@ -40,12 +41,29 @@ class Job:
     bridges: tuple[Json, ...]
     trail: Trail | None
     gallery: Gallery
+    date: str = ""
     lost: str = ""
 
     @property
     def width(self) -> float:
         """Between the margins, points."""
         return frame_width(self.paper)
+
+    @property
+    def upright(self) -> tuple[str, ...]:
+        """Directional prints, in sequence: they keep their own up and down."""
+        asked = self.plan.options.get("asked") or {}
+        kept = set(asked.get("directional") or ())
+        return tuple(ident for ident in self.plan.prints if ident in kept)
+
+    @property
+    def outside(self) -> tuple[Fraction, Fraction]:
+        """The finished piece, binding included: that shows outside the seam it is sewn with."""
+        binding = self.plan.binding
+        if binding and binding.get("outside"):
+            wide, high = binding["outside"]
+            return Fraction(wide), Fraction(high)
+        return self.plan.bordered
 
     def name(self, ident: str) -> str:
         """A print's name in printable letters; its id where the name is empty."""
