@@ -14,15 +14,16 @@ _HOME = {
     "read_curve": "sequencer.plan.curve.curves",
     "Curve": "sequencer.plan.curve.curves",
     "best_at": "sequencer.plan.answers.best",
-    "largest_piece": "sequencer.plan.answers.largest",
+    "best_piece": "sequencer.plan.answers.search",
+    "largest_piece": "sequencer.plan.answers.search",
     "scale": "sequencer.plan.scaling.scale",
     "plan_from_json": "sequencer.plan.kept",
     "ways_out": "sequencer.plan.answers.waysout",
 }
 
 __all__ = [
-    "Curve", "best_at", "largest_piece", "plan_columns", "plan_from_json", "read_curve", "replan",
-    "scale", "ways_out",
+    "Curve", "best_at", "best_piece", "largest_piece", "plan_columns", "plan_from_json",
+    "read_curve", "replan", "scale", "ways_out",
 ]  # fmt: skip
 
 
