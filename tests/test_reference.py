@@ -101,9 +101,10 @@ def test_a_target_cut_off_by_the_edge_is_read_as_far_as_it_shows(kept: float) ->
     assert found is not None
     assert found.kind == "target"
     hidden = np.isnan(found.encoded).any(axis=1)
+    assert 1 <= hidden.sum() <= 4
     assert set(np.flatnonzero(hidden) % 6) == {5}
     assert words is not None
-    assert "4 of the target's 24 patches do not show" in words
+    assert f"{hidden.sum()} of the target's 24 patches do not show" in words
 
 
 @pytest.mark.parametrize("cell", [13, 17])
