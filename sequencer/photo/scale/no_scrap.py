@@ -34,12 +34,11 @@ def bank_cards(
         taken = [one.corners for one in likely if one.odds > PERHAPS]
         return taken, tuple(_guess(photo, corners) for corners in taken)
     sure = [one.corners for one in likely if one.odds > SURE]
-    return sure + [one for one in map(four_corners, things) if _is_sized(one, scale)], ()
+    seen = [rough for rough in map(four_corners, things) if rough is not None]
+    return sure + [rough for rough in seen if _is_sized(rough, scale)], ()
 
 
-def _is_sized(rough: Floats | None, scale: Scale) -> bool:
-    if rough is None:
-        return False
+def _is_sized(rough: Floats, scale: Scale) -> bool:
     return bool(np.abs(np.log(np.array(sides(scale.inches(rough))) / CARD_IN)).max() < _SIZE_OFF)
 
 
