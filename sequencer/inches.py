@@ -18,6 +18,7 @@ EIGHTH = Fraction(1, 8)
 LONGEST = Fraction(100_000)
 """No length in this trade comes near this many inches; longer ones are typing slips."""
 
+_READABLE = frozenset({1, 2, 3, 4, 6, 8, 12, 16, 32})
 _UNITS: dict[str, Fraction] = {
     "": Fraction(1),
     "in": Fraction(1),
@@ -117,6 +118,24 @@ def show_cm(length: Fraction, places: int = 2) -> str:
 def show_length(length: Fraction, units: str = "in") -> str:
     """Print with its unit, ``units`` being ``in`` or ``cm``: ``2 1/2 in``, ``6.35 cm``."""
     return f"{show_cm(length)} cm" if units == "cm" else f"{show_inches(length)} in"
+
+
+def show_ruled(length: Fraction, units: str = "in") -> str:
+    """As a ruler shows it, without unit: ``2 1/2``, ``6.35``; ``≈ 0.24`` for what it does not.
+
+    Thirds and twelfths of an inch are on no ruler, but read more surely than a decimal.
+    """
+    if units == "cm":
+        return show_cm(length)
+    if length.denominator in _READABLE:
+        return show_inches(length)
+    hundredths = round(length * 100)
+    return f"≈ {hundredths / 100:.2f}"
+
+
+def show_size(sides: tuple[Fraction, Fraction], units: str = "in") -> str:
+    """Width by height with the unit: ``8 × 10 1/2 in``."""
+    return f"{show_ruled(sides[0], units)} × {show_ruled(sides[1], units)} {units}"
 
 
 def to_mm(length: Fraction) -> Fraction:

@@ -17,6 +17,7 @@ from sequencer.keeping.naming import bases, nth_id
 from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Correction, KeptPhoto, Piece, as_kept, load, save
+from sequencer.summary import Summary, summary
 
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
@@ -35,10 +36,16 @@ class Made:
     plan: Plan
     files: Mapping[str, Path]
 
+    @property
+    def summary(self) -> Summary:
+        """What the piece is and what to do first, in a few lines."""
+        return summary(self.piece, self.plan, self.contrast)
+
     def to_json(self) -> Json:
         """Document ``passalong.make/1``."""
         return {
             "schema": "passalong.make/1",
+            "summary": self.summary.to_json(),
             "prints": [one.to_json() for one in self.piece.prints],
             "rejected": [one.to_json() for one in self.piece.rejected],
             "sequence": self.sequence.to_json(),

@@ -35,58 +35,58 @@ def _make(asked: argparse.Namespace) -> Answer:
             date=asked.date,
             progress=progress,
         )
-    return made.to_json(), lambda: show.made(made)
+    return made.to_json(), lambda: show.made(made, asked.all)
 
 
 def _read(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
         piece = road.read_photos_into(asked.out, asked.photos, _given(asked, READ_KEYS), progress)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return pieces.prints_json(piece), lambda: show.prints(piece, asked.all)
 
 
 def _name(asked: argparse.Namespace) -> Answer:
     piece = corrections.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME")))
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return pieces.prints_json(piece), lambda: show.prints(piece, asked.all)
 
 
 def _size(asked: argparse.Namespace) -> Answer:
     piece = corrections.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW")))
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return pieces.prints_json(piece), lambda: show.prints(piece, asked.all)
 
 
 def _drop(asked: argparse.Namespace) -> Answer:
     piece = corrections.drop(asked.folder, asked.ids)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return pieces.prints_json(piece), lambda: show.prints(piece, asked.all)
 
 
 def _merge(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
         piece = corrections.merge(asked.folder, asked.ids, progress)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return pieces.prints_json(piece), lambda: show.prints(piece, asked.all)
 
 
 def _split(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
         piece = corrections.split(asked.folder, asked.id, tuple(asked.along), progress)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return pieces.prints_json(piece), lambda: show.prints(piece, asked.all)
 
 
 def _redraw(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
         piece = corrections.redraw(asked.folder, asked.id, asked.outline, progress)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return pieces.prints_json(piece), lambda: show.prints(piece, asked.all)
 
 
 def _order(asked: argparse.Namespace) -> Answer:
     piece, sequence = ordering.order(pieces.load(asked.folder), _given(asked, ORDER_KEYS))
     pieces.save(piece, asked.folder, "order")
-    return sequence.to_json(), lambda: show.sequence(piece, sequence)
+    return sequence.to_json(), lambda: show.sequence(piece, sequence, asked.all)
 
 
 def _contrast(asked: argparse.Namespace) -> Answer:
     piece = pieces.load(asked.folder)
     report = ordering.contrast(piece)
-    return report.to_json(), lambda: show.contrast(piece, report)
+    return report.to_json(), lambda: show.contrast(piece, report, asked.all)
 
 
 def _plan(asked: argparse.Namespace) -> Answer:
@@ -96,7 +96,7 @@ def _plan(asked: argparse.Namespace) -> Answer:
     document = plan.to_json()
     if asked.ways_out:
         document["ways_out"] = [way.to_json() for way in ways]
-    return document, lambda: show.plan(piece, plan, [way.text for way in ways])
+    return document, lambda: show.plan(piece, plan, [way.text for way in ways], asked.all)
 
 
 def _scale(asked: argparse.Namespace) -> Answer:
