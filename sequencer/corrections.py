@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.errors import PieceError
-from sequencer.inches import parse_size
+from sequencer.inches import parse_size, with_units
 from sequencer.models import Print, Progress
 from sequencer.piece import Correction, Find, Piece, check_ids, load, save
 
@@ -36,8 +36,9 @@ def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
     """
     piece = load(folder)
     check_ids(list(sizes), [one.id for one in piece.prints])
+    units = str(piece.plan_wishes.get("units") or "in")
     read = {
-        id_: [[str(side) for side in parse_size(one)] for one in text.split(",")]
+        id_: [[str(side) for side in parse_size(with_units(one, units))] for one in text.split(",")]
         for id_, text in sizes.items()
     }
     sized = settled(replace(piece, sizes={**piece.sizes, **read}, plan=None))

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from typing import Any
 
 from sequencer.errors import UsageError
 
@@ -28,6 +30,8 @@ _UNITS: dict[str, Fraction] = {
     "cm": 10 / MM_PER_INCH,
     "yd": Fraction(36),
 }
+_BARE = re.compile(r"^(?!\s*[a-zA-Z]+\d*\s*$).*[\d½¼¾⅛⅜⅝⅞]\s*$")
+"""Ends in a number: no unit is named, and it is no word or paper size."""
 _VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _LENGTH = re.compile(
     r"(?P<sign>-?)\s*(?:(?P<whole>\d+)[\s-]+(?P<num>\d+)/(?P<den>\d+)"
@@ -93,6 +97,29 @@ def parse_size(text: str) -> tuple[Fraction, Fraction]:
     if width <= 0 or height <= 0:
         raise UsageError(f"'{text}' is not a size: both numbers must be more than zero.")
     return width, height
+
+
+def with_units(typed: Any, units: str) -> Any:
+    """What was typed, every bare number made a length in ``units`` (in or cm).
+
+    Texts get the unit where they name none: ``20x25`` becomes ``20x25cm``, ``1/2,2`` becomes
+    ``1/2cm,2cm``. Numbers become exact; a Fraction already is one, in inches. Words such as
+    ``fit`` and paper sizes such as ``A4`` stay. Lists and mappings are gone through.
+
+    >>> with_units("20x25", "cm"), with_units("2,1 in", "cm"), with_units("A4", "cm")
+    ('20x25cm', '2cm,1 in', 'A4')
+    """
+    if units != "cm" or typed is None or isinstance(typed, (bool, Fraction)):
+        return typed
+    if isinstance(typed, (int, float)):
+        return parse_length(typed) * _UNITS["cm"]
+    if isinstance(typed, str):
+        return ",".join(f"{part}cm" if _BARE.search(part) else part for part in typed.split(","))
+    if isinstance(typed, Mapping):
+        return {key: with_units(item, units) for key, item in typed.items()}
+    if isinstance(typed, (list, tuple)):
+        return type(typed)(with_units(item, units) for item in typed)
+    return typed
 
 
 def show_inches(length: Fraction) -> str:

@@ -173,9 +173,9 @@ def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:
 def _as_wishes(plan: Plan) -> dict[str, Any]:
     """What makes ``plan_columns`` draw this plan again, JSON-plain."""
     return {
-        "strip": {id_: str(width) for id_, width in plan.finished_strip.items()},
+        "strip": {id_: f"{width} in" for id_, width in plan.finished_strip.items()},
         "repeats": plan.repeats,
-        "columns": [str(column.finished_width) for column in plan.columns],
+        "columns": [f"{column.finished_width} in" for column in plan.columns],
         "offsets": [column.offset for column in plan.columns],
         "curve": None,
     }
