@@ -52,45 +52,54 @@ def _prints(asked: argparse.Namespace, piece: pieces.Piece) -> Answer:
 
 
 def _name(asked: argparse.Namespace) -> Answer:
-    return _prints(asked, corrections.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME"))))
+    piece = corrections.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME")))
+    return _prints(asked, piece)
 
 
 def _size(asked: argparse.Namespace) -> Answer:
-    return _prints(asked, corrections.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW"))))
+    piece = corrections.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW")))
+    return _prints(asked, piece)
 
 
 def _drop(asked: argparse.Namespace) -> Answer:
-    return _prints(asked, corrections.drop(asked.folder, asked.ids))
+    piece = corrections.drop(asked.folder, asked.ids)
+    return _prints(asked, piece)
 
 
 def _merge(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(asked, corrections.merge(asked.folder, asked.ids, progress))
+        piece = corrections.merge(asked.folder, asked.ids, progress)
+        return _prints(asked, piece)
 
 
 def _split(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(asked, corrections.split(asked.folder, asked.id, tuple(asked.along), progress))
+        piece = corrections.split(asked.folder, asked.id, tuple(asked.along), progress)
+        return _prints(asked, piece)
 
 
 def _redraw(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(asked, corrections.redraw(asked.folder, asked.id, tuple(asked.outline), progress))
+        piece = corrections.redraw(asked.folder, asked.id, tuple(asked.outline), progress)
+        return _prints(asked, piece)
 
 
 def _add(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(asked, corrections.add(asked.folder, asked.photo, tuple(asked.outline), progress))
+        piece = corrections.add(asked.folder, asked.photo, tuple(asked.outline), progress)
+        return _prints(asked, piece)
 
 
 def _same(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(asked, corrections.say_alike(asked.folder, asked.ids, True, progress))
+        piece = corrections.say_alike(asked.folder, asked.ids, True, progress)
+        return _prints(asked, piece)
 
 
 def _different(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(asked, corrections.say_alike(asked.folder, asked.ids, False, progress))
+        piece = corrections.say_alike(asked.folder, asked.ids, False, progress)
+        return _prints(asked, piece)
 
 
 def _undo(asked: argparse.Namespace) -> Answer:
