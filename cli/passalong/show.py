@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from sequencer.files import shown
 from sequencer.inches import show_ruled
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
@@ -272,7 +273,7 @@ def scaled(document: Json) -> None:
     for answer in document["answers"]:
         console.print(f"{answer['question']} {answer['verdict'].capitalize()}. "
                       f"{answer['reason']}", markup=False)
-    console.print(f"\npicture {document['picture']}", markup=False, soft_wrap=True)
+    console.print(f"\npicture {shown(document['picture'])}", markup=False, soft_wrap=True)
 
 
 def _plain(value: Any, units: str, square: bool = False) -> str:
@@ -305,7 +306,7 @@ def made(result: Made, everything: bool = False) -> None:
     folder = result.files["piece"].parent
     names = ", ".join(path.name if path.parent == folder else str(path)
                       for path in result.files.values())  # fmt: skip
-    console.print(f"\nIn {folder}: {names}", markup=False, soft_wrap=True)
+    console.print("\n" + shown(f"In {folder}: {names}"), markup=False, soft_wrap=True)
     if not everything:
         console.print("Everything else: the sheets, or --all.", markup=False)
 
@@ -326,4 +327,4 @@ def _lines(told: Iterable[str], most: int = 3) -> None:
 
 def written(path: Path) -> None:
     """Where a file lies."""
-    print(path)
+    print(shown(str(path)))
