@@ -9,7 +9,7 @@ from importlib import import_module
 from typing import Any
 
 _HOME = {
-    "transition_graph": "sequencer.order.transition",
+    "transition_graph": "sequencer.order.graph.transition",
     "find_sequence": "sequencer.order.find",
     "find_sizes": "sequencer.order.find",
     "score_sequence": "sequencer.order.moves",
