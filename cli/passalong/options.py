@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
+
+from sequencer.files import shown
 
 ORDER_KEYS = ("pick", "loop", "first", "last", "include", "exclude", "together", "apart",
               "before", "aim", "distinct", "value_range", "alternatives", "seconds", "sequence")
@@ -17,9 +19,16 @@ READ_KEYS = ("shows", "reference", "scale", "marked")
 Subparsers = Any
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what was typed wrongly without passing control characters on to the terminal."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(shown(message))
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="passalong",
         description="From photographs of fabric scraps to a stepped, curved quilt panel: which "
         "prints belong together and in what sequence, how wide each column is cut, how it will "

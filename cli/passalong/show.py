@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from sequencer.files import shown
 from sequencer.inches import show_cm, show_inches
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
@@ -225,7 +226,7 @@ def scaled(document: Json) -> None:
     for answer in document["answers"]:
         console.print(f"{answer['question']} {answer['verdict'].capitalize()}. "
                       f"{answer['reason']}", markup=False)
-    console.print(f"\npicture {document['picture']}", markup=False, soft_wrap=True)
+    console.print(f"\npicture {shown(document['picture'])}", markup=False, soft_wrap=True)
 
 
 def _plain(value: Any) -> str:
@@ -252,9 +253,9 @@ def made(result: Made) -> None:
         console.print(f"- {warning.text}", markup=False)
     console.print()
     for name, path in result.files.items():
-        console.print(f"{name:14} {path}", markup=False, soft_wrap=True)
+        console.print(f"{name:14} {shown(str(path))}", markup=False, soft_wrap=True)
 
 
 def written(path: Path) -> None:
     """Where a file lies."""
-    print(path)
+    print(shown(str(path)))
