@@ -23,7 +23,7 @@ HERS = {"notes.txt": b"my own words", "swatches/mine.png": b"a picture of my own
 
 @dataclass(frozen=True)
 class Bench:
-    """``photos``: pictures by name; ``late``: one not yet in the piece; ``piece``: a made folder."""
+    """``photos``: those of the made folder ``piece``; ``late`` and ``second`` are not yet in it."""
 
     root: Path
     photos: Path

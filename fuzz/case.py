@@ -66,7 +66,7 @@ class Running:
 
     def wait_for(self, kill_after: float | None = None, with_signal: int = signal.SIGKILL
                  ) -> Outcome:
-        """Its outcome; ``kill_after`` so many seconds it gets ``with_signal``, unless it is done."""
+        """Its outcome; after ``kill_after`` seconds it gets ``with_signal``, unless it is done."""
         said: dict[int, bytearray] = {self.out: bytearray(), self.err: bytearray()}
         struck = False
         while said.keys() & (waiting := self._open):

@@ -53,8 +53,8 @@ def mutated(dice: Dice, good: list[Path], where: Path) -> Path:
     data = bytearray(source.read_bytes())
     for _ in range(dice.choice((1, 1, 1, 2, 3, 8))):
         data = dice.choice(_WAYS)(dice, data, good)
-    ending = source.suffix if dice.random() < 0.9 else "." + dice.choice([*ENDINGS.values(), "heic"])
-    path = where / f"{dice.choice(_NAMES)}{ending}"
+    other = "." + dice.choice([*ENDINGS.values(), "heic"])
+    path = where / f"{dice.choice(_NAMES)}{source.suffix if dice.random() < 0.9 else other}"
     path.write_bytes(data)
     return path
 
@@ -135,7 +135,8 @@ def _odd(dice: Dice, where: Path) -> Path:
     shape = dice.choice(((48, 48), (47, 300), (3000, 49), (49, 9000), (700, 500), (2, 2)))
     flat = dice.choice((0, 255, 128, None))
     if flat is None:
-        pixels = np.random.default_rng(dice.randrange(10**6)).integers(0, 256, (*shape, 3), np.uint8)
+        noise = np.random.default_rng(dice.randrange(10**6))
+        pixels = noise.integers(0, 256, (*shape, 3), np.uint8)
     else:
         pixels = np.full((*shape, 3), flat, np.uint8)
     ending = dice.choice(("png", "jpg", "webp", "tif", "bmp", "gif"))
