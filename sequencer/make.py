@@ -55,6 +55,8 @@ def make(
     order_wishes: Mapping[str, Any],
     plan_wishes: Mapping[str, Any],
     paper: str = "letter",
+    title: str | None = None,
+    date: str | None = None,
     progress: Progress | None = None,
 ) -> Made:
     """The whole job: photographs in; prints, sequence, plan, pictures and sheets out."""
@@ -74,7 +76,8 @@ def make(
         "preview-value": write_preview(piece, plan, folder / "preview-value.png", view="value"),
     }
     say(4, 5, "writing the sheets")
-    files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper)
+    files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper, title=title,
+                                   date=date)  # fmt: skip
     say(5, 5, "done")
     return Made(piece, sequence, report, plan, files)
 
@@ -210,15 +213,16 @@ def write_preview(
 
 
 def write_sheets(
-    piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str | None = None
-) -> Path:
+    piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str | None = None,
+    title: str | None = None, date: str | None = None,
+) -> Path:  # fmt: skip
     """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given."""
     from sequencer.sheets import write_sheets as write
 
     piece, sequence = sequenced(piece)
     try:
         write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence,
-              report=contrast(piece))
+              report=contrast(piece), title=title, date=date)
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path

@@ -31,6 +31,8 @@ def _make(asked: argparse.Namespace) -> Answer:
             _given(asked, ORDER_KEYS),
             _given(asked, PLAN_KEYS),
             paper=asked.paper,
+            title=asked.title,
+            date=asked.date,
             progress=progress,
         )
     return made.to_json(), lambda: show.made(made)
@@ -113,7 +115,8 @@ def _preview(asked: argparse.Namespace) -> Answer:
 
 def _sheets(asked: argparse.Namespace) -> Answer:
     piece, plan = road.plan_columns(pieces.load(asked.folder))
-    path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units)
+    path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units,
+                             title=asked.title, date=asked.date)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 
 

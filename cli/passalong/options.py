@@ -54,6 +54,7 @@ def _make(commands: Subparsers) -> None:
     _planning(one)
     one.add_argument("--paper", choices=("letter", "a4"), default="letter",
                      help="paper of the sheets (default letter)")
+    _first_page(one)
 
 
 def _read(commands: Subparsers) -> None:
@@ -156,7 +157,13 @@ def _sheets(commands: Subparsers) -> None:
     _folder(one)
     one.add_argument("--out", required=True, type=Path, metavar="FILE.pdf", help="PDF to write")
     one.add_argument("--paper", choices=("letter", "a4"), default="letter", help="paper size")
+    _first_page(one)
     one.add_argument("--units", choices=("in", "cm"), help="units shown (default the plan's)")
+
+
+def _first_page(one: argparse.ArgumentParser) -> None:
+    one.add_argument("--title", metavar="TEXT", help="title of the sheets")
+    one.add_argument("--date", metavar="TEXT", help="date on the first sheet, as written")
 
 
 def _photos(one: argparse.ArgumentParser) -> None:
