@@ -8,6 +8,7 @@ D65, 2° observer, as ``(L, a, b)``. Pixel coordinates are x, y in the photo tur
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -19,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.errors import PieceError
+from sequencer.files import read_ordinary
 
 Lab = tuple[float, float, float]
 Pixels = NDArray[np.uint8]
@@ -65,12 +67,18 @@ class Swatch:
         return _decoded(self.source) if isinstance(self.source, Path) else self.source
 
 
+_MOST_BYTES, _MOST_PIXELS = 100_000_000, 20_000_000
+
+
 @lru_cache(maxsize=16)
 def _decoded(path: Path) -> Pixels:
     from PIL import Image
 
     try:
-        with Image.open(path, formats=["PNG"]) as image:
+        data = io.BytesIO(read_ordinary(path, _MOST_BYTES))
+        with Image.open(data, formats=["PNG"]) as image:
+            if image.width * image.height > _MOST_PIXELS:
+                raise ValueError(f"{image.width} × {image.height} pixels are no swatch")
             return np.asarray(image.convert("RGB"))
     except Exception as error:  # decoders raise nearly anything on damaged files
         raise PieceError(

@@ -325,7 +325,7 @@ def test_stopped_in_the_middle_true_words(
 
     monkeypatch.setattr(road, "write_preview", pressed)
     raw = (piece / "piece.json").read_bytes()
-    code, out, err = passalong("make", small_photos, "--out", piece, "--repeats", "3")
+    code, _, err = passalong("make", small_photos, "--out", piece, "--repeats", "3")
     assert code == 130
     changed = (piece / "piece.json").read_bytes() != raw
     assert changed
