@@ -48,12 +48,12 @@ class PaletteColour:
 class Swatch:
     """A rectangle of photographed cloth for the render: sRGB, (h, w, 3), upright.
 
-    ``source``: the pixels, or the PNG file that holds them; a file is decoded when it is looked
-    at, so that a box of sixty prints can be opened without sixty pictures. ``ppi``: pixels for an
+    ``source``: the pixels, a PNG of them, or the file that holds it, which is decoded when it is
+    looked at: a box of sixty prints can be opened without sixty pictures. ``ppi``: pixels for an
     inch of cloth; None where the photo has no scale.
     """
 
-    def __init__(self, source: Pixels | Path, ppi: float | None = None) -> None:
+    def __init__(self, source: Pixels | bytes | Path, ppi: float | None = None) -> None:
         self.source = source
         self.ppi = ppi
 
@@ -64,25 +64,36 @@ class Swatch:
         Raises:
             PieceError: the file it is kept in is gone or damaged.
         """
-        return _decoded(self.source) if isinstance(self.source, Path) else self.source
+        return self.source if isinstance(self.source, np.ndarray) else _decoded(self.source)
+
+    def packed(self) -> Swatch:
+        """The same swatch with its pixels as PNG: a fifth of the memory, ready to be kept."""
+        if not isinstance(self.source, np.ndarray):
+            return self
+        from PIL import Image
+
+        buffer = io.BytesIO()
+        Image.fromarray(self.source).save(buffer, "PNG", compress_level=1)
+        return Swatch(buffer.getvalue(), self.ppi)
 
 
 _MOST_BYTES, _MOST_PIXELS = 100_000_000, 20_000_000
 
 
 @lru_cache(maxsize=16)
-def _decoded(path: Path) -> Pixels:
+def _decoded(source: bytes | Path) -> Pixels:
     from PIL import Image
 
     try:
-        data = io.BytesIO(read_ordinary(path, _MOST_BYTES))
-        with Image.open(data, formats=["PNG"]) as image:
+        data = source if isinstance(source, bytes) else read_ordinary(source, _MOST_BYTES)
+        with Image.open(io.BytesIO(data), formats=["PNG"]) as image:
             if image.width * image.height > _MOST_PIXELS:
                 raise ValueError(f"{image.width} × {image.height} pixels are no swatch")
             return np.asarray(image.convert("RGB"))
     except Exception as error:  # decoders raise nearly anything on damaged files
+        where = f"{source}: " if isinstance(source, Path) else ""
         raise PieceError(
-            f"{path}: the picture of a print cannot be read ({error}). Read the photos again."
+            f"{where}the picture of a print cannot be read ({error}). Read the photos again."
         ) from None
 
 

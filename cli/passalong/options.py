@@ -28,7 +28,8 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="store_true", help="say which version this is")
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
-    for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _order, _contrast,
+    for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _add, _same,
+                _different, _undo, _redo, _history, _order, _contrast,
                 _plan, _scale, _preview, _sheets):
         add(commands)
     return top
@@ -109,6 +110,42 @@ def _redraw(commands: Subparsers) -> None:
                      help="three or more corners, in pixels of the photo turned upright")
 
 
+def _add(commands: Subparsers) -> None:
+    one = _command(commands, "add", "draw a scrap that was missed",
+                   "add box table.jpg --outline 400,300 900,310 890,700 405,690")
+    _folder(one)
+    one.add_argument("photo", metavar="PHOTO", help="photo of the piece, by its file name")
+    one.add_argument("--outline", nargs="+", type=_point, required=True, metavar="X,Y",
+                     help="three or more corners, in pixels of the photo turned upright")
+
+
+def _same(commands: Subparsers) -> None:
+    one = _command(commands, "same", "finds of different photos are one print",
+                   "same box table-2,shelf-1")
+    _folder(one)
+    one.add_argument("ids", type=_ids, metavar="ID,ID…", help="finds that show one print")
+
+
+def _different(commands: Subparsers) -> None:
+    one = _command(commands, "different", "finds of different photos are different prints",
+                   "different box table-2,shelf-1")
+    _folder(one)
+    one.add_argument("ids", type=_ids, metavar="ID,ID…", help="finds that only look alike")
+
+
+def _undo(commands: Subparsers) -> None:
+    _folder(_command(commands, "undo", "take the last step back", "undo box"))
+
+
+def _redo(commands: Subparsers) -> None:
+    _folder(_command(commands, "redo", "do again what was taken back", "redo box"))
+
+
+def _history(commands: Subparsers) -> None:
+    _folder(_command(commands, "history", "what was done to the piece, step by step",
+                     "history box"))
+
+
 def _order(commands: Subparsers) -> None:
     one = _command(commands, "order", "find the best sequence and prove it",
                    "order box --pick 7 --first table-3 --apart table-1,table-2")
@@ -171,6 +208,9 @@ def _photos(one: argparse.ArgumentParser) -> None:
                      help="photographs, or a folder of them")
     one.add_argument("--out", required=True, type=Path, metavar="FOLDER",
                      help="piece folder to make or add to")
+    one.add_argument("--no-copy", dest="copy", action="store_false",
+                     help="leave the photos where they are (default: kept in the folder, without "
+                     "taking more room where the disk allows it)")
 
 
 def _folder(one: argparse.ArgumentParser) -> None:

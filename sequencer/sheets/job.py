@@ -81,17 +81,20 @@ class Job:
         return f"<b>{self.keys[ident]}</b> {name}" if ident in self.keys else name
 
     def told(self, item: Instruction | PlanWarning) -> str:
-        """A sentence of the plan for these sheets, its lengths in their units.
+        """A sentence of the plan for these sheets, its lengths in their units."""
+        return self.sentence(item.said(self.measure.units))
+
+    def sentence(self, text: str) -> str:
+        """A sentence with names in it, in printable letters.
 
         Names are set one by one (isolates of Unicode Standard Annex 9), so that no length after a
         name from right to left moves to its other side.
         """
-        said = item.said(self.measure.units)
-        for ident in self.plan.prints:
-            name = self.prints[ident].name if ident in self.prints else ""
+        names = {self.prints[ident].name for ident in self.plan.prints if ident in self.prints}
+        for name in sorted(names, key=len, reverse=True):
             if not name.isascii():
-                said = said.replace(name, printable(name))
-        return kept_together(printable(said))
+                text = text.replace(name, printable(name))
+        return kept_together(printable(text))
 
     def meeting(self, a: str, b: str) -> Neighbours | None:
         """How print ``a`` meets print ``b``, either way round, where that is known."""

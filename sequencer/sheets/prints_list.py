@@ -7,7 +7,6 @@ import math
 from reportlab.platypus import LongTable, Paragraph, Spacer
 
 from sequencer.models import Neighbours, Print
-from sequencer.sheets.fonts import printable
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import (
     BODY,
@@ -107,5 +106,5 @@ def meeting_words(pair: Neighbours, a: str, key: str) -> str:
 def _sentences(job: Job) -> Story:
     if job.report is None or not job.report.sentences:
         return []
-    told = [marked(printable(text)) for text in job.report.sentences]
+    told = [marked(job.sentence(text)) for text in job.report.sentences]
     return bullets(told, "Where neighbours need a look")
