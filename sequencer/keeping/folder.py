@@ -306,19 +306,10 @@ def _kept_swatch(swatch: Swatch, folder: Path, blobs: Blobs) -> str:
     if isinstance(source, Path):
         if is_fingerprint(source.stem) and source == _swatch_path(folder, source.stem):
             return source.stem
-<<<<<<< HEAD
         return blobs.put("swatches", read_ordinary(source, LARGEST), ".png")
-    from PIL import Image
-
-    buffer = io.BytesIO()
-    Image.fromarray(source).save(buffer, "PNG", compress_level=1)
-    return blobs.put("swatches", buffer.getvalue(), ".png")
-=======
-        return blobs.put("swatches", source.read_bytes(), ".png")
     packed = swatch.packed().source
     assert isinstance(packed, bytes)
     return blobs.put("swatches", packed, ".png")
->>>>>>> main
 
 
 def _continued(held: _Held | None, step: str | None, blobs: Blobs) -> HistoryRecord:
