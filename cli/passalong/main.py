@@ -29,7 +29,8 @@ def main(arguments: Sequence[str]) -> int:
     except PassalongError as error:
         return _fail(str(error), error.exit_code)
     except KeyboardInterrupt:
-        return _fail("stopped; the piece is as it was before.", INTERRUPTED)
+        return _fail("stopped; nothing is half-written. What was saved by then: "
+                     "passalong history FOLDER", INTERRUPTED)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
