@@ -16,13 +16,13 @@ _HOME = {
     "best_at": "sequencer.plan.answers.best",
     "largest_piece": "sequencer.plan.answers.largest",
     "scale": "sequencer.plan.scaling.scale",
-    "take_stock": "sequencer.plan.answers.asking",
+    "plan_from_json": "sequencer.plan.kept",
     "ways_out": "sequencer.plan.answers.waysout",
 }
 
 __all__ = [
-    "Curve", "best_at", "largest_piece", "plan_columns", "read_curve", "replan", "scale",
-    "take_stock", "ways_out",
+    "Curve", "best_at", "largest_piece", "plan_columns", "plan_from_json", "read_curve", "replan",
+    "scale", "ways_out",
 ]  # fmt: skip
 
 
