@@ -203,7 +203,7 @@ def _an_unknown_print(record: Any) -> None:
 
 
 def _far_too_large(record: Any) -> None:
-    record["plan_wishes"]["size"] = "999999x999999"
+    record["plan_wishes"]["size"], record["plan"] = "999999x999999", None
 
 
 def _far_too_deep(record: Any) -> None:
