@@ -7,7 +7,9 @@ import os
 import sys
 from collections.abc import Sequence
 
+import sequencer
 from passalong import options
+from passalong.terminal import tamed, tamed_json
 from sequencer.errors import PassalongError, UsageError
 
 INTERRUPTED = 130
@@ -43,9 +45,7 @@ def _dispatch(arguments: Sequence[str]) -> int:
     parser = options.parser()
     asked = parser.parse_args(list(arguments))
     if asked.version:
-        from importlib.metadata import version
-
-        print(f"passalong {version('passalong')}")
+        print(f"passalong {sequencer.__version__}")
         return 0
     if asked.command is None:
         parser.print_help()
@@ -54,12 +54,12 @@ def _dispatch(arguments: Sequence[str]) -> int:
 
     document, show = commands.COMMANDS[asked.command](asked)
     if asked.json:
-        print(json.dumps(document, ensure_ascii=False, allow_nan=False))
+        print(tamed_json(json.dumps(document, ensure_ascii=False, allow_nan=False)))
     else:
         show()
     return 0
 
 
 def _fail(message: str, code: int) -> int:
-    print(f"passalong: {message}", file=sys.stderr)
+    print(f"passalong: {tamed(message)}", file=sys.stderr)
     return code

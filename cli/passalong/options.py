@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
+
+from passalong.terminal import tamed
 
 ORDER_KEYS = ("pick", "loop", "first", "last", "include", "exclude", "together", "apart",
               "before", "aim", "distinct", "value_range", "alternatives", "seconds", "sequence")
@@ -17,9 +19,17 @@ READ_KEYS = ("shows", "reference", "scale", "marked")
 Subparsers = Any
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaints hold no control character of what was typed."""
+
+    def exit(self, status: int = 0, message: str | None = None) -> NoReturn:
+        """Leave the program with a tamed message."""
+        super().exit(status, tamed(message) if message else None)
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="passalong",
         description="From photographs of fabric scraps to a stepped, curved quilt panel: which "
         "prints belong together and in what sequence, how wide each column is cut, how it will "

@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from passalong.terminal import Tame, say
 from sequencer.inches import show_cm, show_inches
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
@@ -21,7 +22,9 @@ def _console() -> Any:
     from rich.console import Console
 
     width = None if sys.stdout.isatty() else 100
-    return Console(file=sys.stdout, highlight=False, soft_wrap=False, width=width)
+    console = Console(file=sys.stdout, highlight=False, soft_wrap=False, width=width)
+    console.push_render_hook(Tame())  # type: ignore[arg-type]  # rich is loaded late
+    return console
 
 
 def _table(*headings: str) -> Any:
@@ -95,21 +98,21 @@ def _about(ids: list[str], piece: Piece) -> str:
 
 def stepped(how: str, step: Step, piece: Piece) -> None:
     """What was taken back or done again, and what comes next either way."""
-    print(f"{how}: {step.name}")
+    say(f"{how}: {step.name}")
     if piece.past:
-        print(f"undo would take back: {piece.past[-1].name}")
+        say(f"undo would take back: {piece.past[-1].name}")
     if piece.future:
-        print(f"redo would do again: {piece.future[-1].name}")
+        say(f"redo would do again: {piece.future[-1].name}")
 
 
 def history(piece: Piece) -> None:
     """The steps, oldest first; those taken back in brackets."""
     for step in piece.past:
-        print(f"{step.at}  {step.name}")
+        say(f"{step.at}  {step.name}")
     for step in piece.future[::-1]:
-        print(f"{step.at}  ({step.name}, taken back)")
+        say(f"{step.at}  ({step.name}, taken back)")
     if not (piece.past or piece.future):
-        print("nothing to take back yet")
+        say("nothing to take back yet")
 
 
 def sequence(piece: Piece, found: Sequence) -> None:
@@ -257,4 +260,4 @@ def made(result: Made) -> None:
 
 def written(path: Path) -> None:
     """Where a file lies."""
-    print(path)
+    say(path)
