@@ -41,7 +41,8 @@ def renamed(piece: Piece, names: Mapping[str, str]) -> Piece:
         other = called.setdefault(name.casefold(), id_)
         if other != id_:
             raise PieceError(f"'{name}' is what {other} is called; choose another name for {id_}.")
-    return settled(replace(piece, names={**piece.names, **given}))
+    plan = piece.plan if piece.sewn else None  # told by name; its wishes make it again
+    return settled(replace(piece, names={**piece.names, **given}, plan=plan))
 
 
 def _name(text: str) -> str:

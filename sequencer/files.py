@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 import stat
 import sys
 import time
@@ -15,6 +14,7 @@ from pathlib import Path
 PART = ".passalong-"
 """What the names of unfinished files begin with."""
 _READER = 3.0  # seconds that a pipe may take to find its reader
+_TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _STALE = 3600.0  # seconds after which an unfinished file has no writer any more
 
 
@@ -53,7 +53,7 @@ def replace_file(path: Path, data: bytes, beside: Path | None = None) -> None:
     Raises:
         OSError: the folder does not exist or cannot be written; the old file is as it was.
     """
-    part = (beside or path.parent) / f"{PART}{secrets.token_hex(8)}.part"
+    part = (beside or path.parent) / f"{PART}{os.urandom(8).hex()}.part"
     handle = os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_BINARY", 0), 0o666)
     try:
         try:
@@ -128,7 +128,11 @@ def _write_all(handle: int, data: bytes) -> None:
 
 
 def shown(text: str) -> str:
-    """A file's name fit for people and terminals: what is no letter stands as �."""
+    """A name or a message fit for people and terminals: what steers instead of shows is �."""
     told = text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
-    return "".join("�" if unicodedata.category(one) in ("Cc", "Cs", "Zl", "Zp") else one
-                   for one in told)
+    return "".join("�" if _steers(one) else one for one in told)
+
+
+def _steers(one: str) -> bool:
+    """Whether a character is a control, a line's end, half of one, or turns the writing round."""
+    return unicodedata.category(one) in ("Cc", "Cs", "Zl", "Zp") or one in _TURNS

@@ -141,13 +141,13 @@ def _scale(asked: argparse.Namespace) -> Answer:
 
 
 def _preview(asked: argparse.Namespace) -> Answer:
-    piece, plan = road.plan_columns(pieces.load(asked.folder))
+    piece, plan = road.planned(pieces.load(asked.folder))
     path = road.write_preview(piece, plan, asked.out, view=asked.view, ppi=asked.ppi)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 
 
 def _sheets(asked: argparse.Namespace) -> Answer:
-    piece, plan = road.plan_columns(pieces.load(asked.folder))
+    piece, plan = road.planned(pieces.load(asked.folder))
     path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units,
                              title=asked.title, date=asked.date)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)

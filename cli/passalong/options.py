@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any, NoReturn
 
-from passalong.terminal import tamed
+from sequencer.files import shown
 
 ORDER_KEYS = ("pick", "loop", "first", "last", "include", "exclude", "together", "apart",
               "before", "aim", "distinct", "value_range", "alternatives", "seconds", "sequence")
@@ -14,17 +14,16 @@ PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "c
              "curve_count", "curve_phase", "columns", "offsets", "steps", "smallest", "largest",
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
              "border", "corners", "border_print", "binding", "binding_print", "backing",
-             "directional", "units")
+             "directional", "units", "joins", "straighten", "spare")
 READ_KEYS = ("shows", "reference", "scale", "marked")
 Subparsers = Any
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints hold no control character of what was typed."""
+    """Says what was typed wrongly without passing control characters on to the terminal."""
 
-    def exit(self, status: int = 0, message: str | None = None) -> NoReturn:
-        """Leave the program with a tamed message."""
-        super().exit(status, tamed(message) if message else None)
+    def error(self, message: str) -> NoReturn:
+        super().error(shown(message))
 
 
 def parser() -> argparse.ArgumentParser:
@@ -326,6 +325,12 @@ def _scraps(one: argparse.ArgumentParser) -> None:
     group.add_argument("--squaring", metavar="W", help="taken off each strip set (default 1/2)")
     group.add_argument("--usable", metavar="W", help="usable fabric width (default 40)")
     group.add_argument("--join", choices=("diagonal", "straight"), help="end-to-end joins")
+    group.add_argument("--joins", choices=("any", "few", "none"),
+                       help="few: no strip of more than two pieces")
+    group.add_argument("--straighten", metavar="W",
+                       help="taken off each side of a scrap (default 1/8)")
+    group.add_argument("--spare", metavar="W",
+                       help="length of each strip set to square it again (default 1/4)")
     group.add_argument("--directional", type=_ids, metavar="ID,ID", help="prints with an up")
 
 

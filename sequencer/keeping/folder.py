@@ -21,7 +21,7 @@ from typing import Any
 import msgspec
 
 from sequencer.errors import PieceChangedError, PieceError
-from sequencer.files import replace_file, sweep_parts, sync_folder
+from sequencer.files import replace_file, shown, sweep_parts, sync_folder
 from sequencer.keeping import originals
 from sequencer.keeping.blobs import FOLDERS, Blobs, fingerprint, is_fingerprint
 from sequencer.keeping.checking import LARGEST, DamagedError, check_state, decoded
@@ -335,7 +335,7 @@ def _continued(held: _Held | None, step: str | None, blobs: Blobs) -> HistoryRec
         return HistoryRecord()
     if step is None:
         return HistoryRecord(held.history.past, [])
-    taken = Step(step, _now(), _put_state(held.record, blobs))
+    taken = Step(shown(step)[:200], _now(), _put_state(held.record, blobs))
     return HistoryRecord([*held.history.past, *step_records((taken,))][-STEPS:], [])
 
 
@@ -368,6 +368,10 @@ def _put(state: StateRecord, history: HistoryRecord, folder: Path, blobs: Blobs)
     record = PieceRecord(**{name: getattr(state, name) for name in state.__struct_fields__
                             if name != "history"}, history=history)
     data = msgspec.json.format(msgspec.json.encode(record), indent=1)
+    try:
+        decoded(data, PieceRecord)
+    except DamagedError as error:
+        raise PieceError(f"this cannot be kept: {error}") from None
     inside = blobs.make("history")
     blobs.settle()
     target = Path(os.path.realpath(folder / PIECE_FILE))

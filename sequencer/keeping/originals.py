@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import re
-import secrets
 import shutil
 from pathlib import Path
 
@@ -44,7 +43,7 @@ def keep(source: Path, content: str, blobs: Blobs) -> str:
     ending = ending if re.fullmatch(r"\.[a-z0-9]{1,6}", ending) else ""
     target = blobs.path("photos", content, ending)
     if not (target.is_file() and fingerprint_of(target) == content):
-        part = blobs.make("photos") / f"{PART}{secrets.token_hex(8)}.part"
+        part = blobs.make("photos") / f"{PART}{os.urandom(8).hex()}.part"
         try:
             _same_file(source, part)
             if fingerprint_of(part) != content:

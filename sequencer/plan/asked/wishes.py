@@ -50,8 +50,11 @@ class PlanWishes:
         pieces: for some prints, the pieces of each of their strips (sets in order, each set top
             to bottom), to be joined where more than one; default as the scraps allow.
         tolerance: sewing error of a seam (default 1/32 in); seed: of its simulation.
-        prove: cut the scraps in the best way there is (least short, fewest joins, joins kept out
-            of seams and narrow columns); slower than the quick way, which is good as a rule.
+        prove: cut the scraps with more effort (see sequencer/plan/cloth/cutting.py).
+        joins: of strips end to end, ``any``, ``few`` (no strip of more than two pieces) or
+            ``none``.
+        straighten: taken off each side of a scrap before strips are cut (default 1/8 in, 3 mm).
+        spare: length of each strip set to square it again (default 1/4 in, 6 mm).
     """
 
     size: str | Sequence[Length] | None = None
@@ -89,6 +92,9 @@ class PlanWishes:
     tolerance: Length | None = None
     seed: int = 0
     prove: bool = False
+    joins: str = "any"
+    straighten: Length | None = None
+    spare: Length | None = None
 
     @classmethod
     def names(cls) -> frozenset[str]:
