@@ -14,6 +14,7 @@ from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
+from sequencer.summary import Summary, summary
 
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
@@ -32,10 +33,16 @@ class Made:
     plan: Plan
     files: Mapping[str, Path]
 
+    @property
+    def summary(self) -> Summary:
+        """What the piece is and what to do first, in a few lines."""
+        return summary(self.piece, self.plan, self.contrast)
+
     def to_json(self) -> Json:
         """Document ``passalong.make/1``."""
         return {
             "schema": "passalong.make/1",
+            "summary": self.summary.to_json(),
             "prints": [one.to_json() for one in self.piece.prints],
             "rejected": [one.to_json() for one in self.piece.rejected],
             "sequence": self.sequence.to_json(),
@@ -99,7 +106,8 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     from sequencer.plan import plan_columns as plan_it
 
     piece, sequence = sequenced(piece)
-    wanted = _by_id(piece, piece.plan_wishes if wishes is None else wishes)
+    own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
+    wanted = _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
     plain_wishes = {k: v for k, v in wanted.items() if k not in {"largest_piece", "best_at"}}
     largest, best = wanted.get("largest_piece"), wanted.get("best_at")
     prints = list(piece.prints)

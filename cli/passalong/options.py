@@ -52,6 +52,8 @@ def _command(
         epilog=f"example: passalong {example}", **extra)
     one.add_argument("--json", action="store_true",
                      help="print one JSON document on standard output and nothing else")
+    one.add_argument("--all", action="store_true",
+                     help="print every figure: costs, totals, tables, all remarks")
     return one
 
 
