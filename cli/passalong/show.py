@@ -305,8 +305,26 @@ def made(result: Made, everything: bool = False) -> None:
         _lines(result.summary.piece)
         _first(result.summary.first)
     console = _console()
-from passalong.terminal import Tame, say
-from sequencer.inches import show_ruled
+    folder = result.files["piece"].parent
+    names = ", ".join(path.name if path.parent == folder else str(path)
+                      for path in result.files.values())  # fmt: skip
+    console.print("\n" + shown(f"In {folder}: {names}"), markup=False, soft_wrap=True)
+    if not everything:
+        console.print("Everything else: the sheets, or --all.", markup=False)
+
+
+def _first(told: Iterable[str]) -> None:
+    _console().print("\nDo first:", markup=False)
+    _lines([f"{number}. {sentence}" for number, sentence in enumerate(told, 1)])
+
+
+def _lines(told: Iterable[str], most: int = 3) -> None:
+    """Sentences, each on at most so many lines of the terminal."""
+    console = _console()
+    for sentence in told:
+        for line in textwrap.wrap(sentence, max(40, console.width - 1), max_lines=most,
+                                  placeholder=" …", subsequent_indent="   "):
+            console.print(line, markup=False, soft_wrap=True)
 
 
 def written(path: Path) -> None:
