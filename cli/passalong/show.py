@@ -308,7 +308,7 @@ def made(result: Made, everything: bool = False) -> None:
     folder = result.files["piece"].parent
     names = ", ".join(path.name if path.parent == folder else str(path)
                       for path in result.files.values())  # fmt: skip
-    console.print("\n" + shown(f"In {folder}: {names}"), markup=False, soft_wrap=True)
+    console.print(f"\nIn {folder}: {names}", markup=False, soft_wrap=True)
     if not everything:
         console.print("Everything else: the sheets, or --all.", markup=False)
 
