@@ -1,6 +1,6 @@
 """Passalong: photographs of scraps → sequence → plan → picture and sewing sheets.
 
-The seven public calls, in the order of the work, are loaded on first use so that importing the
+The public calls, in the order of the work, are loaded on first use so that importing the
 package costs nothing.
 """
 
@@ -11,6 +11,7 @@ from typing import Any
 
 _HOME = {
     "read_photos": "sequencer.reading",
+    "colours_at": "sequencer.spots",
     "transition_graph": "sequencer.order",
     "find_sequence": "sequencer.order",
     "contrast": "sequencer.contrasts",
@@ -21,6 +22,7 @@ _HOME = {
 
 __all__ = [  # noqa: RUF022 - the order of the work
     "read_photos",
+    "colours_at",
     "transition_graph",
     "find_sequence",
     "contrast",

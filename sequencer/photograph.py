@@ -59,7 +59,7 @@ def read_one(path: Path, wishes: Wishes) -> ReadPhoto | Rejected:
     try:
         photo = load(path)
         poor = check_quality(photo)
-        marking = _marking(photo, wishes.marked)
+        marking = marking_in(photo, wishes.marked)
         reference, doubt = look_for_reference(photo, wishes.reference, marking)
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
@@ -84,7 +84,7 @@ def read_one(path: Path, wishes: Wishes) -> ReadPhoto | Rejected:
     return ReadPhoto(photo.stem, tuple(prints), colours)
 
 
-def _marking(
+def marking_in(
     photo: Photo, marked: tuple[tuple[float, float], ...] | None
 ) -> list[tuple[float, float]] | None:
     """The user's marking in analysis pixels."""

@@ -85,7 +85,7 @@ def read(
         NothingReadError: not one photograph could be used.
     """
     _check(shows, reference, scale)
-    corners = _marked_corners(marked, reference)
+    corners = marked_corners(marked, reference)
     photos = photo_files(paths)
     fixed = tuple(one if isinstance(one, Edit) else Edit.from_json(one) for one in edits)
     wishes = Wishes(shows, reference, scale, strip, fixed, corners)
@@ -139,7 +139,7 @@ def _check(shows: str, reference: str, scale: str) -> None:
     check_scale(scale)
 
 
-def _marked_corners(
+def marked_corners(
     marked: Sequence[Sequence[float]] | None, reference: str
 ) -> tuple[tuple[float, float], ...] | None:
     """The marking as numbers, refused when it is no area."""

@@ -9,7 +9,8 @@ ROOT = Path(__file__).parent.parent
 GROUND = {"models", "inches", "errors", "files", "quiet_highs", "second_core", "colour"}
 ROOMS = {"photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {
-    "reading", "both_cores", "photograph", "corrections", "ordering", "make", "piece", "__init__",
+    "reading", "both_cores", "photograph", "corrections", "ordering", "make", "piece", "spots",
+    "__init__",
 }
 # Rooms within a room, lowest first: each imports itself and those before it.
 INNER = {

@@ -5,11 +5,11 @@ import sys
 
 import sequencer
 
-NAMES = ["read_photos", "transition_graph", "find_sequence", "contrast", "plan_columns", "render",
-         "write_sheets"]
+NAMES = ["read_photos", "colours_at", "transition_graph", "find_sequence", "contrast",
+         "plan_columns", "render", "write_sheets"]
 
 
-def test_the_seven_calls_are_the_public_names():
+def test_these_calls_are_the_public_names():
     assert sequencer.__all__ == NAMES
 
 

@@ -7,11 +7,12 @@ from collections.abc import Callable
 from typing import Any
 
 from passalong import show
-from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS
+from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
 from sequencer import corrections, ordering
 from sequencer import make as road
 from sequencer import piece as pieces
+from sequencer import spots
 from sequencer.errors import UsageError
 from sequencer.models import Json
 
@@ -75,6 +76,11 @@ def _redraw(asked: argparse.Namespace) -> Answer:
     return pieces.prints_json(piece), lambda: show.prints(piece)
 
 
+def _colour(asked: argparse.Namespace) -> Answer:
+    found = spots.spots_of(asked.photo, asked.points, **_given(asked, SPOT_KEYS))
+    return found.to_json(), lambda: show.spots(found)
+
+
 def _order(asked: argparse.Namespace) -> Answer:
     piece, sequence = ordering.order(pieces.load(asked.folder), _given(asked, ORDER_KEYS))
     pieces.save(piece, asked.folder)
@@ -136,6 +142,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "merge": _merge,
     "split": _split,
     "redraw": _redraw,
+    "colour": _colour,
     "order": _order,
     "contrast": _contrast,
     "plan": _plan,

@@ -13,6 +13,7 @@ from sequencer.inches import show_cm, show_inches
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
 from sequencer.piece import Piece
+from sequencer.spots import Spots
 
 _NAMED = 6  # prints that a remark names before it says how many more
 
@@ -67,6 +68,19 @@ def prints(piece: Piece) -> None:
         console.print(f"{_about(ids, piece)}: {warning}", markup=False)
     for rejected in piece.rejected:
         console.print(f"not used: {rejected.photo}: {rejected.why}", markup=False)
+
+
+def spots(found: Spots) -> None:
+    """The colours of spots."""
+    table = _table("at", "colour", ">L*", ">a*", ">b*", ">±ΔE00")
+    for one in found.points:
+        x, y = one.at
+        table.add_row(f"{x:g},{y:g}", _blocks([(one.lab, 1.0)]), *(f"{v:.1f}" for v in one.lab),
+                      f"{one.uncertainty:.1f}")
+    console = _console()
+    console.print(table)
+    for note in found.notes:
+        console.print(f"{found.photo}: {note}", markup=False)
 
 
 def _by_warning(piece: Piece) -> dict[str, list[str]]:
