@@ -7,18 +7,18 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Json, Lab
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.files.load import Photo, load
-from sequencer.photo.finds.cloth import find_cloth
 from sequencer.photo.reference.reference import Reference, look_for_reference
 from sequencer.photograph import marking_in
 from sequencer.reading import marked_corners
 
 PATCHES = 24
+_FEWEST_PATCHES = 12
+"""What a curve and a matrix can still be fitted to; as many as the target's finder asks for."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,8 @@ def spots_of(
     seen = load(photo)
     _inside(seen, asked)
     known, notes = _reference(seen, reference, corners, spoilt)
-    corrected = correct(seen, known, _table(seen, known))
+    # A spot is not told from a table: all that is smooth in the picture bears witness to the light.
+    corrected = correct(seen, known, np.ones(seen.pixels.shape[:2], bool))
     fine, factor = seen.finest
     spots = tuple(_spot(replace(corrected, seen=fine), at, radius, factor) for at in asked)
     return Spots(seen.name, corrected.kind, spots, None, (*seen.notes, *notes, *corrected.warnings))
@@ -132,6 +133,8 @@ def _patch_numbers(numbers: Sequence[int]) -> list[int]:
             f"a target has no patch {wrong[0]}: they are numbered 1 to {PATCHES}, row by row from "
             "dark skin to black"
         )
+    if PATCHES - len(set(numbers)) < _FEWEST_PATCHES:
+        raise UsageError(f"leave at least {_FEWEST_PATCHES} patches of the target in")
     return [int(one) - 1 for one in numbers]
 
 
@@ -173,19 +176,6 @@ def _reference(
 def _in_words(wanted: str) -> str:
     kind = wanted.partition("=")[0]
     return {"sheet": "white sheet", "grey": "grey card", "target": "24-patch target"}[kind]
-
-
-def _table(photo: Photo, reference: Reference | None) -> NDArray[np.bool_] | None:
-    """Where the table shows, so that its light can be evened, as in a photo of cloth.
-
-    Where there is no cloth, all of the picture is table.
-    """
-    if reference is None:
-        return None
-    try:
-        return find_cloth(photo, "auto", [reference.polygon]).table
-    except PhotoError:
-        return np.ones(photo.pixels.shape[:2], bool)
 
 
 def _spot(seen: Corrected, at: tuple[float, float], radius: float, factor: float) -> Spot:

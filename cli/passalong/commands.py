@@ -9,10 +9,9 @@ from typing import Any
 from passalong import show
 from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
-from sequencer import corrections, ordering
+from sequencer import corrections, ordering, spots
 from sequencer import make as road
 from sequencer import piece as pieces
-from sequencer import spots
 from sequencer.errors import UsageError
 from sequencer.models import Json
 

@@ -29,8 +29,8 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="store_true", help="say which version this is")
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
-    for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _colour, _order, _contrast,
-                _plan, _scale, _preview, _sheets):
+    for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _colour, _order,
+                _contrast, _plan, _scale, _preview, _sheets):
         add(commands)
     return top
 
@@ -199,8 +199,8 @@ def _reading(one: argparse.ArgumentParser) -> None:
 def _known_colour(one: argparse.ArgumentParser | argparse._ArgumentGroup) -> None:
     one.add_argument("--reference", type=_reference, default="auto",
                      metavar="auto|sheet|grey|grey=L|target|none",
-                     help="what in the picture has a known colour; grey=65 is a card of L* 65. Best "
-                     "is a 24-patch target, next a card of L* 55 to 70, then a white sheet")
+                     help="what in the picture has a known colour; grey=65 is a card of L* 65. "
+                     "Best is a 24-patch target, next a card of L* 55 to 70, then a white sheet")
     one.add_argument("--marked", nargs="+", type=_point, metavar="X,Y",
                      help="where the sheet, card or target of --reference lies: four corners "
                      "or two opposite ones, in pixels of the photo turned upright")

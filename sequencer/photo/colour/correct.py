@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import D65_WHITE, lab_to_srgb8, srgb_to_linear, xyz_to_lab
+from sequencer.colour import D65_WHITE, lab_to_srgb8, lab_to_xyz, srgb_to_linear, xyz_to_lab
 from sequencer.models import Pixels
 from sequencer.photo.colour.curves import SRGB, USUAL_BEND, Profile, target_profile
 from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
@@ -214,6 +214,8 @@ def _profile(
     if reference.kind == "target":
         return target_profile(reference.encoded, lit)
     known = SHEET_Y if reference.kind == "sheet" else GREY_Y
+    if reference.lightness is not None:
+        known = float(lab_to_xyz([reference.lightness, 0, 0])[1])
     return white_profile(reference.encoded[0], float(lit[0]), known, bend)
 
 

@@ -89,37 +89,40 @@ def drifted(lab: Floats, drift: Floats) -> Floats:
 def target_profile(encoded: Floats, light: Floats, cloth: Floats = CLOTH) -> Profile:
     """Fit bend and matrix to a target's patches; ``cloth`` (3, 3): see `CLOTH`.
 
-    ``encoded`` (24, 3) sRGB 0 to 1; ``light`` (24,): how brightly each patch is lit. Least squares
-    in CIELAB under a soft L1 loss, so that a patch in a shadow or glare does not lead; errors of
-    chroma count less than those of lightness, as in CIEDE2000; bends are drawn to the usual one.
+    ``encoded`` (24, 3) sRGB 0 to 1, NaN for patches that take no part; ``light`` (24,): how
+    brightly each patch is lit. Least squares in CIELAB under a soft L1 loss, so that a patch in a
+    shadow or glare does not lead; errors of chroma count less than those of lightness, as in
+    CIEDE2000; bends are drawn to the usual one.
     """
     from scipy.optimize import least_squares
 
     weights = np.array([1.0, 1 / 1.5, 1 / 1.5])
+    shown = np.isfinite(encoded).all(axis=1)
+    encoded, light, wanted = encoded[shown], light[shown], PATCHES_LAB[shown]
 
     def errors(parameters: Floats) -> Floats:
         bend, matrix = parameters[:3], parameters[3:].reshape(3, 3)
         linear = Profile(bend, matrix).linear(encoded) / light[:, None]
         lab = xyz_to_lab(np.maximum(linear @ matrix.T, 1e-5))
-        return np.concatenate([((lab - PATCHES_LAB) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
+        return np.concatenate([((lab - wanted) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
 
     bend = np.full(3, USUAL_BEND)
     linear = Profile(bend, SRGB.matrix).linear(encoded) / light[:, None]
-    start = np.concatenate([bend, _first_matrix(linear).ravel()])
+    start = np.concatenate([bend, _first_matrix(linear, wanted).ravel()])
     best = least_squares(errors, start, loss="soft_l1", f_scale=2.0, max_nfev=40).x
     profile = Profile(best[:3], best[3:].reshape(3, 3))
     seen = profile.lab((profile.linear(encoded) / light[:, None]).T).T
-    misfit = float(ciede2000(seen, PATCHES_LAB).mean())
-    rest = _rest(seen)
+    misfit = float(ciede2000(seen, wanted).mean())
+    rest = _rest(seen, wanted)
     rest[2:4] += cloth[1:]
     return Profile(profile.bend, profile.matrix, misfit, rest, cloth[0])
 
 
-def _rest(seen: Floats) -> Floats:
+def _rest(seen: Floats, wanted: Floats) -> Floats:
     """Ridge regression of what is left on the patches, as a smooth function of colour."""
     terms = _quadratic(seen.T).T
     ridge = 0.3 * np.eye(terms.shape[1])
-    return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (PATCHES_LAB - seen))
+    return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (wanted - seen))
 
 
 def _quadratic(lab: Floats) -> Floats:
@@ -134,9 +137,9 @@ def _quadratic(lab: Floats) -> Floats:
     return terms
 
 
-def _first_matrix(linear: Floats) -> Floats:
+def _first_matrix(linear: Floats, lab: Floats) -> Floats:
     """Weighted linear least squares to XYZ; dark patches count as the eye counts them."""
-    wanted = lab_to_xyz(PATCHES_LAB)
+    wanted = lab_to_xyz(lab)
     weight = (wanted[:, 1] + 0.01) ** (-2 / 3)
     solution = np.linalg.lstsq(linear * weight[:, None], wanted * weight[:, None], rcond=None)[0]
     return np.asarray(solution.T)
