@@ -14,7 +14,7 @@ from typing import Any
 from sequencer.errors import PieceError
 from sequencer.inches import parse_size
 from sequencer.models import Print, Progress
-from sequencer.piece import Piece, check_ids, load, save
+from sequencer.piece import Correction, Find, Piece, check_ids, load, save
 
 Point = tuple[float, float]
 
@@ -23,7 +23,8 @@ def rename(folder: Path, names: Mapping[str, str]) -> Piece:
     """Give prints names; an unknown id changes nothing."""
     piece = load(folder)
     check_ids(list(names), [one.id for one in piece.prints])
-    return _kept(settled(replace(piece, names={**piece.names, **names})), folder)
+    named = settled(replace(piece, names={**piece.names, **names}))
+    return save(named, folder, "name " + ", ".join(names.values()))
 
 
 def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
@@ -39,7 +40,8 @@ def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
         id_: [[str(side) for side in parse_size(one)] for one in text.split(",")]
         for id_, text in sizes.items()
     }
-    return _kept(settled(replace(piece, sizes={**piece.sizes, **read}, plan=None)), folder)
+    sized = settled(replace(piece, sizes={**piece.sizes, **read}, plan=None))
+    return save(sized, folder, "size " + ", ".join(sizes))
 
 
 def drop(folder: Path, ids: Iterable[str]) -> Piece:
@@ -50,12 +52,12 @@ def drop(folder: Path, ids: Iterable[str]) -> Piece:
     left = replace(
         piece,
         prints=tuple(one for one in piece.prints if one.id not in gone),
-        edits=(*piece.edits, *edits),
+        corrections=(*piece.corrections, *edits),
         sequence=None,
         plan=None,
         order_wishes=_without(piece.order_wishes, gone),
     )
-    return _kept(left, folder)
+    return save(left, folder, "drop " + ", ".join(sorted(gone)))
 
 
 def merge(folder: Path, ids: list[str], progress: Progress | None = None) -> Piece:
@@ -76,7 +78,7 @@ def split(
     """One find is two scraps, parted along a straight line in photo pixels."""
     piece = load(folder)
     check_ids([id_], [one.id for one in piece.prints])
-    return _reread(piece, {**_edit("split", piece, [id_]), "line": line}, folder, progress)
+    return _reread(piece, replace(_edit("split", piece, [id_]), line=line), folder, progress)
 
 
 def redraw(
@@ -85,7 +87,8 @@ def redraw(
     """A scrap's outline, drawn anew in photo pixels."""
     piece = load(folder)
     check_ids([id_], [one.id for one in piece.prints])
-    return _reread(piece, {**_edit("redraw", piece, [id_]), "line": outline}, folder, progress)
+    edit = replace(_edit("redraw", piece, [id_]), line=tuple(outline))
+    return _reread(piece, edit, folder, progress)
 
 
 def settled(piece: Piece) -> Piece:
@@ -104,28 +107,22 @@ def _sized(one: Print, sizes: Any) -> Print:
     return replace(one, scraps=scraps, size_in=(float(max(largest)), float(min(largest))))
 
 
-def _kept(piece: Piece, folder: Path) -> Piece:
-    save(piece, folder)
-    return piece
-
-
-def _edit(op: str, piece: Piece, ids: list[str]) -> dict[str, Any]:
+def _edit(op: str, piece: Piece, ids: list[str]) -> Correction:
     prints = [piece.print_of(id_) for id_ in ids]
-    outlines = [[list(point) for point in one.outline] for one in prints]
-    return {"op": op, "photo": prints[0].photo, "outlines": outlines, "line": []}
+    finds = tuple(Find(one.photo_id, one.outline) for one in prints)
+    return Correction(op, finds[0].photo, finds)
 
 
 def _reread(
-    piece: Piece, edit: Mapping[str, Any], folder: Path, progress: Progress | None
+    piece: Piece, edit: Correction, folder: Path, progress: Progress | None
 ) -> Piece:
     from sequencer.make import read_again
-    from sequencer.photo.finds.edits import Edit
 
-    plain = Edit.from_json(edit).to_json()
-    missing = [photo for photo in piece.photos if not Path(photo).exists()]
+    missing = [photo.name for photo in piece.photos if not Path(photo.file or "").exists()]
     if missing:
         raise PieceError(f"the photograph is no longer there: {', '.join(missing)}.")
-    return read_again(replace(piece, edits=(*piece.edits, plain)), folder, progress)
+    changed = replace(piece, corrections=(*piece.corrections, edit))
+    return read_again(changed, folder, edit.op, progress)
 
 
 def _without(wishes: Mapping[str, Any], gone: set[str]) -> dict[str, Any]:

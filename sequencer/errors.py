@@ -8,6 +8,8 @@
         ├── PhotoError        one photograph cannot be used
         ├── NothingReadError  no photograph at all could be used
         ├── PieceError        the piece folder is missing, damaged or from a newer version
+        │   ├── PieceInUseError    another program writes to it just now
+        │   └── PieceChangedError  it is no longer what was read; nothing was overwritten
         ├── SequenceError     no sequence can be found as asked
         │   └── ImpossibleWishes   the wishes contradict each other; the smallest set is named
         ├── PlanError         the panel cannot be cut and sewn as asked
@@ -56,6 +58,14 @@ class NothingReadError(WorkError):
 
 class PieceError(WorkError):
     """The piece folder cannot be read or written."""
+
+
+class PieceInUseError(PieceError):
+    """Another program holds the piece folder and did not let go in time."""
+
+
+class PieceChangedError(PieceError):
+    """The piece was changed since it was read; what was to be saved would have undone that."""
 
 
 class SequenceError(WorkError):

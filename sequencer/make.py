@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -10,10 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 from sequencer.corrections import settled
 from sequencer.errors import SheetError
-from sequencer.files import replace_file
+from sequencer.files import write_out
+from sequencer.keeping.blobs import fingerprint, fingerprint_of
+from sequencer.keeping.naming import bases, nth_id
 from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
-from sequencer.piece import Piece, as_saved, load, save
+from sequencer.piece import Correction, KeptPhoto, Piece, as_kept, load, save
 
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
@@ -62,7 +65,7 @@ def make(
     say(1, 5, "planning the columns")
     report = contrast(piece)
     piece, plan = plan_columns(piece, plan_wishes)
-    save(piece, folder)
+    piece = save(piece, folder, "make")
     say(2, 5, "drawing the preview")
     files = {
         "piece": folder / "piece.json",
@@ -91,25 +94,37 @@ def read_photos_into(
         NothingReadError: not one photograph could be used; the folder is as it was.
     """
     before = load(folder) if (folder / "piece.json").exists() else Piece()
-    paths = _all_photos(before, photos)
-    wanted = replace(before, photos=tuple(map(str, paths)), read_wishes=dict(wishes))
-    return read_again(wanted, folder, progress)
+    wanted = replace(before, photos=_all_photos(before, photos), read_wishes=dict(wishes))
+    return read_again(wanted, folder, "read", progress)
 
 
-def read_again(piece: Piece, folder: Path, progress: Progress | None = None) -> Piece:
+def read_again(
+    piece: Piece, folder: Path, step: str, progress: Progress | None = None
+) -> Piece:
     """Read the piece's photos with its corrections, drop what was built on the old prints, save."""
     from sequencer.reading import read
 
-    reading = read(piece.photos, edits=piece.edits, progress=progress, **piece.read_wishes)
+    names = {photo.id: photo.name for photo in piece.photos}
+    edits = [_edit(one, names) for one in piece.corrections]
+    files = [photo.file for photo in piece.photos if photo.file]
+    reading = read(files, edits=edits, progress=progress, **piece.read_wishes)
+    ids = {photo.name: photo.id for photo in piece.photos}
     fresh = settled(replace(
         piece,
-        prints=tuple(as_saved(one) for one in reading.prints),
+        prints=tuple(
+            replace(as_kept(one), photo_id=ids[one.photo]) for one in reading.prints
+        ),
         rejected=reading.rejected,
         sequence=None,
         plan=None,
     ))
-    save(fresh, folder)
-    return fresh
+    return save(fresh, folder, step)
+
+
+def _edit(one: Correction, names: Mapping[str, str]) -> Json:
+    op = "redraw" if one.op == "add" else one.op
+    outlines = [find.outline for find in one.finds]
+    return {"op": op, "photo": names[one.photo], "outlines": outlines, "line": one.line}
 
 
 def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Plan]:
@@ -209,17 +224,29 @@ def write_sheets(
     return path
 
 
-def _all_photos(before: Piece, photos: list[Path]) -> list[Path]:
-    earlier = [Path(photo) for photo in before.photos if Path(photo).exists()]
-    wanted = [Path(photo).absolute() for photo in photos]
-    return list(dict.fromkeys([*earlier, *wanted]))
+def _all_photos(before: Piece, photos: list[Path]) -> tuple[KeptPhoto, ...]:
+    from sequencer.reading import photo_files
+
+    kept = [photo for photo in before.photos if Path(photo.file or "").exists()]
+    met: Counter[str] = Counter()
+    for path in photo_files(photos):
+        try:
+            content = fingerprint_of(path)
+        except OSError:
+            content = fingerprint(str(path).encode("utf-8", "surrogateescape"))
+        id_ = nth_id(content, met[content])
+        met[content] += 1
+        if id_ not in [photo.id for photo in kept]:
+            stem = next(bases(path.stem))
+            kept.append(KeptPhoto(id_, content, path.name, stem, str(path.absolute())))
+    return tuple(kept)
 
 
 def _write_png(picture: Any, path: Path) -> Path:
     buffer = io.BytesIO()
     picture.save(buffer, "PNG")
     try:
-        replace_file(path, buffer.getvalue())
+        write_out(path, buffer.getvalue())
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path

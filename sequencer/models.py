@@ -11,10 +11,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from sequencer.errors import PieceError
 
 Lab = tuple[float, float, float]
 Pixels = NDArray[np.uint8]
@@ -39,15 +43,66 @@ class PaletteColour:
         return {"lab": _rounded(self.lab), "share": round(self.share, 6), "name": self.name}
 
 
-@dataclass(frozen=True, eq=False)
 class Swatch:
     """A rectangle of photographed cloth for the render: sRGB, (h, w, 3), upright.
 
-    ``ppi``: pixels for an inch of cloth; None where the photo has no scale.
+    ``source``: the pixels, or the PNG file that holds them; a file is decoded when it is looked
+    at, so that a box of sixty prints can be opened without sixty pictures. ``ppi``: pixels for an
+    inch of cloth; None where the photo has no scale.
     """
 
-    pixels: Pixels
-    ppi: float | None = None
+    def __init__(self, source: Pixels | Path, ppi: float | None = None) -> None:
+        self.source = source
+        self.ppi = ppi
+
+    @property
+    def pixels(self) -> Pixels:
+        """(h, w, 3) sRGB.
+
+        Raises:
+            PieceError: the file it is kept in is gone or damaged.
+        """
+        return _decoded(self.source) if isinstance(self.source, Path) else self.source
+
+
+@lru_cache(maxsize=16)
+def _decoded(path: Path) -> Pixels:
+    from PIL import Image
+
+    try:
+        with Image.open(path, formats=["PNG"]) as image:
+            return np.asarray(image.convert("RGB"))
+    except Exception as error:  # decoders raise nearly anything on damaged files
+        raise PieceError(
+            f"{path}: the picture of a print cannot be read ({error}). Read the photos again."
+        ) from None
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A thing of known colour or size in a photo.
+
+    ``kind``: sheet, grey, target, bankcard… ``corners``: x, y in the upright photo. ``odds``: how
+    likely it is that it is one, 0 to 1; None where the maker says so, which is ``marked``.
+    """
+
+    kind: str
+    corners: tuple[tuple[float, float], ...]
+    odds: float | None = None
+    marked: bool = False
+
+
+@dataclass(frozen=True)
+class Found:
+    """What was seen in a photo beside cloth: for faces to show and for the maker to set right.
+
+    ``size``: width, height of the upright photo in pixels. ``reference``: what its colours were
+    taken from. ``scale``: what its sizes were taken from.
+    """
+
+    size: tuple[int, int]
+    reference: Seen | None = None
+    scale: Seen | None = None
 
 
 @dataclass(frozen=True)
@@ -62,7 +117,9 @@ class Print:
     ``reference``: sheet, grey, target, table or none. ``uncertainty``: ΔE00 that the true mean
     colour stays within about nine times in ten. ``length`` and ``width`` of the usable scrap are
     what planning takes; a user may set them. ``scraps``: (length, width) in inches of each scrap of
-    the print where they were typed; empty where ``size_in`` is all that is known.
+    the print where they were typed; empty where ``size_in`` is all that is known. ``photo_id`` and
+    ``number``: fingerprint of the photograph's content, and which find of that photo it is, from 1;
+    empty and 0 where the print belongs to no piece.
     """
 
     id: str
@@ -79,6 +136,8 @@ class Print:
     swatch: Swatch | None = field(default=None, compare=False, repr=False)
     scraps: tuple[tuple[Fraction, Fraction], ...] = ()
     usable_in: tuple[float, float] | None = None
+    photo_id: str = ""
+    number: int = 0
 
     @property
     def value(self) -> float:

@@ -15,7 +15,8 @@ from sequencer.both_cores import read_each
 from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
-from sequencer.models import Json, PaletteColour, Print, Progress, Rejected
+from sequencer.keeping.naming import bases
+from sequencer.models import Json, PaletteColour, Print, Progress, Rejected, Swatch
 from sequencer.photo.agreement.agree import Agreement, agree
 from sequencer.photo.files.load import SUFFIXES
 from sequencer.photo.finds.cloth import SHOWS
@@ -177,7 +178,7 @@ def _moved(one: Print, agreement: Agreement) -> Print:
     swatch = one.swatch
     if swatch is not None:
         pixels = lab_to_srgb8(agreement.moved(srgb8_to_lab(swatch.pixels)))
-        swatch = replace(swatch, pixels=pixels)
+        swatch = Swatch(pixels, swatch.ppi)
     return replace(
         one,
         mean_lab=(float(mean[0]), float(mean[1]), float(mean[2])),
@@ -206,7 +207,7 @@ def _with_ids(photos: Sequence[ReadPhoto]) -> tuple[Print, ...]:
     taken: set[str] = set()
     prints: list[Print] = []
     for photo in photos:
-        for base in _bases(photo.stem):
+        for base in bases(photo.stem):
             ids = [f"{base}-{number}" if number else base for number, _ in photo.prints]
             if not taken & {id_.casefold() for id_ in ids}:
                 break
@@ -215,22 +216,3 @@ def _with_ids(photos: Sequence[ReadPhoto]) -> tuple[Print, ...]:
             replace(one, id=id_, name=id_) for id_, (_, one) in zip(ids, photo.prints, strict=True)
         ]
     return tuple(prints)
-
-
-def _bases(stem: str) -> Iterable[str]:
-    """The stem as an id that a command line and a file system take, then stem-b, stem-c…"""
-    safe = re.sub(r"[^\w.]+", "-", stem).strip("-._")[:60] or "photo"
-    yield safe
-    count = 2
-    while True:
-        yield f"{safe}-{_letters(count)}"
-        count += 1
-
-
-def _letters(count: int) -> str:
-    """2 → b, 26 → z, 27 → aa."""
-    text = ""
-    while count:
-        count, digit = divmod(count - 1, 26)
-        text = chr(ord("a") + digit) + text
-    return text

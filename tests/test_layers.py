@@ -7,7 +7,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 GROUND = {"models", "inches", "errors", "files", "quiet_highs", "second_core", "colour"}
-ROOMS = {"photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
+ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {
     "reading", "both_cores", "photograph", "corrections", "ordering", "make", "piece", "spots",
     "__init__",

@@ -82,7 +82,7 @@ def _colour(asked: argparse.Namespace) -> Answer:
 
 def _order(asked: argparse.Namespace) -> Answer:
     piece, sequence = ordering.order(pieces.load(asked.folder), _given(asked, ORDER_KEYS))
-    pieces.save(piece, asked.folder)
+    pieces.save(piece, asked.folder, "order")
     return sequence.to_json(), lambda: show.sequence(piece, sequence)
 
 
@@ -95,7 +95,7 @@ def _contrast(asked: argparse.Namespace) -> Answer:
 def _plan(asked: argparse.Namespace) -> Answer:
     piece, plan = road.plan_columns(pieces.load(asked.folder), _given(asked, PLAN_KEYS))
     ways = road.ways_out(piece, plan) if asked.ways_out else ()
-    pieces.save(piece, asked.folder)
+    pieces.save(piece, asked.folder, "plan")
     document = plan.to_json()
     if asked.ways_out:
         document["ways_out"] = [way.to_json() for way in ways]

@@ -10,7 +10,7 @@ from os import PathLike
 from pathlib import Path
 
 from sequencer.errors import SheetError, UsageError
-from sequencer.files import replace_file
+from sequencer.files import write_out
 from sequencer.models import ContrastReport, Json, Plan, Print
 from sequencer.models import Sequence as PrintSequence
 
@@ -56,7 +56,7 @@ def write_sheets(
     data = sheets_pdf(plan, known, paper, shown_in, title, seq, report, wanted)
     target = Path(path)
     try:
-        replace_file(target, data)
+        write_out(target, data)
     except OSError as error:
         raise SheetError(f"{target} cannot be written: {error.strerror or error}.") from None
 

@@ -1,0 +1,373 @@
+"""The piece folder on disk: load, save, step back and again.
+
+One moment changes everything: piece.json is renamed into place. Whatever it needs (photos,
+swatches, plans, the state before) lies there by then under the name of its content, and whatever
+nothing needs any more is swept afterwards. A crash at any point leaves the old piece or the new.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import stat
+import zlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from sequencer.errors import PieceChangedError, PieceError
+from sequencer.files import replace_file, sweep_parts, sync_folder
+from sequencer.keeping.blobs import FOLDERS, Blobs, fingerprint, is_fingerprint
+from sequencer.keeping.checking import LARGEST, DamagedError, check_state, decoded
+from sequencer.keeping.converting import as_record, from_record, step_records, steps_of
+from sequencer.keeping.lock import locked
+from sequencer.keeping.record import SCHEMA, HistoryRecord, PieceRecord, StateRecord
+from sequencer.keeping.state import Piece, Step
+from sequencer.keeping.version1 import SCHEMA_1, brought_over
+from sequencer.models import Json, Swatch
+
+PIECE_FILE = "piece.json"
+STEPS = 200
+"""Steps that can be taken back."""
+
+Saver = Callable[[Piece, str | None], Piece]
+
+
+@dataclass(frozen=True)
+class _Held:
+    """What lies on the disk: the record, its revision, and where swatches of version 1 lie."""
+
+    record: StateRecord
+    history: HistoryRecord
+    revision: str
+    older: dict[str, Path]
+
+
+def load(folder: Path) -> Piece:
+    """Read a piece folder; pictures and plan stay where they are until they are looked at.
+
+    Raises:
+        PieceError: no piece there, damaged, or written by a newer version.
+    """
+    return _piece(_held(folder), folder)
+
+
+def revision(folder: Path) -> str:
+    """What tells the saved state from every other; empty where there is none."""
+    try:
+        return fingerprint(_bytes(folder / PIECE_FILE))
+    except OSError:
+        return ""
+
+
+def save(piece: Piece, folder: Path, step: str | None, expecting: str | None = None) -> Piece:
+    """Write the piece; returns it as saved.
+
+    ``step`` names the change, so that it can be taken back; None adds to the step before.
+    ``expecting``: the revision that must still lie there.
+
+    Raises:
+        PieceChangedError: another one lies there; nothing was written.
+        PieceInUseError: another program is writing.
+        PieceError: the folder cannot be written, or the piece is out of the file's limits.
+    """
+    with writing(folder) as (_, saved):
+        if expecting is not None and expecting != revision(folder):
+            raise PieceChangedError(
+                f"{folder} was changed by another program meanwhile; nothing was overwritten. "
+                "Look at it again and repeat the change."
+            )
+        return saved(piece, step)
+
+
+@contextmanager
+def writing(folder: Path) -> Iterator[tuple[Piece, Saver]]:
+    """Hold the folder: the piece that lies there (an empty one where none does), and its saver.
+
+    Raises:
+        PieceInUseError, PieceError: as for :func:`save` and :func:`load`.
+    """
+    with locked(folder):
+        held = _held(folder) if os.path.lexists(folder / PIECE_FILE) else None
+        piece = Piece() if held is None else _piece(held, folder)
+
+        def saved(changed: Piece, step: str | None) -> Piece:
+            try:
+                return _write(changed, folder, held, step)
+            except OSError as error:
+                why = error.strerror or error
+                raise PieceError(f"{folder} cannot be written: {why}.") from None
+
+        yield piece, saved
+
+
+def undo(folder: Path) -> tuple[Piece, Step]:
+    """Take the last step back; returns the piece and the step.
+
+    Raises:
+        PieceError: there is none, or the state before is gone.
+    """
+    return _stepped(folder, back=True)
+
+
+def redo(folder: Path) -> tuple[Piece, Step]:
+    """Take the step that was taken back last again; returns the piece and the step.
+
+    Raises:
+        PieceError: there is none, or that state is gone.
+    """
+    return _stepped(folder, back=False)
+
+
+# ── reading ───────────────────────────────────────────────────────────────────────────────
+
+
+def _held(folder: Path) -> _Held:
+    path = folder / PIECE_FILE
+    try:
+        data = _bytes(path)
+    except FileNotFoundError:
+        raise PieceError(
+            f"{folder} holds no piece. Start one with: passalong read PHOTOS --out {folder}"
+        ) from None
+    except OSError as error:
+        raise PieceError(f"{path} cannot be read: {error.strerror or error}.") from None
+    try:
+        return _checked(data, folder)
+    except DamagedError as error:
+        raise PieceError(
+            f"{path} is damaged: {error}. Put back a copy of it, or read the photos into a new "
+            "folder."
+        ) from None
+
+
+def _checked(data: bytes, folder: Path) -> _Held:
+    schema = _schema(data)
+    if schema == SCHEMA:
+        record = decoded(data, PieceRecord)
+        return _Held(record, record.history, fingerprint(data), {})
+    if schema != SCHEMA_1:
+        raise PieceError(
+            f"{folder / PIECE_FILE} is of kind {str(schema)[:60]!r}; this version reads {SCHEMA}. "
+            "Use a newer passalong, or read the photos again into a new folder."
+        )
+    try:
+        told = msgspec.json.decode(data)
+    except (ValueError, RecursionError) as error:
+        raise DamagedError(str(error)) from None
+    state, older = brought_over(told, folder)
+    return _Held(state, HistoryRecord(), fingerprint(data), older)
+
+
+def _schema(data: bytes) -> Any:
+    """What kind of file it says it is."""
+
+    class Kind(msgspec.Struct):
+        schema: Any = None
+
+    try:
+        return msgspec.json.decode(data, type=Kind).schema
+    except (ValueError, RecursionError) as error:
+        raise DamagedError(str(error)[:200]) from None
+
+
+def _bytes(path: Path) -> bytes:
+    """An ordinary file's bytes; never waits for a pipe and never swallows a disk.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    with os.fdopen(handle, "rb") as file:
+        status = os.fstat(handle)
+        if not stat.S_ISREG(status.st_mode):
+            raise OSError(0, "not an ordinary file")
+        if status.st_size > LARGEST:
+            raise OSError(0, f"{status.st_size:,} bytes, far more than a piece can have")
+        return file.read()
+
+
+def _piece(held: _Held, folder: Path) -> Piece:
+    def swatch_of(name: str, ppi: float | None) -> Swatch | None:
+        return Swatch(held.older.get(name) or _swatch_path(folder, name), ppi)
+
+    plan = _plan(folder, held.record.plan)
+    return replace(
+        from_record(held.record, swatch_of, plan),
+        past=steps_of(held.history.past),
+        future=steps_of(held.history.future),
+        revision=held.revision,
+    )
+
+
+def _swatch_path(folder: Path, name: str) -> Path:
+    return folder / "swatches" / f"{name}.png"
+
+
+def _plan(folder: Path, name: str | None) -> Json | None:
+    if name is None:
+        return None
+    path = folder / "plans" / f"{name}.json"
+    try:
+        plan = msgspec.json.decode(_bytes(path))
+    except (OSError, ValueError, RecursionError) as error:
+        raise PieceError(
+            f"{path}, the plan of this piece, cannot be read ({error}). Plan again."
+        ) from None
+    return plan if isinstance(plan, dict) else None
+
+
+# ── writing ───────────────────────────────────────────────────────────────────────────────
+
+
+def _write(piece: Piece, folder: Path, held: _Held | None, step: str | None) -> Piece:
+    blobs = Blobs(folder)
+    state = _recorded(piece, folder, blobs)
+    if held is not None and not held.older and _state_bytes(state) == _state_bytes(held.record):
+        return _piece(held, folder)
+    history = _continued(held, step, blobs)
+    saved = _put(state, history, folder, blobs)
+    for old in {} if held is None else held.older.values():
+        with contextlib.suppress(OSError):
+            old.unlink()  # version 1's swatches: they lie there by content now
+    return saved
+
+
+def _recorded(piece: Piece, folder: Path, blobs: Blobs) -> StateRecord:
+    """The state with all it needs laid beside it."""
+    swatches = {}
+    for one in piece.prints:
+        if one.swatch is not None:
+            swatches[one.id] = _kept_swatch(one.swatch, folder, blobs)
+    plan = None
+    if piece.plan is not None:
+        plan = blobs.put("plans", msgspec.json.encode(piece.plan), ".json")
+    try:
+        state = as_record(piece, swatches, plan)
+        check_state(state)
+    except (msgspec.ValidationError, DamagedError) as error:
+        raise PieceError(f"this cannot be kept: {error}") from None
+    return state
+
+
+def _kept_swatch(swatch: Swatch, folder: Path, blobs: Blobs) -> str:
+    source = swatch.source
+    if isinstance(source, Path):
+        if is_fingerprint(source.stem) and source == _swatch_path(folder, source.stem):
+            return source.stem
+        return blobs.put("swatches", source.read_bytes(), ".png")
+    from PIL import Image
+
+    buffer = io.BytesIO()
+    Image.fromarray(source).save(buffer, "PNG", compress_level=1)
+    return blobs.put("swatches", buffer.getvalue(), ".png")
+
+
+def _continued(held: _Held | None, step: str | None, blobs: Blobs) -> HistoryRecord:
+    """The history with this step, or as it was where the step goes on."""
+    if held is None:
+        return HistoryRecord()
+    if step is None:
+        return HistoryRecord(held.history.past, [])
+    taken = Step(step, _now(), _put_state(held.record, blobs))
+    return HistoryRecord([*held.history.past, *step_records((taken,))][-STEPS:], [])
+
+
+def _stepped(folder: Path, back: bool) -> tuple[Piece, Step]:
+    with locked(folder):
+        held = _held(folder)
+        past, future = steps_of(held.history.past), steps_of(held.history.future)
+        if not (past if back else future):
+            what = "take back" if back else "take again"
+            raise PieceError(f"{folder}: there is nothing to {what}.")
+        blobs = Blobs(folder)
+        try:
+            here = _put_state(held.record, blobs)
+            if back:
+                step = past[-1]
+                past, future = past[:-1], (*future, replace(step, state=here))
+            else:
+                step = future[-1]
+                past, future = (*past, replace(step, state=here)), future[:-1]
+            history = HistoryRecord(step_records(past), step_records(future))
+            return _put(_state_of(step, folder), history, folder, blobs), step
+        except OSError as error:
+            raise PieceError(
+                f"{folder} cannot be written: {error.strerror or error}."
+            ) from None
+
+
+def _put(state: StateRecord, history: HistoryRecord, folder: Path, blobs: Blobs) -> Piece:
+    """The moment of change."""
+    record = PieceRecord(**{name: getattr(state, name) for name in state.__struct_fields__
+                            if name != "history"}, history=history)
+    data = msgspec.json.format(msgspec.json.encode(record), indent=1)
+    inside = blobs.make("history")
+    blobs.settle()
+    target = Path(os.path.realpath(folder / PIECE_FILE))
+    replace_file(target, data, inside if target.parent == Path(os.path.realpath(folder)) else None)
+    sync_folder(target.parent)
+    _sweep(record, folder, blobs)
+    return _piece(_Held(record, history, fingerprint(data), {}), folder)
+
+
+def _put_state(record: StateRecord, blobs: Blobs) -> str:
+    needs = " ".join(sorted(_needs(record))).encode()
+    return blobs.put("history", needs + b"\n" + zlib.compress(_state_bytes(record), 6), ".state")
+
+
+def _state_of(step: Step, folder: Path) -> StateRecord:
+    path = folder / "history" / f"{step.state}.state"
+    try:
+        packed = _bytes(path).partition(b"\n")[2]
+        unpacked = zlib.decompressobj().decompress(packed, LARGEST)
+        return decoded(unpacked, StateRecord)
+    except (OSError, zlib.error, DamagedError) as error:
+        raise PieceError(
+            f"{path}, an earlier state of this piece, cannot be read ({error})."
+        ) from None
+
+
+def _state_bytes(record: StateRecord) -> bytes:
+    fields = {name: getattr(record, name) for name in StateRecord.__struct_fields__}
+    return msgspec.json.encode(StateRecord(**fields))
+
+
+def _needs(record: StateRecord) -> set[str]:
+    """Fingerprints of all files that a state needs."""
+    of_photos = {name for photo in record.photos
+                 for name in (photo.content, photo.reading, *photo.swatches)}
+    of_prints = {one.swatch for one in record.prints}
+    return {name for name in of_photos | of_prints | {record.plan} if name is not None}
+
+
+def _sweep(record: PieceRecord, folder: Path, blobs: Blobs) -> None:
+    for kind in FOLDERS:
+        sweep_parts(folder / kind, all_of_them=True)
+    sweep_parts(folder)
+    needed = _needs(record)
+    for step in (*record.history.past, *record.history.future):
+        needed.add(step.state)
+        try:
+            needed |= _needs_of(folder / "history" / f"{step.state}.state")
+        except OSError:
+            return  # what that state needs is not known: better to sweep nothing
+    blobs.sweep(needed)
+
+
+def _needs_of(path: Path) -> set[str]:
+    """What an earlier state needs; nothing where that state itself is gone."""
+    if not path.exists():
+        return set()
+    with path.open("rb") as file:
+        return set(file.readline().decode("ascii", "replace").split())
+
+
+def _now() -> str:
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
