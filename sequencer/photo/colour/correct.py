@@ -15,12 +15,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import D65_WHITE, lab_to_srgb8, lab_to_xyz, srgb_to_linear, xyz_to_lab
-from sequencer.models import Pixels
+from sequencer.colour import lab_to_srgb8, srgb_to_linear, xyz_to_lab
+from sequencer.models import Lab, Pixels
 from sequencer.photo.colour.curves import SRGB, USUAL_BEND, Profile, target_profile
 from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
-from sequencer.photo.colour.neutral import GREY_Y, SHEET_Y, white_profile
-from sequencer.photo.colour.tone import estimate_bend
+from sequencer.photo.colour.neutral import GREY_L, card_lab, neutral_profile, sheet_lab
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import view_of
 from sequencer.photo.reference.reference import Reference
@@ -31,7 +30,6 @@ Mask = NDArray[np.bool_]
 _CLIPPED = 254
 _MUCH_LOST = 0.03
 _STRIPE = 32
-_SHEET_L, _GREY_L = (float(xyz_to_lab(y * D65_WHITE)[0]) for y in (SHEET_Y, GREY_Y))
 _TABLE_SHOWS = 0.1
 _UNCORRECTED = 16.0
 _DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
@@ -86,13 +84,14 @@ class Corrected:
         to_y = np.maximum(self.profile.matrix[1], 0)
         height, width = self.seen.shape[:2]
         dimming = np.exp(-self.light.over(height, width, box))
-        reached = np.flatnonzero(self._curve.T @ to_y * float(dimming.max()) > 1)
+        greys = self.profile.light(self._curve)
+        reached = np.flatnonzero(to_y @ greys * float(dimming.max()) > 1)
         if not len(reached):
             return
         rows, columns = np.nonzero(fine & (brightest >= reached[0]))
         seen = self.seen[box][rows, columns]
-        y = sum(self._curve[i][seen[:, i]] * to_y[i] for i in range(3))
-        fine[rows, columns] = y * dimming[rows, columns] <= 1
+        planes = self.profile.light(np.stack([self._curve[i][seen[:, i]] for i in range(3)]))
+        fine[rows, columns] = to_y @ planes * dimming[rows, columns] <= 1
 
     @cached_property
     def pixels(self) -> Pixels:
@@ -115,10 +114,10 @@ class Corrected:
 
     def _stripe(self, seen: Pixels, dimming: Floats | None) -> NDArray[np.float32]:
         curve = self._curve
-        planes = np.stack([curve[i][seen[..., i]] for i in range(3)])
+        planes = self.profile.light(np.stack([curve[i][seen[..., i].ravel()] for i in range(3)]))
         if dimming is not None:
-            planes *= dimming
-        return np.asarray(self.profile.lab(planes.reshape(3, -1)).T.reshape(seen.shape))
+            planes *= dimming.ravel()
+        return np.asarray(self.profile.lab(planes).T.reshape(seen.shape))
 
     def uncertainty_of(self, mean_lab: Sequence[float]) -> float:
         """ΔE00 as ``uncertainty``, for a print of this mean colour.
@@ -127,7 +126,7 @@ class Corrected:
         """
         if self.kind not in ("sheet", "grey"):
             return self.uncertainty
-        known = _SHEET_L if self.kind == "sheet" else _GREY_L
+        known = 85.0 if self.kind == "sheet" else GREY_L
         apart = abs(float(mean_lab[0]) - known)
         return self.uncertainty + _EACH_APART * (apart - _USUALLY_APART)
 
@@ -197,26 +196,25 @@ def _profile_and_light(
     """
     if reference is None:
         return SRGB, EVEN
-    bend, light = USUAL_BEND, EVEN
+    light = EVEN
     if table is not None and table.mean() > _TABLE_SHOWS:
-        seen = witnesses(view_of(photo))
-        if reference.kind != "target":
-            bend = estimate_bend(seen)
-        light = fit_light(seen, np.full(3, bend))
-    return _profile(reference, light, bend, photo.pixels.shape), light
+        light = fit_light(witnesses(view_of(photo)), np.full(3, USUAL_BEND))
+    return _profile(reference, light, photo.pixels.shape), light
 
 
-def _profile(
-    reference: Reference, light: Light, bend: float, shape: tuple[int, ...]
-) -> Profile:
+def _profile(reference: Reference, light: Light, shape: tuple[int, ...]) -> Profile:
     x, y = (reference.centres / [shape[1], shape[0]] * 2 - 1).T
     lit = np.exp(light.at(x, y))
     if reference.kind == "target":
         return target_profile(reference.encoded, lit)
-    known = SHEET_Y if reference.kind == "sheet" else GREY_Y
-    if reference.lightness is not None:
-        known = float(lab_to_xyz([reference.lightness, 0, 0])[1])
-    return white_profile(reference.encoded[0], float(lit[0]), known, bend)
+    return neutral_profile(reference.encoded[0], float(lit[0]), neutral_lab(reference))
+
+
+def neutral_lab(reference: Reference) -> Lab:
+    """What a sheet or card is taken to be, CIELAB."""
+    if reference.kind == "sheet":
+        return sheet_lab(reference.encoded[0])
+    return card_lab(GREY_L if reference.lightness is None else reference.lightness)
 
 
 def _warnings(
