@@ -140,7 +140,7 @@ def test_what_is_damaged_is_refused_in_one_line(box: Path, says: str):
         place = place[key]
     place[keys[-1]] = value
     write_json(box, data)
-    with pytest.raises(PieceError) as caught:
+    with pytest.raises(PieceError, match="damaged") as caught:
         load(box)
     message = str(caught.value)
     assert says in message

@@ -6,7 +6,9 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-GROUND = {"models", "inches", "errors", "files", "quiet_highs", "second_core", "colour"}
+GROUND = {
+    "models", "inches", "errors", "files", "quiet_highs", "second_core", "colour", "lettering",
+}
 ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {
     "reading", "both_cores", "photograph", "corrections", "ordering", "make", "piece", "spots",

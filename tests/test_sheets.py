@@ -19,6 +19,7 @@ from sequencer import plan_columns, write_sheets
 from sequencer.errors import SheetError, UsageError
 from sequencer.inches import show_cm, show_inches
 from sequencer.models import ContrastReport, FabricNeed, Plan, Print, StripCut
+from sequencer.sheets.fonts import REGULAR
 from sequencer.sheets.keys import key_letters
 
 LETTER = (8.5 * 72, 11 * 72)
@@ -120,7 +121,7 @@ def test_the_reader_of_ink_finds_planted_faults(tmp_path: Path) -> None:
     for fault, words in planted.items():
         canvas = Canvas(str(tmp_path / "bad.pdf"), pagesize=LETTER)
         for x, y, size in words:
-            canvas.setFont("Vera", size)
+            canvas.setFont(REGULAR, size)
             canvas.drawString(x, y, "planted words")
         canvas.save()
         with pytest.raises(AssertionError, match=fault):

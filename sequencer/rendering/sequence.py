@@ -17,6 +17,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from sequencer.colour import lab_to_srgb8
 from sequencer.errors import SheetError
+from sequencer.lettering import written
 from sequencer.models import Neighbours, Print, Sequence
 from sequencer.rendering.cutting import long_strip
 from sequencer.rendering.lettering import font
@@ -246,9 +247,9 @@ def _fitting(text: str, size: int, width: int) -> ImageFont.FreeTypeFont:
 
 def _named(cloth: Print, width: int) -> tuple[str, ImageFont.FreeTypeFont]:
     """The print's name in the larger of two sizes that holds it, else shortened in its middle."""
-    name = " ".join((cloth.name or cloth.id).split())
+    name = written(cloth.name or cloth.id)
     for size in (31, 24):
-        letters = font(size, bold=True)
+        letters = font(size, bold=True, text=name)
         if letters.getlength(name) <= width:
             return name, letters
     head, tail = name[: len(name) // 2], name[len(name) // 2 :]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
+from unicodedata import name
 
 from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table
 
@@ -132,3 +133,7 @@ def _note_texts(job: Job) -> Iterator[str]:
         )
     for warning in job.plan.warnings:
         yield job.told(warning)
+    if job.lost:
+        letters = ", ".join(name(sign, f"U+{ord(sign):04X}").lower() for sign in job.lost[:5])
+        more = " and others" if len(job.lost) > 5 else ""
+        yield f"No typeface here draws {letters}{more}: a ? stands in the names instead."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from sequencer.lettering import missing, plain
 from sequencer.models import ContrastReport, Json, Plan, Print, Sequence
 from sequencer.sheets.assembly import assembly
 from sequencer.sheets.cautions import cautions
@@ -35,14 +36,15 @@ def sheets_pdf(
 ) -> bytes:
     """The whole document as bytes."""
     measure = Measure(units)
-    shown = printable(title or "", LONGEST_TITLE) or f"Panel in {len(plan.prints)} prints"
+    named = plain(title or "") or f"Panel in {len(plan.prints)} prints"
     job = Job(
         plan=plan, prints=prints, keys=key_letters(plan.prints), measure=measure, paper=paper,
-        title=shown, seq=seq, report=report, bridges=bridges, trail=follow(plan),
-        gallery=Gallery(plan, prints),
+        title=printable(named, LONGEST_TITLE), seq=seq, report=report, bridges=bridges,
+        trail=follow(plan), gallery=Gallery(plan, prints),
+        lost=missing("".join((named, *(prints[i].name for i in plan.prints if i in prints)))),
     )  # fmt: skip
     footer = f"{measure.note} Print at 100 %."
-    return build(lambda: _story(job), paper, shown, footer, subject="Cutting and sewing sheets")
+    return build(lambda: _story(job), paper, named, footer, subject="Cutting and sewing sheets")
 
 
 def _story(job: Job) -> Story:

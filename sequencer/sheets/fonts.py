@@ -1,48 +1,47 @@
-"""The sheets' typeface, embedded, and text made printable in it.
+"""The typeface for letters of every script, embedded in the sheets.
 
-Bitstream Vera comes with reportlab and may be embedded. It covers Western and most Central
-European letters; a letter that it lacks loses its accent or, at worst, becomes a question mark,
-so a name in another script never stops the sheets (keys and swatches still tell prints apart).
+reportlab sets a line letter by letter in one font; the ground's lettering gives exactly that: a
+line from left to right in letters of one typeface. Only letters in use go into the document, and
+what a viewer searches and copies is the text they stand for.
 """
 
 from __future__ import annotations
 
-import unicodedata
+import io
+import re
+from collections.abc import Iterable
 from functools import cache
+from typing import Any
 
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfbase.ttfonts import TTFont, TTFontFace
 
-REGULAR, BOLD, ITALIC = "Vera", "VeraBd", "VeraIt"
+from sequencer import lettering
+
+REGULAR, BOLD, ITALIC = "Passalong", "Passalong-Bold", "Passalong-Italic"
 LONGEST_NAME = 120
 """Characters of a name that a sheet shows; the rest is cut with an ellipsis."""
 
-_SPELLED = {
-    "″": '"', "′": "'", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅓": "1/3", "⅔": "2/3",
-    "⁄": "/", "→": "->", "←": "<-", "↑": "up", "↓": "down", "Δ": "delta ", "‐": "-", "‑": "-",
-    "\u2009": " ", "\u202f": " ", "\u200b": "",
-}  # fmt: skip
+_MAPPED = re.compile("<([0-9A-F]{2})> <([0-9A-F]{5})>")
+_STYLES = {REGULAR: "regular", BOLD: "bold", ITALIC: "italic"}
 
 
 @cache
 def register() -> frozenset[int]:
-    """Make the three faces known to reportlab; the code points that all of them can draw."""
-    covered: list[set[int]] = []
-    for name in (REGULAR, BOLD, ITALIC):
-        font = TTFont(name, f"{name}.ttf")
-        pdfmetrics.registerFont(font)
-        covered.append(set(font.face.charToGlyph))
+    """Make the three faces known to reportlab; the code points of their plain letters."""
+    for name, style in _STYLES.items():
+        pdfmetrics.registerFont(_Font(name, style))
     pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, ITALIC, BOLD)
-    return frozenset(set.intersection(*covered))
+    return lettering.covered()
 
 
 def printable(text: str, longest: int | None = None) -> str:
     """The text on one line, in letters that the typeface has, cut to ``longest`` characters."""
-    spelled = "".join(" " if sign.isspace() else _drawable(sign) for sign in text)
-    drawn = " ".join(spelled.split())
-    if longest is not None and len(drawn) > longest:
-        drawn = drawn[: longest - 1].rstrip() + "…"
-    return drawn
+    register()
+    shown = lettering.written(text, longest)
+    for name in _STYLES:
+        pdfmetrics.getFont(name).learn(shown)
+    return shown
 
 
 def fitted(text: str, width: float, size: float, font: str = REGULAR) -> str:
@@ -58,15 +57,54 @@ def fitted(text: str, width: float, size: float, font: str = REGULAR) -> str:
     return shown
 
 
-def _drawable(sign: str) -> str:
-    covered = register()
-    if ord(sign) in covered and sign.isprintable():
-        return sign
-    if sign in _SPELLED:
-        return _SPELLED[sign]
-    if unicodedata.category(sign) in {"Cc", "Cf", "Cs", "Mn"}:
-        return ""
-    bare = "".join(
-        part for part in unicodedata.normalize("NFKD", sign) if not unicodedata.combining(part)
-    )
-    return bare if bare and all(ord(part) in covered for part in bare) else "?"
+class _Face(TTFontFace):  # type: ignore[misc]  # reportlab carries no types
+    """Vera, and any code of the ground's lettering that was learnt."""
+
+    def __init__(self, style: str) -> None:
+        super().__init__(str(lettering.vera(style)))
+        self._style = style
+
+    def learn(self, code: int) -> None:
+        """Give a code its width, so that lines with it can be laid out."""
+        self.charToGlyph[code] = 0
+        wide = lettering.advance(code, self._style)
+        self.charWidths[code] = round(1000 * wide / lettering.UNITS)
+
+    def makeSubset(self, subset: list[int]) -> Any:  # noqa: N802 - reportlab's name
+        """The font file for these codes."""
+        if not any(map(lettering.stands_for, subset)):
+            return super().makeSubset(subset)
+        whole = lettering.font_file(self._style, map(chr, subset))
+        return TTFontFace(io.BytesIO(whole)).makeSubset(subset)
+
+
+class _Font(TTFont):  # type: ignore[misc]
+    """A font of reportlab that grows as texts are made printable."""
+
+    def __init__(self, name: str, style: str) -> None:
+        super().__init__(name, str(lettering.vera(style)))
+        self.face = _Face(style)
+
+    def learn(self, text: Iterable[str]) -> None:
+        """Take up the codes in a text."""
+        for code in map(ord, text):
+            if code not in self.face.charToGlyph and lettering.stands_for(code):
+                self.face.learn(code)
+
+    def addObjects(self, doc: Any) -> None:  # noqa: N802 - reportlab's name
+        """Add the font to a document, its codes explained by the text they stand for."""
+        before = set(doc.idToObject)
+        super().addObjects(doc)
+        for name in set(doc.idToObject) - before:
+            if name.startswith("toUnicodeCMap:"):
+                stream = doc.idToObject[name]
+                stream.content = "\n".join(map(_explained, stream.content.split("\n")))
+
+
+def _explained(line: str) -> str:
+    """A line ``<place> <code>`` of a ToUnicode map (ISO 32000-1, 9.10.3), as UTF-16."""
+    found = _MAPPED.match(line)
+    known = lettering.stands_for(int(found[2], 16)) if found else None
+    if found is None or known is None:
+        return line
+    return f"<{found[1]}> <{known.text.encode('utf-16-be').hex().upper()}>"

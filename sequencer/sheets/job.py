@@ -24,7 +24,10 @@ from sequencer.sheets.trail import Trail
 
 @dataclass(frozen=True)
 class Job:
-    """The plan with all that the pages show beside it. ``keys``: a letter for each print."""
+    """The plan with all that the pages show beside it. ``keys``: a letter for each print.
+
+    ``lost``: letters of the names that no typeface here can draw.
+    """
 
     plan: Plan
     prints: Mapping[str, Print]
@@ -37,6 +40,7 @@ class Job:
     bridges: tuple[Json, ...]
     trail: Trail | None
     gallery: Gallery
+    lost: str = ""
 
     @property
     def width(self) -> float:
@@ -59,8 +63,17 @@ class Job:
         return f"<b>{self.keys[ident]}</b> {name}" if ident in self.keys else name
 
     def told(self, item: Instruction | PlanWarning) -> str:
-        """A sentence of the plan for these sheets, its lengths in their units."""
-        return kept_together(printable(item.said(self.measure.units)))
+        """A sentence of the plan for these sheets, its lengths in their units.
+
+        Names are set one by one (isolates of Unicode Standard Annex 9), so that no length after a
+        name from right to left moves to its other side.
+        """
+        said = item.said(self.measure.units)
+        for ident in self.plan.prints:
+            name = self.prints[ident].name if ident in self.prints else ""
+            if not name.isascii():
+                said = said.replace(name, printable(name))
+        return kept_together(printable(said))
 
     def meeting(self, a: str, b: str) -> Neighbours | None:
         """How print ``a`` meets print ``b``, either way round, where that is known."""

@@ -196,7 +196,7 @@ class _Template(BaseDocTemplate):  # type: ignore[misc]
         canvas.saveState()
         canvas.setFont(BOLD, 9.5)
         room = frame_width(self._paper) - PAGE_COUNT
-        canvas.drawString(SIDE, height - 42, fitted(self.title, room, 9.5, BOLD))
+        canvas.drawString(SIDE, height - 42, fitted(str(self.title), room, 9.5, BOLD))
         canvas.setFont(REGULAR, 9.5)
         canvas.drawRightString(
             width - SIDE, height - 42, f"page {canvas.getPageNumber()} of {self._of}"
