@@ -80,7 +80,7 @@ def read_one(path: Path, wishes: Wishes) -> ReadPhoto | Rejected:
         made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
         prints.append((one.number if many else 0, made))
     palettes = tuple(one.palette for _, one in prints)
-    colours = PhotoColours(photo.name, corrected.kind, corrected.uncertainty, palettes)
+    colours = PhotoColours(photo.name, corrected.kind, corrected.doubt.usual, palettes)
     return ReadPhoto(photo.stem, tuple(prints), colours)
 
 
@@ -144,6 +144,7 @@ def _print(
     measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
     outline = scrap.outline if scale is None else exact_outline(photo, scrap)
     size = _sized(outline, scrap.cut_off, scale, known)
+    doubt = corrected.uncertainty_of(measured.mean_lab)
     return Print(
         id="",
         name="",
@@ -155,7 +156,9 @@ def _print(
         size_in=size.whole,
         usable_in=size.held,
         reference=corrected.kind,
-        uncertainty=corrected.uncertainty_of(measured.mean_lab),
+        uncertainty=doubt.total,
+        shared_uncertainty=doubt.shared,
+        own_uncertainty=doubt.own,
         warnings=(*notes, *size.warnings, *measured.warnings),
         swatch=cut_swatch(photo, size.corners, lab, scrap, ppi),
     )

@@ -184,9 +184,14 @@ def _moved(one: Print, agreement: Agreement) -> Print:
         mean_lab=(float(mean[0]), float(mean[1]), float(mean[2])),
         palette=tuple(_moved_colour(colour, agreement) for colour in one.palette),
         uncertainty=agreement.uncertainty,
+        shared_uncertainty=_shared(agreement.uncertainty, one.own_uncertainty),
         warnings=warnings,
         swatch=swatch,
     )
+
+
+def _shared(whole: float, own: float | None) -> float | None:
+    return None if own is None else float(max(0.0, whole**2 - own**2) ** 0.5)
 
 
 def _moved_colour(colour: PaletteColour, agreement: Agreement) -> PaletteColour:

@@ -191,4 +191,4 @@ def _spot(seen: Corrected, at: tuple[float, float], radius: float, factor: float
     fine = disc & seen.valid_in((rows, columns))
     lab = seen.lab_in((rows, columns))[fine if fine.any() else disc].mean(axis=0)
     mean = (float(lab[0]), float(lab[1]), float(lab[2]))
-    return Spot(at, mean, seen.uncertainty_of(mean))
+    return Spot(at, mean, seen.uncertainty_of(mean).total)

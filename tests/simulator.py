@@ -122,9 +122,10 @@ class Phone:
 
     ``balance``: 'usual', or 'gains': right for the lamp but for log-normal gains before the matrix.
     ``matrix``: 'usual' (between A and D65), 'd65' (one for all lamps), 'lamp' (fitted to each).
-    ``tone``: 'usual' (responses like those of real cameras), 'bent' (three kinds of contrast curve),
-    'weak', 'strong' (0.6 to 0.9), 'gamma' (a power of 0.75 to 1.25) or 'none'. ``blur``: lens and sharpening. ``fall``: how much of the light's fall-off is
-    left. ``lamp``, ``camera``: always this one.
+    ``tone``: 'usual' (responses like those of real cameras), 'bent' (three kinds of contrast
+    curve), 'weak', 'strong' (0.6 to 0.9), 'gamma' (a power of 0.75 to 1.25) or 'none'. ``blur``:
+    lens and sharpening. ``fall``: how much of the light's fall-off is left. ``lamp``, ``camera``:
+    always this one.
     """
 
     balance: str = "usual"
@@ -269,8 +270,9 @@ def _place_reference(rng, kind, cell, labels, pool, shade) -> Floats:  # type: i
     if kind == "grey":
         pool.append(np.full(31, rng.uniform(0.175, 0.19)))
     elif kind == "sheet":
-        tint = rng.uniform(-0.02, 0.03)
-        pool.append(rng.uniform(0.84, 0.92) * (1 - tint * (550 - WAVELENGTHS) / 150))
+        # As paper reads beside targets in real photos: darker than by itself, and bluish.
+        tint = rng.uniform(-0.09, 0.02)
+        pool.append(rng.uniform(0.66, 0.92) * (1 - tint * (550 - WAVELENGTHS) / 150))
     else:
         pool.append(np.full(31, rng.choice([0.03, 0.045, 0.6])))
         if rng.random() < 0.5:

@@ -52,8 +52,9 @@ def sheet_lab(encoded: Floats) -> tuple[float, float, float]:
     return lightness, 0.0, _line(b, *_SHEET_B)
 
 
-def card_lab(lightness: float) -> tuple[float, float, float]:
-    """CIELAB that a grey card of this L* is brought to."""
+def card_lab(stated: float | None) -> tuple[float, float, float]:
+    """CIELAB that a grey card of this L*, of an 18 % card if none is stated, is brought to."""
+    lightness = GREY_L if stated is None else stated
     return lightness - _LOST * max(0.0, lightness - _LIGHT_FROM), 0.0, 0.0
 
 
