@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import warnings
 from concurrent.futures import ThreadPoolExecutor, as_completed
+from dataclasses import dataclass, replace
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -17,23 +18,42 @@ _ENOUGH = 8
 """Photos from which starting a second process, about a second's work, is worth it."""
 
 
-def read_each(
-    photos: list[Path], wishes: Wishes, progress: Progress | None
-) -> list[ReadPhoto | Rejected]:
-    """Work through the photos on both cores; results in the photos' order.
+@dataclass(frozen=True)
+class Job:
+    """One photograph to read: where it lies, what was asked of it, and its name for people."""
+
+    path: Path
+    wishes: Wishes
+    name: str
+
+
+def read_job(job: Job) -> ReadPhoto | Rejected:
+    """One photo read, its swatches packed."""
+    read = read_one(job.path, job.wishes, job.name)
+    if isinstance(read, Rejected):
+        return read
+    prints = tuple(
+        (number, replace(one, swatch=one.swatch and one.swatch.packed()))
+        for number, one in read.prints
+    )
+    return replace(read, prints=prints)
+
+
+def read_each(jobs: list[Job], progress: Progress | None) -> list[ReadPhoto | Rejected]:
+    """Work through the photos on both cores; results in the jobs' order.
 
     ``progress`` is called in this thread after each photo.
     """
     say = progress or (lambda done, total, what: None)
-    total = len(photos)
+    total = len(jobs)
     say(0, total, "reading photographs")
-    readers = _Readers(wishes, total)
+    readers = _Readers(total)
     pool = ThreadPoolExecutor(readers.count)
     with warnings.catch_warnings():
         # What a decoder has to say about a damaged file ends up in `rejected`.
         warnings.filterwarnings("ignore", module="PIL")
         try:
-            running = {pool.submit(readers.read, path): path for path in photos}
+            running = {pool.submit(readers.read, job): job for job in jobs}
             for done, future in enumerate(as_completed(running), 1):
                 future.result()
                 say(done, total, f"read {running[future].name}")
@@ -58,8 +78,7 @@ class _Readers:
     Whatever that cannot do is done here.
     """
 
-    def __init__(self, wishes: Wishes, photos: int) -> None:
-        self._wishes = wishes
+    def __init__(self, photos: int) -> None:
         self.count = min(_WORKERS, os.cpu_count() or 1, photos)
         self._closed = False
         self._free: SimpleQueue[SecondCore | None] = SimpleQueue()
@@ -67,22 +86,22 @@ class _Readers:
         for second in [None] * (self.count - 1) + [self._second]:
             self._free.put(second)
 
-    def read(self, path: Path) -> ReadPhoto | Rejected:
+    def read(self, job: Job) -> ReadPhoto | Rejected:
         second = self._free.get()
         try:
             if second is not None:
-                return self._asked(second, path)
-            return read_one(path, self._wishes)
+                return self._asked(second, job)
+            return read_job(job)
         except SecondCoreLostError:
             second = None
             if self._closed:
                 raise
-            return read_one(path, self._wishes)
+            return read_job(job)
         finally:
             self._free.put(second)
 
-    def _asked(self, second: SecondCore, path: Path) -> ReadPhoto | Rejected:
-        answer = second.do(read_one, path, self._wishes)
+    def _asked(self, second: SecondCore, job: Job) -> ReadPhoto | Rejected:
+        answer = second.do(read_job, job)
         if not isinstance(answer, ReadPhoto | Rejected):
             raise SecondCoreLostError
         return answer

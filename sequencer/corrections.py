@@ -1,138 +1,269 @@
 """What the maker knows better: names, sizes, and scraps that were found wrongly.
 
-Each correction is kept in the piece, so that it survives when the photographs are read again.
+Each function up here is a step from piece to piece and touches no file; those below do it to a
+folder. Corrections of finds name them by outline, so that they survive a new reading.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
-from sequencer.errors import PieceError
+import numpy as np
+
+from sequencer.errors import PieceError, UsageError
 from sequencer.inches import parse_size
+from sequencer.intake import corrected
 from sequencer.models import Print, Progress
-from sequencer.piece import Correction, Find, Piece, check_ids, load, save
+from sequencer.photo.shapes.shape import area
+from sequencer.piece import Correction, Find, KeptPhoto, Outline, Piece, change
+from sequencer.places import ALIKE, overlap, smaller_part, where
+from sequencer.settling import settled, without_ids
 
-Point = tuple[float, float]
-
-
-def rename(folder: Path, names: Mapping[str, str]) -> Piece:
-    """Give prints names; an unknown id changes nothing."""
-    piece = load(folder)
-    check_ids(list(names), [one.id for one in piece.prints])
-    named = settled(replace(piece, names={**piece.names, **names}))
-    return save(named, folder, "name " + ", ".join(names.values()))
+_LEAST_PART = 0.01
+_LARGEST_IN = 1000
+_LEAST_AREA = 100.0
 
 
-def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
-    """Set the scraps of prints: ``9 1/2x3`` or ``20x8cm``, several with commas between.
+def renamed(piece: Piece, names: Mapping[str, str]) -> Piece:
+    """Prints with names of the maker's own, each unlike every other name and id.
 
     Raises:
-        UsageError: a size cannot be read.
-        PieceError: an unknown id.
+        PieceError: an unknown print, or a name that another has.
+        UsageError: a name that could not be typed or shown.
     """
-    piece = load(folder)
-    check_ids(list(sizes), [one.id for one in piece.prints])
-    read = {
-        id_: [[str(side) for side in parse_size(one)] for one in text.split(",")]
-        for id_, text in sizes.items()
-    }
-    sized = settled(replace(piece, sizes={**piece.sizes, **read}, plan=None))
-    return save(sized, folder, "size " + ", ".join(sizes))
+    given = {piece.id_of(key): _name(text) for key, text in names.items()}
+    called = {one.id.casefold(): one.id for one in piece.prints}
+    called |= {one.name.casefold(): one.id for one in piece.prints if one.id not in given}
+    for id_, name in given.items():
+        other = called.setdefault(name.casefold(), id_)
+        if other != id_:
+            raise PieceError(f"'{name}' is what {other} is called; choose another name for {id_}.")
+    return settled(replace(piece, names={**piece.names, **given}))
 
 
-def drop(folder: Path, ids: Iterable[str]) -> Piece:
-    """Take prints out for good; wishes about them go too."""
-    piece, gone = load(folder), set(ids)
-    check_ids(sorted(gone), [one.id for one in piece.prints])
+def _name(text: str) -> str:
+    name = unicodedata.normalize("NFC", text.strip())
+    if any(unicodedata.category(one) in ("Cc", "Cs", "Zl", "Zp") for one in name):
+        raise UsageError(f"{name!r}: a name is one line of letters, without control characters.")
+    if not name or len(name) > 120 or set(name) & set(",="):
+        raise UsageError(f"'{name[:130]}': a name has 1 to 120 letters and neither , nor =.")
+    return name
+
+
+def resized(piece: Piece, sizes: Mapping[str, str]) -> Piece:
+    """Prints with the scraps that were measured: ``9 1/2x3`` or ``20x8cm``, several with commas.
+
+    Raises:
+        UsageError: a size cannot be read, or is none that a scrap can have.
+        PieceError: an unknown print.
+    """
+    read = {piece.id_of(key): _scraps(text) for key, text in sizes.items()}
+    return settled(replace(piece, sizes={**piece.sizes, **read}, plan=None))
+
+
+def _scraps(text: str) -> list[list[str]]:
+    scraps = [parse_size(one) for one in text.split(",")]
+    for scrap in scraps:
+        if not all(0 < side < _LARGEST_IN for side in scrap):
+            raise UsageError(f"'{text}': a scrap's sides are above 0 and below {_LARGEST_IN} in.")
+    return [[str(side) for side in scrap] for scrap in scraps]
+
+
+def dropped(piece: Piece, ids: Iterable[str]) -> Piece:
+    """The piece without these prints; wishes about them go too.
+
+    Raises:
+        PieceError: an unknown print.
+    """
+    gone = {piece.id_of(key) for key in ids}
     edits = [_edit("drop", piece, [id_]) for id_ in sorted(gone)]
-    left = replace(
+    return replace(
         piece,
         prints=tuple(one for one in piece.prints if one.id not in gone),
         corrections=(*piece.corrections, *edits),
         sequence=None,
         plan=None,
-        order_wishes=_without(piece.order_wishes, gone),
+        order_wishes=without_ids(piece.order_wishes, gone),
     )
-    return save(left, folder, "drop " + ", ".join(sorted(gone)))
 
 
-def merge(folder: Path, ids: list[str], progress: Progress | None = None) -> Piece:
-    """Several finds of one photo are one scrap."""
-    piece = load(folder)
-    check_ids(ids, [one.id for one in piece.prints])
-    if len(set(ids)) < 2:
+def merged(piece: Piece, ids: Sequence[str]) -> Piece:
+    """Several finds of one photo are one scrap; it is measured when the photo is read again.
+
+    Raises:
+        PieceError: an unknown print, fewer than two, or prints of different photos.
+    """
+    ids = list(dict.fromkeys(piece.id_of(key) for key in ids))
+    if len(ids) < 2:
         raise PieceError("to merge takes at least two prints.")
-    photos = {piece.print_of(id_).photo for id_ in ids}
+    photos = {piece.photo_of(id_).id: piece.photo_of(id_).name for id_ in ids}
     if len(photos) > 1:
-        raise PieceError(f"these lie in different photos ({', '.join(sorted(photos))}).")
-    return _reread(piece, _edit("merge", piece, ids), folder, progress)
+        raise PieceError(f"these lie in different photos ({', '.join(sorted(photos.values()))}).")
+    return _with_edit(piece, _edit("merge", piece, ids))
 
 
-def split(
-    folder: Path, id_: str, line: tuple[Point, Point], progress: Progress | None = None
-) -> Piece:
-    """One find is two scraps, parted along a straight line in photo pixels."""
-    piece = load(folder)
-    check_ids([id_], [one.id for one in piece.prints])
-    return _reread(piece, replace(_edit("split", piece, [id_]), line=line), folder, progress)
+def parted(piece: Piece, key: str, line: Outline) -> Piece:
+    """One find is two scraps, parted along the straight line through two points of the photo.
+
+    Raises:
+        PieceError: an unknown print, or the line does not cut it.
+    """
+    one = piece.print_of(piece.id_of(key))
+    if smaller_part(one.outline, line) < _LEAST_PART:
+        raise PieceError(
+            f"that line does not cut {one.name}, which lies at {where(one.outline)} of "
+            f"{one.photo}. Give two points whose line runs through it."
+        )
+    return _with_edit(piece, replace(_edit("split", piece, [one.id]), line=tuple(line)))
 
 
-def redraw(
-    folder: Path, id_: str, outline: list[Point], progress: Progress | None = None
-) -> Piece:
-    """A scrap's outline, drawn anew in photo pixels."""
-    piece = load(folder)
-    check_ids([id_], [one.id for one in piece.prints])
-    edit = replace(_edit("redraw", piece, [id_]), line=tuple(outline))
-    return _reread(piece, edit, folder, progress)
+def redrawn(piece: Piece, key: str, outline: Outline) -> Piece:
+    """A find with its outline drawn anew, in pixels of the photo.
+
+    Raises:
+        PieceError: an unknown print; an outline of nothing, off the scrap, or on another one.
+    """
+    one = piece.print_of(piece.id_of(key))
+    _check_drawn(piece, piece.photo_of(one.id), outline, one)
+    if overlap(one.outline, outline).alike <= 0 and one.outline:
+        raise PieceError(
+            f"that outline does not touch {one.name}, which lies at {where(one.outline)} of "
+            f"{one.photo}. A scrap that was missed is added by: passalong add FOLDER "
+            f"'{one.photo}' --outline …"
+        )
+    return _with_edit(piece, replace(_edit("redraw", piece, [one.id]), line=tuple(outline)))
 
 
-def settled(piece: Piece) -> Piece:
-    """The piece with the maker's names and sizes laid over what was read."""
-    prints = (
-        replace(one, name=piece.names.get(one.id, one.name)) for one in piece.prints
-    )
-    return replace(piece, prints=tuple(
-        _sized(one, piece.sizes[one.id]) if one.id in piece.sizes else one for one in prints
-    ))
+def added(piece: Piece, photo: str, outline: Outline) -> Piece:
+    """A scrap that was missed, drawn by hand. ``photo``: its name, or the stem of its prints' ids.
+
+    Raises:
+        PieceError: an unknown photo; an outline of nothing, or on a scrap that was found.
+    """
+    shown = photo_called(piece, photo)
+    _check_drawn(piece, shown, outline, None)
+    return _with_edit(piece, Correction("add", shown.id, (), tuple(outline)))
 
 
-def _sized(one: Print, sizes: Any) -> Print:
-    scraps = tuple((Fraction(length), Fraction(width)) for length, width in sizes)
-    largest = max(scraps, key=lambda scrap: scrap[0] * scrap[1])
-    return replace(one, scraps=scraps, size_in=(float(max(largest)), float(min(largest))))
+def photo_called(piece: Piece, name: str) -> KeptPhoto:
+    """The photo of this file name, or whose prints' ids begin with this stem.
+
+    Raises:
+        PieceError: there is none, or there are several.
+    """
+    stems = [photo for photo in piece.photos if name == photo.stem]
+    found = stems or [photo for photo in piece.photos if name == photo.name]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        told = ", ".join(photo.stem for photo in found)
+        raise PieceError(f"several photos are called '{name}': say which by {told}.")
+    there = ", ".join(photo.name for photo in piece.photos)
+    raise PieceError(f"no photo of this piece is called '{name}'. There are: {there}.")
 
 
-def _edit(op: str, piece: Piece, ids: list[str]) -> Correction:
+def alike(piece: Piece, keys: Sequence[str], same: bool) -> Piece:
+    """Finds of different photos are one print (``same``), or are none; the last word counts.
+
+    Raises:
+        PieceError: an unknown print, fewer than two, or two of one photo.
+    """
+    op = "same" if same else "different"
+    ids = list(dict.fromkeys(piece.id_of(key) for key in keys))
+    if len(ids) < 2:
+        raise PieceError(f"to say that finds are {op} takes at least two.")
+    edit = _edit(op, piece, ids)
+    photos = [find.photo for find in edit.finds]
+    if len(set(photos)) < len(photos):
+        raise PieceError(
+            f"finds of one photo are told apart or joined by drop, merge and split; '{op}' is "
+            "about finds of different photos."
+        )
+    kept = [one for one in piece.corrections
+            if one.op not in ("same", "different") or len(set(one.finds) & set(edit.finds)) < 2]
+    return replace(piece, corrections=(*kept, replace(edit, photo="")))
+
+
+def _check_drawn(piece: Piece, photo: KeptPhoto, outline: Outline, own: Print | None) -> None:
+    """Refuse an outline that is none, beyond the photo, or mostly on another find."""
+    if len(outline) < 3 or area(np.asarray(outline, float)) < _LEAST_AREA:
+        raise PieceError(
+            "that outline holds nothing: draw three or more corners in order around the scrap."
+        )
+    if photo.found is not None:
+        width, height = photo.found.size
+        if not all(-1 <= x <= width + 1 and -1 <= y <= height + 1 for x, y in outline):
+            raise PieceError(
+                f"that outline reaches beyond {photo.name}, a photo of {width} × {height} pixels."
+            )
+    for other in piece.prints:
+        if other.photo_id == photo.id and (own is None or other.id != own.id):
+            shared = overlap(outline, other.outline)
+            if shared.of_first > ALIKE or shared.of_second > ALIKE:
+                raise PieceError(
+                    f"that outline lies on {other.name}, which is at {where(other.outline)} of "
+                    f"{photo.name}. Merge the two, or drop {other.name} first."
+                )
+
+
+def _edit(op: str, piece: Piece, ids: Sequence[str]) -> Correction:
     prints = [piece.print_of(id_) for id_ in ids]
     finds = tuple(Find(one.photo_id, one.outline) for one in prints)
     return Correction(op, finds[0].photo, finds)
 
 
-def _reread(
-    piece: Piece, edit: Correction, folder: Path, progress: Progress | None
+def _with_edit(piece: Piece, edit: Correction) -> Piece:
+    return replace(piece, corrections=(*piece.corrections, edit))
+
+
+# ── the same, done to a folder ────────────────────────────────────────────────────────────
+
+
+def rename(folder: Path, names: Mapping[str, str]) -> Piece:
+    """Give prints names; an unknown print changes nothing."""
+    step = "name " + ", ".join(names.values())
+    return change(folder, step, lambda piece: renamed(piece, names))
+
+
+def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
+    """Set the scraps of prints."""
+    step = "size " + ", ".join(sizes)
+    return change(folder, step, lambda piece: resized(piece, sizes))
+
+
+def drop(folder: Path, ids: Sequence[str]) -> Piece:
+    """Take prints out."""
+    return change(folder, "drop " + ", ".join(ids), lambda piece: dropped(piece, ids))
+
+
+def say_alike(
+    folder: Path, ids: Sequence[str], same: bool, progress: Progress | None = None
 ) -> Piece:
-    from sequencer.make import read_again
-
-    missing = [photo.name for photo in piece.photos if not Path(photo.file or "").exists()]
-    if missing:
-        raise PieceError(f"the photograph is no longer there: {', '.join(missing)}.")
-    changed = replace(piece, corrections=(*piece.corrections, edit))
-    return read_again(changed, folder, edit.op, progress)
+    """Finds are one print, or are none; the photos' colours are brought together anew."""
+    step = ("same " if same else "different ") + ", ".join(ids)
+    return corrected(folder, step, lambda piece: alike(piece, ids, same), progress)
 
 
-def _without(wishes: Mapping[str, Any], gone: set[str]) -> dict[str, Any]:
-    """Order wishes that no longer speak of ``gone``."""
-    kept = {key: value for key, value in wishes.items()
-            if key not in ("first", "last") or value not in gone}
-    for key in ("include", "exclude"):
-        if key in kept:
-            kept[key] = [id_ for id_ in kept[key] if id_ not in gone]
-    for key in ("together", "apart", "before"):
-        if key in kept:
-            kept[key] = [pair for pair in kept[key] if not gone & set(pair)]
-    return kept
+def merge(folder: Path, ids: Sequence[str], progress: Progress | None = None) -> Piece:
+    """Several finds are one scrap."""
+    step = "merge " + ", ".join(ids)
+    return corrected(folder, step, lambda piece: merged(piece, ids), progress)
+
+
+def split(folder: Path, id_: str, line: Outline, progress: Progress | None = None) -> Piece:
+    """One find is two scraps."""
+    return corrected(folder, f"split {id_}", lambda piece: parted(piece, id_, line), progress)
+
+
+def redraw(folder: Path, id_: str, outline: Outline, progress: Progress | None = None) -> Piece:
+    """A scrap's outline, drawn anew."""
+    return corrected(folder, f"redraw {id_}", lambda piece: redrawn(piece, id_, outline), progress)
+
+
+def add(folder: Path, photo: str, outline: Outline, progress: Progress | None = None) -> Piece:
+    """A scrap that was missed."""
+    step = f"add to {photo}"
+    return corrected(folder, step, lambda piece: added(piece, photo, outline), progress)

@@ -9,6 +9,7 @@ import secrets
 import stat
 import sys
 import time
+import unicodedata
 from pathlib import Path
 
 PART = ".passalong-"
@@ -124,3 +125,10 @@ def _write_all(handle: int, data: bytes) -> None:
     left = memoryview(data)
     while left:
         left = left[os.write(handle, left):]
+
+
+def shown(text: str) -> str:
+    """A file's name fit for people and terminals: what is no letter stands as �."""
+    told = text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+    return "".join("�" if unicodedata.category(one) in ("Cc", "Cs", "Zl", "Zp") else one
+                   for one in told)

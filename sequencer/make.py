@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import io
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sequencer.corrections import settled
 from sequencer.errors import SheetError
 from sequencer.files import write_out
-from sequencer.keeping.blobs import fingerprint, fingerprint_of
-from sequencer.keeping.naming import bases, nth_id
+from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
-from sequencer.piece import Correction, KeptPhoto, Piece, as_kept, load, save
+from sequencer.piece import Piece, revision, worked
 
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
@@ -55,17 +52,29 @@ def make(
     order_wishes: Mapping[str, Any],
     plan_wishes: Mapping[str, Any],
     paper: str = "letter",
+    title: str | None = None,
+    date: str | None = None,
     progress: Progress | None = None,
+    copy: bool = True,
 ) -> Made:
-    """The whole job: photographs in; prints, sequence, plan, pictures and sheets out."""
+    """The whole job: photographs in; prints, sequence, plan, pictures and sheets out.
+
+    It is one step that can be taken back. ``copy``: the photographs are kept in the folder.
+    """
     say = progress or (lambda done, total, what: None)
-    piece = read_photos_into(folder, photos, read_wishes, say)
-    say(0, 5, "finding the sequence")
-    piece, sequence = order(piece, order_wishes)
-    say(1, 5, "planning the columns")
-    report = contrast(piece)
-    piece, plan = plan_columns(piece, plan_wishes)
-    piece = save(piece, folder, "make")
+    before = revision(folder)
+    piece = read_into(folder, photos, read_wishes, say, copy=copy, step="make")
+    going_on = None if piece.revision != before else "make"
+
+    def work(piece: Piece) -> tuple[Piece, tuple[Sequence, ContrastReport, Plan]]:
+        say(0, 5, "finding the sequence")
+        piece, sequence = order(piece, order_wishes)
+        say(1, 5, "planning the columns")
+        report = contrast(piece)
+        piece, plan = plan_columns(piece, plan_wishes)
+        return piece, (sequence, report, plan)
+
+    piece, (sequence, report, plan) = worked(folder, going_on, work)
     say(2, 5, "drawing the preview")
     files = {
         "piece": folder / "piece.json",
@@ -74,57 +83,10 @@ def make(
         "preview-value": write_preview(piece, plan, folder / "preview-value.png", view="value"),
     }
     say(4, 5, "writing the sheets")
-    files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper)
+    files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper, title=title,
+                                   date=date)  # fmt: skip
     say(5, 5, "done")
     return Made(piece, sequence, report, plan, files)
-
-
-def read_photos_into(
-    folder: Path,
-    photos: list[Path],
-    wishes: Mapping[str, Any],
-    progress: Progress | None = None,
-) -> Piece:
-    """Read photographs into a new or existing piece folder and save it.
-
-    Photographs read earlier are read again with the new ones, so that their colours agree; names
-    and sizes that the maker set stay.
-
-    Raises:
-        NothingReadError: not one photograph could be used; the folder is as it was.
-    """
-    before = load(folder) if (folder / "piece.json").exists() else Piece()
-    wanted = replace(before, photos=_all_photos(before, photos), read_wishes=dict(wishes))
-    return read_again(wanted, folder, "read", progress)
-
-
-def read_again(
-    piece: Piece, folder: Path, step: str, progress: Progress | None = None
-) -> Piece:
-    """Read the piece's photos with its corrections, drop what was built on the old prints, save."""
-    from sequencer.reading import read
-
-    names = {photo.id: photo.name for photo in piece.photos}
-    edits = [_edit(one, names) for one in piece.corrections]
-    files = [photo.file for photo in piece.photos if photo.file]
-    reading = read(files, edits=edits, progress=progress, **piece.read_wishes)
-    ids = {photo.name: photo.id for photo in piece.photos}
-    fresh = settled(replace(
-        piece,
-        prints=tuple(
-            replace(as_kept(one), photo_id=ids[one.photo]) for one in reading.prints
-        ),
-        rejected=reading.rejected,
-        sequence=None,
-        plan=None,
-    ))
-    return save(fresh, folder, step)
-
-
-def _edit(one: Correction, names: Mapping[str, str]) -> Json:
-    op = "redraw" if one.op == "add" else one.op
-    outlines = [find.outline for find in one.finds]
-    return {"op": op, "photo": names[one.photo], "outlines": outlines, "line": one.line}
 
 
 def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Plan]:
@@ -137,7 +99,7 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     from sequencer.plan import plan_columns as plan_it
 
     piece, sequence = sequenced(piece)
-    wanted = dict(piece.plan_wishes if wishes is None else wishes)
+    wanted = _by_id(piece, piece.plan_wishes if wishes is None else wishes)
     largest, best = wanted.pop("largest_piece", False), wanted.pop("best_at", None)
     prints = list(piece.prints)
     if largest:
@@ -148,6 +110,17 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
         plan = plan_it(prints, sequence, prove=True, **wanted)
     kept = {**wanted, **_as_wishes(plan)} if largest or best else _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
+
+
+def _by_id(piece: Piece, wishes: Mapping[str, Any]) -> dict[str, Any]:
+    """The wishes with prints' ids where their names were typed."""
+    wanted = dict(wishes)
+    for key in ("border_print", "binding_print"):
+        if wanted.get(key):
+            wanted[key] = piece.id_of(wanted[key])
+    if wanted.get("directional"):
+        wanted["directional"] = [piece.id_of(one) for one in wanted["directional"]]
+    return wanted
 
 
 def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:
@@ -210,36 +183,19 @@ def write_preview(
 
 
 def write_sheets(
-    piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str | None = None
-) -> Path:
+    piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str | None = None,
+    title: str | None = None, date: str | None = None,
+) -> Path:  # fmt: skip
     """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given."""
     from sequencer.sheets import write_sheets as write
 
     piece, sequence = sequenced(piece)
     try:
         write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence,
-              report=contrast(piece))
+              report=contrast(piece), title=title, date=date)
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path
-
-
-def _all_photos(before: Piece, photos: list[Path]) -> tuple[KeptPhoto, ...]:
-    from sequencer.reading import photo_files
-
-    kept = [photo for photo in before.photos if Path(photo.file or "").exists()]
-    met: Counter[str] = Counter()
-    for path in photo_files(photos):
-        try:
-            content = fingerprint_of(path)
-        except OSError:
-            content = fingerprint(str(path).encode("utf-8", "surrogateescape"))
-        id_ = nth_id(content, met[content])
-        met[content] += 1
-        if id_ not in [photo.id for photo in kept]:
-            stem = next(bases(path.stem))
-            kept.append(KeptPhoto(id_, content, path.name, stem, str(path.absolute())))
-    return tuple(kept)
 
 
 def _write_png(picture: Any, path: Path) -> Path:

@@ -8,6 +8,7 @@ D65, 2° observer, as ``(L, a, b)``. Pixel coordinates are x, y in the photo tur
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -46,12 +47,12 @@ class PaletteColour:
 class Swatch:
     """A rectangle of photographed cloth for the render: sRGB, (h, w, 3), upright.
 
-    ``source``: the pixels, or the PNG file that holds them; a file is decoded when it is looked
-    at, so that a box of sixty prints can be opened without sixty pictures. ``ppi``: pixels for an
+    ``source``: the pixels, a PNG of them, or the file that holds it, which is decoded when it is
+    looked at: a box of sixty prints can be opened without sixty pictures. ``ppi``: pixels for an
     inch of cloth; None where the photo has no scale.
     """
 
-    def __init__(self, source: Pixels | Path, ppi: float | None = None) -> None:
+    def __init__(self, source: Pixels | bytes | Path, ppi: float | None = None) -> None:
         self.source = source
         self.ppi = ppi
 
@@ -62,19 +63,31 @@ class Swatch:
         Raises:
             PieceError: the file it is kept in is gone or damaged.
         """
-        return _decoded(self.source) if isinstance(self.source, Path) else self.source
+        return self.source if isinstance(self.source, np.ndarray) else _decoded(self.source)
+
+    def packed(self) -> Swatch:
+        """The same swatch with its pixels as PNG: a fifth of the memory, ready to be kept."""
+        if not isinstance(self.source, np.ndarray):
+            return self
+        from PIL import Image
+
+        buffer = io.BytesIO()
+        Image.fromarray(self.source).save(buffer, "PNG", compress_level=1)
+        return Swatch(buffer.getvalue(), self.ppi)
 
 
 @lru_cache(maxsize=16)
-def _decoded(path: Path) -> Pixels:
+def _decoded(source: bytes | Path) -> Pixels:
     from PIL import Image
 
     try:
-        with Image.open(path, formats=["PNG"]) as image:
+        data = io.BytesIO(source) if isinstance(source, bytes) else source
+        with Image.open(data, formats=["PNG"]) as image:
             return np.asarray(image.convert("RGB"))
     except Exception as error:  # decoders raise nearly anything on damaged files
+        where = f"{source}: " if isinstance(source, Path) else ""
         raise PieceError(
-            f"{path}: the picture of a print cannot be read ({error}). Read the photos again."
+            f"{where}the picture of a print cannot be read ({error}). Read the photos again."
         ) from None
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import SequenceError
 from sequencer.models import ContrastReport, Sequence
-from sequencer.piece import Piece, check_ids
+from sequencer.piece import Piece
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -26,11 +26,10 @@ def order(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece,
         SequenceError: fewer than two prints, or the wishes cannot be met.
         PieceError: a wish names a print that is not there.
     """
-    wanted = dict(piece.order_wishes if wishes is None else wishes)
+    wanted = _by_id(piece, piece.order_wishes if wishes is None else wishes)
     if len(piece.prints) < 2:
         held = piece.prints[0].id if piece.prints else "none at all"
         raise SequenceError(f"only one print ({held}): nothing to order. Add more photos.")
-    _check_order_ids(piece, wanted)
     found = _laid_out(piece, wanted) if wanted.get("sequence") else _found(piece, wanted)
     return replace(piece, sequence=found, order_wishes=wanted, plan=None), found
 
@@ -149,11 +148,16 @@ def _keeps(way: tuple[str, ...], loop: bool, wanted: Mapping[str, Any]) -> bool:
     return ends_kept
 
 
-def _check_order_ids(piece: Piece, wanted: Mapping[str, Any]) -> None:
-    known = [one.id for one in piece.prints]
-    single = [wanted[key] for key in ("first", "last") if wanted.get(key)]
-    listed = [id_ for key in ("include", "exclude", "sequence") for id_ in wanted.get(key) or ()]
-    paired = [id_ for key in ("together", "apart", "before")
-              for pair in wanted.get(key) or () for id_ in pair]
-    check_ids([*single, *listed, *paired], known)
-
+def _by_id(piece: Piece, wishes: Mapping[str, Any]) -> dict[str, Any]:
+    """The wishes with prints' ids where their names were typed."""
+    wanted = dict(wishes)
+    for key in ("first", "last"):
+        if wanted.get(key):
+            wanted[key] = piece.id_of(wanted[key])
+    for key in ("include", "exclude", "sequence"):
+        if wanted.get(key):
+            wanted[key] = [piece.id_of(one) for one in wanted[key]]
+    for key in ("together", "apart", "before"):
+        if wanted.get(key):
+            wanted[key] = [(piece.id_of(a), piece.id_of(b)) for a, b in wanted[key]]
+    return wanted

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from pathlib import Path
+from pathlib import Path, PurePath
 
 import numpy as np
 
 from sequencer.errors import PhotoError
 from sequencer.inches import round_down, show_inches
-from sequencer.models import Print, Rejected
+from sequencer.models import Found, Print, Rejected, Seen
 from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.files.load import Photo, load
@@ -24,7 +24,14 @@ from sequencer.photo.finds.swatch import cut_swatch
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
 from sequencer.photo.scale.scale import Scale, find_scale
 from sequencer.photo.shapes.morphology import diamond, eroded
-from sequencer.photo.shapes.shape import Floats, Mask, largest_inside, rectangle_like, sides
+from sequencer.photo.shapes.shape import (
+    Floats,
+    Mask,
+    few_corners,
+    largest_inside,
+    rectangle_like,
+    sides,
+)
 from sequencer.prints.measure import measure_print
 
 _EDGE = 2
@@ -47,17 +54,22 @@ class Wishes:
 
 @dataclass(frozen=True)
 class ReadPhoto:
-    """The prints of one photo, not yet named: (number, print), number 0 where it shows one."""
+    """The prints of one photo, not yet named: (number, print), number 0 where it shows one.
+
+    ``found``: what was seen in it beside cloth.
+    """
 
     stem: str
     prints: tuple[tuple[int, Print], ...]
     colours: PhotoColours
+    found: Found
 
 
-def read_one(path: Path, wishes: Wishes) -> ReadPhoto | Rejected:
-    """One photo from file to prints, or the reason why not."""
+def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected:
+    """One photo from file to prints, or the reason why not; ``name``: what to call it."""
+    shown = name or path.name
     try:
-        photo = load(path)
+        photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
         poor = check_quality(photo)
         marking = marking_in(photo, wishes.marked)
         reference, doubt = look_for_reference(photo, wishes.reference, marking)
@@ -70,7 +82,7 @@ def read_one(path: Path, wishes: Wishes) -> ReadPhoto | Rejected:
         scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
         corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
     except PhotoError as error:
-        return Rejected(error.photo, error.why)
+        return Rejected(shown, error.why)
     doubts = () if doubt is None else (doubt,)
     notes = (*photo.notes, *poor, *doubts, *corrected.warnings, *scale_notes, *cloth.notes, *lost)
     many = len(cloth.scraps) > 1 or len(scraps) > 1
@@ -81,7 +93,26 @@ def read_one(path: Path, wishes: Wishes) -> ReadPhoto | Rejected:
         prints.append((one.number if many else 0, made))
     palettes = tuple(one.palette for _, one in prints)
     colours = PhotoColours(photo.name, corrected.kind, corrected.doubt.usual, palettes)
-    return ReadPhoto(photo.stem, tuple(prints), colours)
+    return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale))
+
+
+def _found(photo: Photo, reference: Reference | None, scale: Scale | None) -> Found:
+    """Reference and card with their corners in photo pixels, for faces to show."""
+    sheet = _sheet(reference)
+    told = Seen(scale.source, (), None, scale.source == "marked") if scale else None
+    if told and scale and scale.corners is not None:
+        told = replace(told, corners=_in_photo(scale.corners, photo))
+    elif told and told.kind == "sheet" and sheet is not None:
+        told = replace(told, corners=_in_photo(sheet, photo))
+    if reference is None:
+        return Found(photo.full_size, None, told)
+    odds = None if reference.marked else float(reference.sure)
+    corners = _in_photo(reference.polygon, photo)
+    return Found(photo.full_size, Seen(reference.kind, corners, odds, reference.marked), told)
+
+
+def _in_photo(corners: Floats, photo: Photo) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in corners * photo.factor)
 
 
 def marking_in(
@@ -149,7 +180,7 @@ def _print(
         id="",
         name="",
         photo=photo.name,
-        outline=tuple((float(x), float(y)) for x, y in scrap.outline * photo.factor),
+        outline=_in_photo(few_corners(scrap.outline), photo),
         mean_lab=measured.mean_lab,
         palette=measured.palette,
         spread=measured.spread,

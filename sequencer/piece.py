@@ -8,9 +8,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeVar
+
+from sequencer.errors import PieceChangedError
 from sequencer.keeping.converting import as_kept
 from sequencer.keeping.folder import (
     PIECE_FILE,
+    Writer,
+    change,
     load,
     redo,
     revision,
@@ -19,14 +27,66 @@ from sequencer.keeping.folder import (
     writing,
 )
 from sequencer.keeping.record import SCHEMA
-from sequencer.keeping.state import Correction, Find, KeptPhoto, Piece, Step, check_ids
+from sequencer.keeping.state import (
+    Correction,
+    Find,
+    KeptPhoto,
+    Outline,
+    Piece,
+    Step,
+    check_ids,
+)
 from sequencer.models import Json
 
 __all__ = [  # noqa: RUF022 - as they are used
-    "Piece", "KeptPhoto", "Correction", "Find", "Step", "PIECE_FILE", "SCHEMA",
-    "load", "save", "writing", "undo", "redo", "revision",
-    "as_kept", "check_ids", "prints_json", "history_json",
+    "Piece", "KeptPhoto", "Correction", "Find", "Outline", "Step", "Writer",
+    "PIECE_FILE", "SCHEMA", "load", "save", "change", "worked", "writing",
+    "undo", "redo", "revision", "as_kept", "check_ids", "prints_json", "history_json",
 ]  # fmt: skip
+
+
+Result = TypeVar("Result")
+_TRIES = 4
+
+
+def worked(
+    folder: Path, step: str | None, work: Callable[[Piece], tuple[Piece, Result]]
+) -> tuple[Piece, Result]:
+    """Do long work on the piece without holding the folder, and save it as the step ``step``.
+
+    What others changed meanwhile stays: if the work does not rest on it, it is joined, else the
+    work is done again on what lies there now. Returns the piece as saved and the work's result.
+
+    Raises:
+        PieceChangedError: it was changed again and again.
+        PieceInUseError, PieceError: as for :func:`save` and :func:`load`.
+    """
+    piece = load(folder)
+    for _ in range(_TRIES):
+        done, result = work(piece)
+        with writing(folder) as writer:
+            now = writer.piece
+            if _rests_on(now) == _rests_on(piece):
+                joined = replace(
+                    now,
+                    sequence=done.sequence,
+                    order_wishes=done.order_wishes,
+                    plan=done.plan,
+                    plan_wishes=done.plan_wishes,
+                    sewn=done.sewn,
+                )
+                return writer.save(joined, step), result
+        piece = now
+    raise PieceChangedError(
+        f"{folder} is being changed by another program all the time; nothing was saved. Try again "
+        "when that is done."
+    )
+
+
+def _rests_on(piece: Piece) -> tuple[object, ...]:
+    """What sequence and plan are made of: everything but names and remarks."""
+    prints = [replace(one, name="", warnings=()) for one in piece.prints]
+    return (prints, piece.sequence, piece.order_wishes, piece.plan, piece.plan_wishes, piece.sewn)
 
 
 def prints_json(piece: Piece) -> Json:

@@ -11,10 +11,11 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.both_cores import read_each
+from sequencer.both_cores import Job, read_each
 from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
+from sequencer.files import shown
 from sequencer.keeping.naming import bases
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected, Swatch
 from sequencer.photo.agreement.agree import Agreement, agree
@@ -24,6 +25,9 @@ from sequencer.photo.finds.edits import Edit
 from sequencer.photo.reference.reference import stated
 from sequencer.photo.scale.scale import check_scale
 from sequencer.photograph import ReadPhoto, Wishes
+
+STRIP = Fraction(1, 4)
+"""Finished strip width in inches that prints are judged at unless something else is asked."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +74,7 @@ def read(
     shows: str = "auto",
     reference: str = "auto",
     scale: str = "auto",
-    strip: Fraction = Fraction(1, 4),
+    strip: Fraction = STRIP,
     edits: Sequence[Edit | Mapping[str, Any]] = (),
     marked: Sequence[Sequence[float]] | None = None,
     progress: Progress | None = None,
@@ -86,17 +90,32 @@ def read(
         UsageError: an argument cannot be understood.
         NothingReadError: not one photograph could be used.
     """
-    _check(shows, reference, scale)
-    corners = marked_corners(marked, reference)
-    photos = photo_files(paths)
     fixed = tuple(one if isinstance(one, Edit) else Edit.from_json(one) for one in edits)
-    wishes = Wishes(shows, reference, scale, strip, fixed, corners)
-    results = read_each(photos, wishes, progress)
+    asked = {"shows": shows, "reference": reference, "scale": scale, "marked": marked}
+    wishes = wishes_from(asked, fixed, strip)
+    photos = photo_files(paths)
+    results = read_each([Job(path, wishes, shown(path.name)) for path in photos], progress)
     rejected = tuple(one for one in results if isinstance(one, Rejected))
     read_ones = [one for one in results if not isinstance(one, Rejected)]
     if not read_ones:
-        raise NothingReadError(_nothing(rejected), [(one.photo, one.why) for one in rejected])
+        raise nothing_read(rejected)
     return Reading(_with_ids(_agreed(read_ones)), rejected)
+
+
+def wishes_from(
+    asked: Mapping[str, Any], edits: tuple[Edit, ...] = (), strip: Fraction = STRIP
+) -> Wishes:
+    """The options of a reading, checked before the first photo is opened.
+
+    Raises:
+        UsageError: one cannot be understood.
+    """
+    shows, reference = asked.get("shows") or "auto", asked.get("reference") or "auto"
+    scale = asked.get("scale") or "auto"
+    _check(shows, reference, scale)
+    return Wishes(
+        shows, reference, scale, strip, edits, marked_corners(asked.get("marked"), reference)
+    )
 
 
 def photo_files(paths: Iterable[str | Path]) -> list[Path]:
@@ -164,21 +183,20 @@ def _agreed(photos: Sequence[ReadPhoto]) -> list[ReadPhoto]:
     return [
         replace(
             photo,
-            prints=tuple((number, _moved(one, agreement)) for number, one in photo.prints),
+            prints=tuple((number, moved(one, agreement)) for number, one in photo.prints),
         )
         for photo, agreement in zip(photos, agreements, strict=True)
     ]
 
 
-def _moved(one: Print, agreement: Agreement) -> Print:
+def moved(one: Print, agreement: Agreement, swatch: Swatch | None = None) -> Print:
+    """The print in the common standard; ``swatch``: its cloth, where that is there already."""
     warnings = (*one.warnings, *agreement.warnings)
     if agreement.matrix is None:
         return replace(one, warnings=warnings)  # each print's own uncertainty stands
     mean = agreement.moved(np.array(one.mean_lab))
-    swatch = one.swatch
-    if swatch is not None:
-        pixels = lab_to_srgb8(agreement.moved(srgb8_to_lab(swatch.pixels)))
-        swatch = Swatch(pixels, swatch.ppi)
+    if swatch is None and one.swatch is not None:
+        swatch = _moved_swatch(one.swatch, agreement)
     return replace(
         one,
         mean_lab=(float(mean[0]), float(mean[1]), float(mean[2])),
@@ -194,17 +212,24 @@ def _shared(whole: float, own: float | None) -> float | None:
     return None if own is None else float(max(0.0, whole**2 - own**2) ** 0.5)
 
 
+def _moved_swatch(swatch: Swatch, agreement: Agreement) -> Swatch:
+    pixels = lab_to_srgb8(agreement.moved(srgb8_to_lab(swatch.pixels)))
+    return Swatch(pixels, swatch.ppi).packed()
+
+
 def _moved_colour(colour: PaletteColour, agreement: Agreement) -> PaletteColour:
     lab = agreement.moved(np.array(colour.lab))
     moved = (float(lab[0]), float(lab[1]), float(lab[2]))
     return replace(colour, lab=moved, name=plain_name(moved))
 
 
-def _nothing(rejected: Sequence[Rejected]) -> str:
+def nothing_read(rejected: Sequence[Rejected]) -> NothingReadError:
+    """Not one photograph could be used, and why each could not."""
+    why = [(one.photo, one.why) for one in rejected]
     if len(rejected) == 1:
-        return f"the photograph could not be used: {rejected[0].photo}: {rejected[0].why}"
-    lines = "".join(f"\n  {one.photo}: {one.why}" for one in rejected)
-    return f"none of the {len(rejected)} photographs could be used:{lines}"
+        return NothingReadError(f"the photograph could not be used: {why[0][0]}: {why[0][1]}", why)
+    lines = "".join(f"\n  {name}: {reason}" for name, reason in why)
+    return NothingReadError(f"none of the {len(why)} photographs could be used:{lines}", why)
 
 
 def _with_ids(photos: Sequence[ReadPhoto]) -> tuple[Print, ...]:

@@ -4,13 +4,17 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+import msgspec
 import numpy as np
 import pytest
 
 from sequencer.errors import PieceChangedError, PieceError
+from sequencer.keeping import record
 from sequencer.keeping.schema import schema_text
 from sequencer.models import Swatch
 from sequencer.piece import load, redo, save, undo
@@ -40,11 +44,39 @@ def test_the_schema_in_docs_is_the_code():
     assert (ROOT / "docs" / "piece.schema.json").read_text("utf-8") == schema_text()
 
 
+def parts(kind: Any) -> Iterator[Any]:
+    """A kind and all kinds inside it, as msgspec describes them."""
+    yield kind
+    for name in ("types", "item_types"):
+        for inner in getattr(kind, name, ()):
+            yield from parts(inner)
+    for name in ("item_type", "key_type", "value_type"):
+        if hasattr(kind, name):
+            yield from parts(getattr(kind, name))
+    for field in getattr(kind, "fields", ()):
+        yield from parts(field.type)
+
+
+def test_no_union_that_msgspec_reads_past_its_memory_for():
+    """Of msgspec's _core.c (0.22): TypeNode_get_traverse_ranges leaves the pattern out of account
+    before lists and mappings; limits beside a tuple of fixed length crashed in every trial.
+    """
+    for kind in parts(msgspec.inspect.type_info(record.PieceRecord)):
+        if isinstance(kind, msgspec.inspect.UnionType):
+            names = {type(one).__name__ for one in kind.types}
+            limits = [getattr(one, name, None) for one in kind.types
+                      for name in ("gt", "ge", "lt", "le", "min_length", "max_length")]
+            pattern = any(getattr(one, "pattern", None) for one in kind.types)
+            holding = names & {"ListType", "DictType", "VarTupleType", "SetType"}
+            assert not (pattern and holding), kind
+            assert "TupleType" not in names or not any(one is not None for one in limits), kind
+
+
 def test_kinds_survive_a_collection_of_garbage():
-    """msgspec reads past its memory where a limited number meets a fixed tuple in one union."""
     script = "import gc; from sequencer.keeping import checking, record\n" \
              "checking._decoder(record.PieceRecord); gc.collect(); gc.collect()"
-    assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
+    for _ in range(3):
+        assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
 
 
 def test_a_reload_changes_nothing(box: Path):
@@ -140,7 +172,7 @@ def test_what_is_damaged_is_refused_in_one_line(box: Path, says: str):
         place = place[key]
     place[keys[-1]] = value
     write_json(box, data)
-    with pytest.raises(PieceError, match="damaged") as caught:
+    with pytest.raises(PieceError, match="is damaged") as caught:
         load(box)
     message = str(caught.value)
     assert says in message

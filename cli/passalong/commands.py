@@ -13,6 +13,7 @@ from sequencer import corrections, ordering, spots
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
+from sequencer.intake import read_into
 from sequencer.models import Json
 
 Answer = tuple[Json, Callable[[], None]]
@@ -31,48 +32,80 @@ def _make(asked: argparse.Namespace) -> Answer:
             _given(asked, ORDER_KEYS),
             _given(asked, PLAN_KEYS),
             paper=asked.paper,
+            title=asked.title,
+            date=asked.date,
             progress=progress,
+            copy=asked.copy,
         )
     return made.to_json(), lambda: show.made(made)
 
 
 def _read(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        piece = road.read_photos_into(asked.out, asked.photos, _given(asked, READ_KEYS), progress)
+        piece = read_into(asked.out, asked.photos, _given(asked, READ_KEYS), progress,
+                          copy=asked.copy)
+    return _prints(piece)
+
+
+def _prints(piece: pieces.Piece) -> Answer:
     return pieces.prints_json(piece), lambda: show.prints(piece)
 
 
 def _name(asked: argparse.Namespace) -> Answer:
-    piece = corrections.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME")))
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return _prints(corrections.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME"))))
 
 
 def _size(asked: argparse.Namespace) -> Answer:
-    piece = corrections.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW")))
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return _prints(corrections.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW"))))
 
 
 def _drop(asked: argparse.Namespace) -> Answer:
-    piece = corrections.drop(asked.folder, asked.ids)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+    return _prints(corrections.drop(asked.folder, asked.ids))
 
 
 def _merge(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        piece = corrections.merge(asked.folder, asked.ids, progress)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+        return _prints(corrections.merge(asked.folder, asked.ids, progress))
 
 
 def _split(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        piece = corrections.split(asked.folder, asked.id, tuple(asked.along), progress)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+        return _prints(corrections.split(asked.folder, asked.id, tuple(asked.along), progress))
 
 
 def _redraw(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        piece = corrections.redraw(asked.folder, asked.id, asked.outline, progress)
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+        return _prints(corrections.redraw(asked.folder, asked.id, tuple(asked.outline), progress))
+
+
+def _add(asked: argparse.Namespace) -> Answer:
+    with Display(quiet=asked.json) as progress:
+        return _prints(corrections.add(asked.folder, asked.photo, tuple(asked.outline), progress))
+
+
+def _same(asked: argparse.Namespace) -> Answer:
+    with Display(quiet=asked.json) as progress:
+        return _prints(corrections.say_alike(asked.folder, asked.ids, True, progress))
+
+
+def _different(asked: argparse.Namespace) -> Answer:
+    with Display(quiet=asked.json) as progress:
+        return _prints(corrections.say_alike(asked.folder, asked.ids, False, progress))
+
+
+def _undo(asked: argparse.Namespace) -> Answer:
+    piece, step = pieces.undo(asked.folder)
+    return pieces.history_json(piece), lambda: show.stepped("taken back", step, piece)
+
+
+def _redo(asked: argparse.Namespace) -> Answer:
+    piece, step = pieces.redo(asked.folder)
+    return pieces.history_json(piece), lambda: show.stepped("done again", step, piece)
+
+
+def _history(asked: argparse.Namespace) -> Answer:
+    piece = pieces.load(asked.folder)
+    return pieces.history_json(piece), lambda: show.history(piece)
 
 
 def _colour(asked: argparse.Namespace) -> Answer:
@@ -81,8 +114,9 @@ def _colour(asked: argparse.Namespace) -> Answer:
 
 
 def _order(asked: argparse.Namespace) -> Answer:
-    piece, sequence = ordering.order(pieces.load(asked.folder), _given(asked, ORDER_KEYS))
-    pieces.save(piece, asked.folder, "order")
+    wishes = _given(asked, ORDER_KEYS)
+    piece, sequence = pieces.worked(
+        asked.folder, "order", lambda piece: ordering.order(piece, wishes))
     return sequence.to_json(), lambda: show.sequence(piece, sequence)
 
 
@@ -93,9 +127,10 @@ def _contrast(asked: argparse.Namespace) -> Answer:
 
 
 def _plan(asked: argparse.Namespace) -> Answer:
-    piece, plan = road.plan_columns(pieces.load(asked.folder), _given(asked, PLAN_KEYS))
+    wishes = _given(asked, PLAN_KEYS)
+    piece, plan = pieces.worked(
+        asked.folder, "plan", lambda piece: road.plan_columns(piece, wishes))
     ways = road.ways_out(piece, plan) if asked.ways_out else ()
-    pieces.save(piece, asked.folder, "plan")
     document = plan.to_json()
     if asked.ways_out:
         document["ways_out"] = [way.to_json() for way in ways]
@@ -118,7 +153,8 @@ def _preview(asked: argparse.Namespace) -> Answer:
 
 def _sheets(asked: argparse.Namespace) -> Answer:
     piece, plan = road.plan_columns(pieces.load(asked.folder))
-    path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units)
+    path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units,
+                             title=asked.title, date=asked.date)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 
 
@@ -142,6 +178,12 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "split": _split,
     "redraw": _redraw,
     "colour": _colour,
+    "add": _add,
+    "same": _same,
+    "different": _different,
+    "undo": _undo,
+    "redo": _redo,
+    "history": _history,
     "order": _order,
     "contrast": _contrast,
     "plan": _plan,

@@ -29,8 +29,9 @@ def parser() -> argparse.ArgumentParser:
     )
     top.add_argument("--version", action="store_true", help="say which version this is")
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
-    for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _colour, _order,
-                _contrast, _plan, _scale, _preview, _sheets):
+    for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _add, _same,
+                _different, _undo, _redo, _history, _colour, _order, _contrast,
+                _plan, _scale, _preview, _sheets):
         add(commands)
     return top
 
@@ -55,6 +56,7 @@ def _make(commands: Subparsers) -> None:
     _planning(one)
     one.add_argument("--paper", choices=("letter", "a4"), default="letter",
                      help="paper of the sheets (default letter)")
+    _first_page(one)
 
 
 def _read(commands: Subparsers) -> None:
@@ -122,6 +124,42 @@ def _colour(commands: Subparsers) -> None:
                      help="pixels around a spot that count (default 4)")
 
 
+def _add(commands: Subparsers) -> None:
+    one = _command(commands, "add", "draw a scrap that was missed",
+                   "add box table.jpg --outline 400,300 900,310 890,700 405,690")
+    _folder(one)
+    one.add_argument("photo", metavar="PHOTO", help="photo of the piece, by its file name")
+    one.add_argument("--outline", nargs="+", type=_point, required=True, metavar="X,Y",
+                     help="three or more corners, in pixels of the photo turned upright")
+
+
+def _same(commands: Subparsers) -> None:
+    one = _command(commands, "same", "finds of different photos are one print",
+                   "same box table-2,shelf-1")
+    _folder(one)
+    one.add_argument("ids", type=_ids, metavar="ID,ID…", help="finds that show one print")
+
+
+def _different(commands: Subparsers) -> None:
+    one = _command(commands, "different", "finds of different photos are different prints",
+                   "different box table-2,shelf-1")
+    _folder(one)
+    one.add_argument("ids", type=_ids, metavar="ID,ID…", help="finds that only look alike")
+
+
+def _undo(commands: Subparsers) -> None:
+    _folder(_command(commands, "undo", "take the last step back", "undo box"))
+
+
+def _redo(commands: Subparsers) -> None:
+    _folder(_command(commands, "redo", "do again what was taken back", "redo box"))
+
+
+def _history(commands: Subparsers) -> None:
+    _folder(_command(commands, "history", "what was done to the piece, step by step",
+                     "history box"))
+
+
 def _order(commands: Subparsers) -> None:
     one = _command(commands, "order", "find the best sequence and prove it",
                    "order box --pick 7 --first table-3 --apart table-1,table-2")
@@ -170,7 +208,13 @@ def _sheets(commands: Subparsers) -> None:
     _folder(one)
     one.add_argument("--out", required=True, type=Path, metavar="FILE.pdf", help="PDF to write")
     one.add_argument("--paper", choices=("letter", "a4"), default="letter", help="paper size")
+    _first_page(one)
     one.add_argument("--units", choices=("in", "cm"), help="units shown (default the plan's)")
+
+
+def _first_page(one: argparse.ArgumentParser) -> None:
+    one.add_argument("--title", metavar="TEXT", help="title of the sheets")
+    one.add_argument("--date", metavar="TEXT", help="date on the first sheet, as written")
 
 
 def _photos(one: argparse.ArgumentParser) -> None:
@@ -178,6 +222,9 @@ def _photos(one: argparse.ArgumentParser) -> None:
                      help="photographs, or a folder of them")
     one.add_argument("--out", required=True, type=Path, metavar="FOLDER",
                      help="piece folder to make or add to")
+    one.add_argument("--no-copy", dest="copy", action="store_false",
+                     help="leave the photos where they are (default: kept in the folder, without "
+                     "taking more room where the disk allows it)")
 
 
 def _folder(one: argparse.ArgumentParser) -> None:

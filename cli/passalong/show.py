@@ -12,7 +12,7 @@ from typing import Any
 from sequencer.inches import show_cm, show_inches
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
-from sequencer.piece import Piece
+from sequencer.piece import Piece, Step
 from sequencer.spots import Spots
 
 _NAMED = 6  # prints that a remark names before it says how many more
@@ -105,6 +105,25 @@ def _about(ids: list[str], piece: Piece) -> str:
     parts += [id_ for id_ in ids if id_ in rest]
     more = len(parts) - _NAMED
     return ", ".join(parts) if more < 2 else f"{', '.join(parts[:_NAMED])} and {more} more"
+
+
+def stepped(how: str, step: Step, piece: Piece) -> None:
+    """What was taken back or done again, and what comes next either way."""
+    print(f"{how}: {step.name}")
+    if piece.past:
+        print(f"undo would take back: {piece.past[-1].name}")
+    if piece.future:
+        print(f"redo would do again: {piece.future[-1].name}")
+
+
+def history(piece: Piece) -> None:
+    """The steps, oldest first; those taken back in brackets."""
+    for step in piece.past:
+        print(f"{step.at}  {step.name}")
+    for step in piece.future[::-1]:
+        print(f"{step.at}  ({step.name}, taken back)")
+    if not (piece.past or piece.future):
+        print("nothing to take back yet")
 
 
 def sequence(piece: Piece, found: Sequence) -> None:

@@ -9,10 +9,12 @@ import math
 from collections import Counter
 from collections.abc import Iterable
 from functools import cache
+from pathlib import Path
 from typing import Any, TypeVar
 
 import msgspec
 
+from sequencer.keeping.originals import inside
 from sequencer.keeping.record import PieceRecord, PrintRecord, StateRecord
 
 Record = TypeVar("Record", bound=msgspec.Struct)
@@ -54,6 +56,9 @@ def check_state(record: StateRecord) -> None:
     _once("the ids of prints", (one.id.casefold() for one in record.prints))
     _once("the names of prints", (one.name.casefold() for one in record.prints))
     photos = {photo.id for photo in record.photos}
+    for photo in record.photos:
+        if photo.file and not (inside(photo.file) or Path(photo.file).is_absolute()):
+            raise DamagedError(f"photo '{photo.name}' lies at '{photo.file}', no place of ours")
     for one in record.prints:
         _check_print(one, photos)
     for place, correction in enumerate(record.corrections):
@@ -63,8 +68,8 @@ def check_state(record: StateRecord) -> None:
     _check_sequence(record)
     for name, value in (("sewn", record.sewn), ("cameras", record.cameras)):
         check_plain(value, name)
-    if isinstance(record.plan_wishes.curve, dict):
-        check_plain(record.plan_wishes.curve, "plan_wishes.curve")
+    for name in ("size", "strip", "curve", "border"):
+        check_plain(getattr(record.plan_wishes, name), f"plan_wishes.{name}")
     if isinstance(record, PieceRecord):
         _once("history", (step.state + step.at for step in record.history.past))
 

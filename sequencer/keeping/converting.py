@@ -94,6 +94,7 @@ def _plain_photo(photo: KeptPhoto) -> Json:
         },
         "reading": photo.reading,
         "swatches": list(photo.swatches),
+        "matrix": None if photo.matrix is None else list(photo.matrix),
     }
 
 
@@ -173,6 +174,7 @@ def _photo(record: kept.PhotoRecord) -> KeptPhoto:
         ),
         reading=record.reading,
         swatches=tuple(record.swatches),
+        matrix=None if record.matrix is None else tuple(record.matrix),
     )
 
 

@@ -8,13 +8,12 @@ nothing needs any more is swept afterwards. A crash at any point leaves the old 
 from __future__ import annotations
 
 import contextlib
-import io
 import os
 import stat
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -23,10 +22,12 @@ import msgspec
 
 from sequencer.errors import PieceChangedError, PieceError
 from sequencer.files import replace_file, sweep_parts, sync_folder
+from sequencer.keeping import originals
 from sequencer.keeping.blobs import FOLDERS, Blobs, fingerprint, is_fingerprint
 from sequencer.keeping.checking import LARGEST, DamagedError, check_state, decoded
 from sequencer.keeping.converting import as_record, from_record, step_records, steps_of
 from sequencer.keeping.lock import locked
+from sequencer.keeping.readings import reading_bytes
 from sequencer.keeping.record import SCHEMA, HistoryRecord, PieceRecord, StateRecord
 from sequencer.keeping.state import Piece, Step
 from sequencer.keeping.version1 import SCHEMA_1, brought_over
@@ -36,8 +37,6 @@ PIECE_FILE = "piece.json"
 STEPS = 200
 """Steps that can be taken back."""
 
-Saver = Callable[[Piece, str | None], Piece]
-
 
 @dataclass(frozen=True)
 class _Held:
@@ -46,7 +45,8 @@ class _Held:
     record: StateRecord
     history: HistoryRecord
     revision: str
-    older: dict[str, Path]
+    version: int = 2
+    older: Mapping[str, Path] = field(default_factory=dict)
 
 
 def load(folder: Path) -> Piece:
@@ -77,34 +77,78 @@ def save(piece: Piece, folder: Path, step: str | None, expecting: str | None = N
         PieceInUseError: another program is writing.
         PieceError: the folder cannot be written, or the piece is out of the file's limits.
     """
-    with writing(folder) as (_, saved):
+    with writing(folder, make=True) as writer:
         if expecting is not None and expecting != revision(folder):
             raise PieceChangedError(
                 f"{folder} was changed by another program meanwhile; nothing was overwritten. "
                 "Look at it again and repeat the change."
             )
-        return saved(piece, step)
+        return writer.save(piece, step)
+
+
+class Writer:
+    """A held folder: the piece that lies there (an empty one where none does), and ways to add."""
+
+    def __init__(self, folder: Path, held: _Held | None) -> None:
+        self.piece = Piece() if held is None else _piece(held, folder)
+        self._folder = folder
+        self._held = held
+        self._blobs = Blobs(folder)
+
+    def save(self, piece: Piece, step: str | None) -> Piece:
+        """Write the piece as the step ``step``; returns it as saved."""
+        with _told(self._folder):
+            return _write(piece, self._folder, self._held, step, self._blobs)
+
+    def keep_photo(self, source: Path, content: str) -> str:
+        """Bring a photograph into the folder; returns its place there."""
+        with _told(self._folder):
+            return originals.keep(source, content, self._blobs)
+
+    def keep_reading(self, key: str, reading: Any) -> tuple[str, tuple[str, ...]]:
+        """Keep what a photo gave; returns its fingerprint and those of its swatches."""
+        swatches: list[str] = []
+
+        def keep(swatch: Swatch) -> str:
+            swatches.append(_kept_swatch(swatch, self._folder, self._blobs))
+            return swatches[-1]
+
+        with _told(self._folder):
+            data = reading_bytes(key, reading, keep)
+            return self._blobs.put("readings", data, ".json"), tuple(swatches)
 
 
 @contextmanager
-def writing(folder: Path) -> Iterator[tuple[Piece, Saver]]:
-    """Hold the folder: the piece that lies there (an empty one where none does), and its saver.
+def writing(folder: Path, make: bool = False) -> Iterator[Writer]:
+    """Hold the folder against other writers; ``make``: also where no piece lies yet.
 
     Raises:
         PieceInUseError, PieceError: as for :func:`save` and :func:`load`.
     """
+    if not make:
+        _bytes_there(folder)
     with locked(folder):
-        held = _held(folder) if os.path.lexists(folder / PIECE_FILE) else None
-        piece = Piece() if held is None else _piece(held, folder)
+        there = os.path.lexists(folder / PIECE_FILE)
+        yield Writer(folder, _held(folder) if there or not make else None)
 
-        def saved(changed: Piece, step: str | None) -> Piece:
-            try:
-                return _write(changed, folder, held, step)
-            except OSError as error:
-                why = error.strerror or error
-                raise PieceError(f"{folder} cannot be written: {why}.") from None
 
-        yield piece, saved
+def change(folder: Path, step: str, edit: Callable[[Piece], Piece]) -> Piece:
+    """Make a quick change on what lies there now and save it as the step ``step``.
+
+    Raises:
+        PieceInUseError, PieceError: as for :func:`save` and :func:`load`.
+    """
+    with writing(folder) as writer:
+        return writer.save(edit(writer.piece), step)
+
+
+@contextmanager
+def _told(folder: Path) -> Iterator[None]:
+    """What the system refuses, in the program's words."""
+    try:
+        yield
+    except OSError as error:
+        raise PieceError(f"{folder} cannot be written: {error.strerror or error}.") from None
 
 
 def undo(folder: Path) -> tuple[Piece, Step]:
@@ -129,29 +173,33 @@ def redo(folder: Path) -> tuple[Piece, Step]:
 
 
 def _held(folder: Path) -> _Held:
+    data = _bytes_there(folder)
+    try:
+        return _checked(data, folder)
+    except DamagedError as error:
+        raise PieceError(
+            f"{folder / PIECE_FILE} is damaged: {error}. Put back a copy of it, or read the photos "
+            "into a new folder."
+        ) from None
+
+
+def _bytes_there(folder: Path) -> bytes:
     path = folder / PIECE_FILE
     try:
-        data = _bytes(path)
+        return _bytes(path)
     except FileNotFoundError:
         raise PieceError(
             f"{folder} holds no piece. Start one with: passalong read PHOTOS --out {folder}"
         ) from None
     except OSError as error:
         raise PieceError(f"{path} cannot be read: {error.strerror or error}.") from None
-    try:
-        return _checked(data, folder)
-    except DamagedError as error:
-        raise PieceError(
-            f"{path} is damaged: {error}. Put back a copy of it, or read the photos into a new "
-            "folder."
-        ) from None
 
 
 def _checked(data: bytes, folder: Path) -> _Held:
     schema = _schema(data)
     if schema == SCHEMA:
         record = decoded(data, PieceRecord)
-        return _Held(record, record.history, fingerprint(data), {})
+        return _Held(record, record.history, fingerprint(data))
     if schema != SCHEMA_1:
         raise PieceError(
             f"{folder / PIECE_FILE} is of kind {str(schema)[:60]!r}; this version reads {SCHEMA}. "
@@ -162,7 +210,7 @@ def _checked(data: bytes, folder: Path) -> _Held:
     except (ValueError, RecursionError) as error:
         raise DamagedError(str(error)) from None
     state, older = brought_over(told, folder)
-    return _Held(state, HistoryRecord(), fingerprint(data), older)
+    return _Held(state, HistoryRecord(), fingerprint(data), 1, older)
 
 
 def _schema(data: bytes) -> Any:
@@ -226,10 +274,13 @@ def _plan(folder: Path, name: str | None) -> Json | None:
 # ── writing ───────────────────────────────────────────────────────────────────────────────
 
 
-def _write(piece: Piece, folder: Path, held: _Held | None, step: str | None) -> Piece:
-    blobs = Blobs(folder)
+def _write(
+    piece: Piece, folder: Path, held: _Held | None, step: str | None, blobs: Blobs
+) -> Piece:
+    if held is not None and held.version == 1:
+        piece = _adopted(piece, blobs)
     state = _recorded(piece, folder, blobs)
-    if held is not None and not held.older and _state_bytes(state) == _state_bytes(held.record):
+    if held is not None and held.version == 2 and _state_bytes(state) == _state_bytes(held.record):
         return _piece(held, folder)
     history = _continued(held, step, blobs)
     saved = _put(state, history, folder, blobs)
@@ -237,6 +288,17 @@ def _write(piece: Piece, folder: Path, held: _Held | None, step: str | None) -> 
         with contextlib.suppress(OSError):
             old.unlink()  # version 1's swatches: they lie there by content now
     return saved
+
+
+def _adopted(piece: Piece, blobs: Blobs) -> Piece:
+    """A piece of version 1 with those of its photographs brought in that are still there."""
+    photos = []
+    for photo in piece.photos:
+        with contextlib.suppress(OSError):
+            file = originals.keep(Path(photo.file or ""), photo.content, blobs)
+            photo = replace(photo, file=file)
+        photos.append(photo)
+    return replace(piece, photos=tuple(photos))
 
 
 def _recorded(piece: Piece, folder: Path, blobs: Blobs) -> StateRecord:
@@ -262,11 +324,9 @@ def _kept_swatch(swatch: Swatch, folder: Path, blobs: Blobs) -> str:
         if is_fingerprint(source.stem) and source == _swatch_path(folder, source.stem):
             return source.stem
         return blobs.put("swatches", source.read_bytes(), ".png")
-    from PIL import Image
-
-    buffer = io.BytesIO()
-    Image.fromarray(source).save(buffer, "PNG", compress_level=1)
-    return blobs.put("swatches", buffer.getvalue(), ".png")
+    packed = swatch.packed().source
+    assert isinstance(packed, bytes)
+    return blobs.put("swatches", packed, ".png")
 
 
 def _continued(held: _Held | None, step: str | None, blobs: Blobs) -> HistoryRecord:
@@ -314,7 +374,7 @@ def _put(state: StateRecord, history: HistoryRecord, folder: Path, blobs: Blobs)
     replace_file(target, data, inside if target.parent == Path(os.path.realpath(folder)) else None)
     sync_folder(target.parent)
     _sweep(record, folder, blobs)
-    return _piece(_Held(record, history, fingerprint(data), {}), folder)
+    return _piece(_Held(record, history, fingerprint(data)), folder)
 
 
 def _put_state(record: StateRecord, blobs: Blobs) -> str:

@@ -108,6 +108,7 @@ class PhotoRecord(Strict):
     found: FoundRecord | None = None
     reading: Fingerprint | None = None
     swatches: Annotated[list[Fingerprint], Meta(max_length=5000)] = []
+    matrix: Annotated[list[Signed], Meta(min_length=9, max_length=9)] | None = None
 
 
 class RejectedRecord(Strict):

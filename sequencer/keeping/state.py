@@ -23,6 +23,7 @@ class KeptPhoto:
     folder; absolute where the maker keeps photos elsewhere; None where nothing is known any more.
     ``wishes``: how it is to be read, as typed. ``found``: what was seen in it beside cloth.
     ``reading`` and ``swatches``: fingerprints of what it gave, so that it is not read twice.
+    ``matrix``: what brought its colours to the other photos', row by row; None where nothing did.
     """
 
     id: str
@@ -34,6 +35,7 @@ class KeptPhoto:
     found: Found | None = None
     reading: str | None = None
     swatches: tuple[str, ...] = ()
+    matrix: tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,22 @@ class Piece:
         """
         check_ids([id_], [one.id for one in self.prints])
         return next(one for one in self.prints if one.id == id_)
+
+    def id_of(self, text: str) -> str:
+        """The id that a text means: an id, or a print's own name; capitals count only in doubt.
+
+        Raises:
+            PieceError: no print is called so; what is close to it is named.
+        """
+        ids = [one.id for one in self.prints]
+        for told in ({one: one for one in ids}, {one.name: one.id for one in self.prints},
+                     {one.casefold(): one for one in ids},
+                     {one.name.casefold(): one.id for one in self.prints}):
+            for typed in (text, text.casefold()):
+                if typed in told:
+                    return told[typed]
+        check_ids([text], [*ids, *(one.name for one in self.prints if one.name != one.id)])
+        raise AssertionError("check_ids refuses what is not there")
 
     def with_print(self, changed: Print) -> Piece:
         """The same piece with one print replaced (by id)."""

@@ -3,8 +3,10 @@
 A wish that is not listed here can neither be saved nor loaded. Their meaning is checked where they
 are used; here only their kind and that they are of sane size.
 
-(No limit on a number may stand in one union with a tuple of fixed length: msgspec 0.22 then reads
-past its own memory. A test collects garbage over all kinds.)
+Two things must not stand in one union, since msgspec (to 0.22) then reads past its own memory when
+garbage is collected: a text with a pattern beside a list or mapping, and anything with limits
+beside a tuple of fixed length. A test looks at every field. ``Plain`` texts stand there instead,
+and are looked through in :mod:`sequencer.keeping.checking`.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from msgspec import Meta, Struct
 
 NO_CONTROL = r"^(?![\s\S]*[\x00-\x1f\x7f-\x9f])"
 
+Plain = Annotated[str, Meta(max_length=4000)]
 Text = Annotated[str, Meta(max_length=4000, pattern=NO_CONTROL)]
 Word = Annotated[str, Meta(max_length=120, pattern=NO_CONTROL)]
 Id = Annotated[str, Meta(max_length=120, pattern=r'^(?!\.)[^\x00-\x20\x7f-\x9f/\\:*?"<>|=,]+$')]
@@ -70,12 +73,12 @@ class OrderWishes(Wishes):
 class PlanWishes(Wishes):
     """What the panel must be like."""
 
-    size: Word | Lengths | None = None
+    size: Plain | Lengths | None = None
     largest_piece: bool | None = None
     best_at: Word | None = None
-    strip: Length | Annotated[dict[Id, Length], Meta(max_length=5000)] | None = None
+    strip: Plain | Annotated[dict[Id, Length], Meta(max_length=5000)] | None = None
     repeats: Count | None = None
-    curve: Text | dict[Word, Any] | None = None
+    curve: Plain | dict[Word, Any] | None = None
     curve_height: Figure | None = None
     curve_count: Figure | None = None
     curve_phase: Signed | None = None
@@ -93,7 +96,7 @@ class PlanWishes(Wishes):
     squaring: Length | None = None
     usable: Length | None = None
     join: Word | None = None
-    border: Word | Lengths | None = None
+    border: Plain | Lengths | None = None
     corners: Word | None = None
     border_print: Id | None = None
     binding: Length | None = None

@@ -26,6 +26,7 @@ def write_sheets(
     units: str | None = None,
     *,
     title: str | None = None,
+    date: str | None = None,
     seq: PrintSequence | None = None,
     report: ContrastReport | None = None,
     bridges: Sequence[Json] = (),
@@ -33,9 +34,10 @@ def write_sheets(
     """Write cutting and sewing sheets for a plan as one PDF; the old file stays on failure.
 
     ``paper``: letter (8 1/2 × 11 in, ANSI/ASME Y14.1) or a4 (210 × 297 mm, ISO 216). ``units``:
-    in or cm for every length shown; None takes the plan's own. ``title`` stands on each page.
-    With ``seq`` or ``report`` the list of prints says how each meets the next; ``bridges`` (those
-    of the report by default) add a card of colours to look for. Same input, same bytes.
+    in or cm for every length shown; None takes the plan's own. ``title`` stands on each page,
+    ``date`` (as written; no clock is read) on the first. With ``seq`` or ``report`` the list of
+    prints says how each meets the next; ``bridges`` (those of the report by default) add a card of
+    colours to look for. Same input, same bytes.
 
     Raises:
         UsageError: unknown paper or unit.
@@ -50,10 +52,11 @@ def write_sheets(
         raise SheetError(
             f"The plan uses {', '.join(missing)}, but no such print was given. Plan again."
         )
-    from sequencer.sheets.document import sheets_pdf
+    from sequencer.sheets.document import Looks, sheets_pdf
 
     wanted = tuple(bridges) or (report.bridges if report else ())
-    data = sheets_pdf(plan, known, paper, shown_in, title, seq, report, wanted)
+    looks = Looks(paper, shown_in, title, date)
+    data = sheets_pdf(plan, known, looks, seq, report, wanted)
     target = Path(path)
     try:
         write_out(target, data)

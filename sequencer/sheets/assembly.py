@@ -1,77 +1,152 @@
-"""The sewing itself: the plan's instructions in order, with a drawing for each kind of step."""
+"""From rings and segments to the hung piece: columns, panel, border, layers, quilting, binding."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import groupby
-from unicodedata import name
 
-from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table
+from reportlab.platypus import KeepTogether, Paragraph, Spacer
 
-from sequencer.sheets.drawings import DRAWINGS, WIDTH, StepDrawing, Ways
+from sequencer.sheets.drawings import WIDTH
+from sequencer.sheets.finishing_steps import finishing_steps
 from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, ITEM, SMALL, SUBHEADING, Story, section
+from sequencer.sheets.layout import BODY, ITEM, SUBHEADING, Story
 from sequencer.sheets.marks import Boxes
-from sequencer.sheets.tables import side_by_side
+from sequencer.sheets.sections import Section
+from sequencer.sheets.sets import step_drawing
+from sequencer.sheets.tables import Cell, side_by_side
 
-TITLES = {
-    "cut_strip": "Cut the strips",
-    "join_ends": "Join short strips end to end",
-    "sew_strips": "Sew the strips into sets",
-    "square_end": "Square the end of each set",
-    "cut_segment": "Cut the segments",
-    "stack": "Stack segments into columns",
-    "close_loop": "Sew the ends into a loop",
-    "open_seam": "Open one seam in each column",
-    "sew_columns": "Sew the columns side by side",
-    "add_border": "Add the border",
-    "trim": "Trim the panel",
-    "bind": "Bind the edge",
-}
 GAP = 12.0
-LONGEST_BESIDE = 260.0
-"""A longer instruction goes below its drawing, where it can run over to the next page."""
-MOST_LETTERS = 24
-"""With more prints than this the list of prints must serve for their letters."""
+BOX = 18.0
 LONGEST_PART = 1200
-"""Characters of an instruction kept together on a page."""
-Numbered = tuple[int, str]
+"""Characters of a paragraph; a longer one goes on in another, so that pages can turn."""
+PRESSED = {
+    "open": "Press the new seams open.",
+    "up": "Press the new seams up.",
+    "down": "Press the new seams down.",
+}
+Step = tuple[str, str, tuple[str, ...]]
+"""Title, the kind of drawing beside it, and what to do: marked up, a box for each."""
 
 
-def assembly(job: Job) -> Story:
-    """The pages' story."""
-    story = [*section("Sewing, step by step"), *_letters(job), *_notes(job)]
-    drawn: set[str] = set()
-    number = 0
-    for kind, listed in groupby(job.plan.instructions, key=lambda item: item.kind):
-        texts = [(number + place, job.told(item)) for place, item in enumerate(listed, 1)]
-        story += _stage(job, kind, texts, draw=kind in DRAWINGS and kind not in drawn)
-        drawn.add(kind)
-        number += len(texts)
-    return story
-
-
-def _stage(job: Job, kind: str, texts: list[Numbered], draw: bool) -> Story:
-    """The instructions of one kind, where it comes first with title and drawing."""
-    if not draw:
-        return _lines(texts, job)
-    drawing = StepDrawing(kind, _ways(job))
-    beside = _beside(texts, job.width - WIDTH - GAP, drawing.height + 8)
-    table = side_by_side(
-        [drawing, beside or ""], [WIDTH + GAP, job.width - WIDTH - GAP], above=1, below=4
-    )
-    top = KeepTogether([Paragraph(TITLES[kind], SUBHEADING), table])
-    return [top, *_lines(texts[len(beside) :], job)]
-
-
-def _lines(texts: list[Numbered], job: Job) -> Story:
-    """Instructions at full width; a very long one in several parts, so that pages can turn."""
+def assembly(job: Job) -> Section:
+    """The section; where the steps tell no trail, the plan's own sentences stand here."""
+    if job.trail is None:
+        said = tuple(marked(job.told(item)) for item in job.plan.instructions)
+        return Section("Sewing, step by step", _drawn(job, ("In this order", "", said)))
     story: Story = []
-    for number, text in texts:
+    for step in (*_column_steps(job), *finishing_steps(job)):
+        story += _drawn(job, step)
+    return Section("From columns to the finished piece", story)
+
+
+def _column_steps(job: Job) -> Iterator[Step]:
+    assert job.trail is not None
+    ops = {str(step["op"]) for step in job.plan.steps}
+    loop = job.plan.method == "loop"
+    if loop and "open_seam" in ops:
+        yield "Open one seam in each ring", "open_seam", (_ring(job),)
+    elif "open_seam" in ops:
+        yield "Open one seam in each shifted column", "open_seam", (_flat(),)
+    if "stack" in ops:
+        yield "Stack segments into columns", "stack", (_stack(job),)
+    yield "Sew the columns side by side", "sew_columns", tuple(_panel(job))
+
+
+def _ring(job: Job) -> str:
+    trail = job.trail
+    assert trail is not None
+    alike = max((s.alike for column in trail.columns for s in column.opened), default=1)
+    same = (
+        f" Each ring holds that seam {alike} times; any of the {alike} will do, so choose one "
+        "without a join beside it."
+        if alike > 1
+        else ""
+    )
+    return (
+        "With a seam ripper open the seam that its label names: <b>H | J</b> is the seam between "
+        f"print H and print J.{same} Then the print below the opened seam is the column's top: "
+        "check it against the label. A column whose label says <b>no seam to open</b> was cut "
+        "flat and is ready."
+    )
+
+
+def _flat() -> str:
+    return (
+        "With a seam ripper open the seam that its label names, in one segment of the column. "
+        "What was above the opened seam goes to the bottom: lay the lower piece first, the upper "
+        "piece last."
+    )
+
+
+def _stack(job: Job) -> str:
+    moved = " the lower piece of the opened segment first, its upper piece last," if (
+        job.plan.method == "flat") else ""  # fmt: skip
+    presses = {str(step.get("press")) for step in job.plan.steps if step["op"] == "stack"}
+    press = PRESSED.get(presses.pop(), "") if len(presses) == 1 else (
+        "Press each column's new seams the way its others lie.")  # fmt: skip
+    return f"Sew the pieces of each column end to end, arrows up,{moved} as laid out. {press}"
+
+
+def _panel(job: Job) -> Iterator[str]:
+    plan, show = job.plan, job.measure
+    raw = (plan.centre[0] + 2 * plan.seam, plan.centre[1] + 2 * plan.seam)
+    yield (
+        f"Lay out all {len(plan.columns)} columns from left to right by their numbers, and look "
+        "from a few steps away: the curve must run without a break. The letter at each top stands "
+        "in the column table."
+    )
+    nested = plan.press == "nested"
+    meet = (
+        "their seams are pressed opposite ways: let them nest, and pin them"
+        if nested
+        else "pin where seams should meet"
+    )
+    yield (
+        f"Sew neighbours into pairs, pairs into fours, with {show.of(plan.seam)} seams and the top "
+        f"edges level; {meet}, at least once in every repeat. Press the column seams open. Raw "
+        f"edges included, the centre must measure <b>{show.size(raw)}</b>."
+    )
+
+
+# ── how a step is laid out ────────────────────────────────────────────────────────────────
+
+
+def _drawn(job: Job, step: Step) -> Story:
+    """Title, then drawing and the first words side by side, then the rest at full width."""
+    title, kind, texts = step
+    drawing = step_drawing(job, kind)
+    if drawing is None:
+        return _titled(title, _lines(job, texts))
+    beside = job.width - WIDTH - GAP
+    first: list[Cell] = []
+    rest, used = list(texts), 0.0
+    while rest and len(rest[0]) < LONGEST_PART:
+        line = _line(rest[0], beside)
+        used += line.wrap(beside, 10_000)[1]
+        if first and used > drawing.height + 14:
+            break
+        first.append(line)
+        rest.pop(0)
+    table = side_by_side([drawing, first or ""], [WIDTH + GAP, beside], above=1, below=4)
+    return [KeepTogether([Paragraph(title, SUBHEADING), table]), *_lines(job, rest)]
+
+
+def _titled(title: str, lines: Story) -> Story:
+    return [KeepTogether([Paragraph(title, SUBHEADING), *lines[:1]]), *lines[1:]]
+
+
+def _lines(job: Job, texts: list[str] | tuple[str, ...]) -> Story:
+    story: Story = []
+    for text in texts:
         first, *others = _parts(text)
-        story.append(_line(number, first, job.width))
-        story += [Paragraph(marked(part), ITEM) for part in others]
+        story.append(_line(first, job.width))
+        story += [Paragraph(part, ITEM) for part in others]
     return story
+
+
+def _line(text: str, width: float) -> Cell:
+    words = Paragraph(text, BODY)
+    return side_by_side([[Spacer(0, 2), Boxes(1)], words], [BOX, width - BOX], above=1, below=4)
 
 
 def _parts(text: str) -> list[str]:
@@ -83,57 +158,3 @@ def _parts(text: str) -> list[str]:
     return parts
 
 
-def _ways(job: Job) -> Ways:
-    straight = any(step.get("seam") == "straight" for step in job.plan.steps)
-    return Ways(job.plan.method == "loop", job.plan.press == "open", not straight)
-
-
-def _beside(texts: list[Numbered], width: float, room: float) -> list[Table]:
-    """As many lines as stand beside the drawing: a first one of some length, then what fits."""
-    lines: list[Table] = []
-    used = 0.0
-    for text in texts:
-        if len(text[1]) > LONGEST_PART:
-            break
-        line = _line(*text, width)
-        used += line.wrap(width, 10_000)[1]
-        if used > (room if lines else LONGEST_BESIDE):
-            break
-        lines.append(line)
-    return lines
-
-
-def _line(number: int, text: str, width: float) -> Table:
-    words = Paragraph(f"<b>{number}.</b> {marked(text)}", BODY)
-    return side_by_side([[Spacer(0, 2), Boxes(1)], words], [18, width - 18], above=1, below=4)
-
-
-def _letters(job: Job) -> Story:
-    """Which letter is which print, since the steps call the prints by name."""
-    ids = job.plan.prints
-    if len(ids) > MOST_LETTERS:
-        return []
-    return [Paragraph(" · ".join(job.keyed(ident) for ident in ids), SMALL)]
-
-
-def _notes(job: Job) -> Story:
-    lines = [Paragraph(marked(text), ITEM, bulletText="•") for text in _note_texts(job)]
-    if not lines:
-        return []
-    return [KeepTogether([Paragraph("Before you begin", SUBHEADING), lines[0]]), *lines[1:]]
-
-
-def _note_texts(job: Job) -> Iterator[str]:
-    most = job.plan.layers.get("column_seam_max")
-    if most and not any(warning.code == "bulk" for warning in job.plan.warnings):
-        typical = job.plan.layers.get("column_seam_typical", most)
-        yield (
-            f"Where a column seam crosses strip seams, the needle goes through up to {most} "
-            f"layers, mostly {typical}. Sew slowly there."
-        )
-    for warning in job.plan.warnings:
-        yield job.told(warning)
-    if job.lost:
-        letters = ", ".join(name(sign, f"U+{ord(sign):04X}").lower() for sign in job.lost[:5])
-        more = " and others" if len(job.lost) > 5 else ""
-        yield f"No typeface here draws {letters}{more}: a ? stands in the names instead."

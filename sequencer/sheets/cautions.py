@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from reportlab.platypus import KeepTogether, Paragraph, Spacer
 
-from sequencer.sheets.layout import BODY, ITEM, SUBHEADING, Story, section
+from sequencer.sheets.layout import BODY, SUBHEADING, Story
+from sequencer.sheets.sections import bullets
 
 FIRST = (
     "Blades, irons and needles hurt. Read and follow the instructions that came with your cutter, "
@@ -66,9 +67,10 @@ CAUTIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
 
 
 def cautions() -> Story:
-    """The page's story."""
-    story: Story = [*section("Take care"), Paragraph(FIRST, BODY), Spacer(0, 4)]
+    """A few words that give way to the makers and the rules of the place, then the lists."""
+    story: Story = [
+        KeepTogether([Paragraph("Take care", SUBHEADING), Paragraph(FIRST, BODY), Spacer(0, 2)])
+    ]
     for title, items in CAUTIONS:
-        listed = [Paragraph(item, ITEM, bulletText="•") for item in items]
-        story.append(KeepTogether([Paragraph(title, SUBHEADING), *listed]))
+        story += bullets(items, title)
     return story

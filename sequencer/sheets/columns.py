@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from itertools import groupby
-
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import CondPageBreak, Paragraph, Spacer
+from reportlab.platypus import Paragraph, Spacer
 
 from sequencer.sheets.columns_drawing import ColumnsOverview, column_tops
 from sequencer.sheets.fonts import BOLD, fitted
 from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, CELL, SMALL, Story, flowing_section, subheading
+from sequencer.sheets.layout import BODY, CELL, SMALL, Story, subheading
 from sequencer.sheets.marks import Boxes
-from sequencer.sheets.tables import Cell, grid, ruled
-from sequencer.sheets.trail import ColumnTrail, Cut, StripSet, Trail
+from sequencer.sheets.sections import Section
+from sequencer.sheets.tables import Cell, ruled
+from sequencer.sheets.trail import ColumnTrail
 
 MOST_TOPS = 150
 """With more columns the tops are not drawn; the table names them all the same."""
 
 
-def columns(job: Job) -> Story:
-    """The pages' story."""
+def columns(job: Job) -> Section:
+    """The pages' section."""
     first = job.keyed(job.plan.prints[0])
     story: Story = [
         Paragraph(
@@ -37,50 +35,7 @@ def columns(job: Job) -> Story:
             "Widths to scale where they fit. The letter is the print at the top of the column.",
             SMALL,
         ), Spacer(0, 3), *column_tops(job)]  # fmt: skip
-    if job.trail:
-        story += _sets(job, job.trail)
-    return flowing_section("Columns", [*story, *_table(job)], job.paper)
-
-
-def _sets(job: Job, trail: Trail) -> Story:
-    story: Story = subheading("Strip sets, and the order to cut them")
-    story.append(Paragraph(
-        f"Bold is the column that a cut is for, then its cut width ({job.measure.units}). Cut in "
-        "reading order, a box for each cut.", SMALL,
-    ))  # fmt: skip
-    for one in trail.sets:
-        story += [CondPageBreak(60), Spacer(0, 4), Paragraph(_sewn(job, one), CELL), Spacer(0, 2)]
-        for rings, cuts in groupby(_cuts_from(trail, one.number), key=lambda item: item[1].ring):
-            if rings:
-                tube = Paragraph("Sew its ends together into a tube. Then cut rings:", CELL)
-                story += [Spacer(0, 4), tube, Spacer(0, 2)]
-            story.append(grid(_cells(job, cuts), job.width))
-    return story
-
-
-def _sewn(job: Job, one: StripSet) -> str:
-    letters = [job.key(ident) for ident in one.prints]
-    if len(letters) > 12:
-        letters = [*letters[:2], "…", letters[-1]]
-    text = (
-        f"<b>Set {one.number}</b>: {len(one.prints)} strips {', '.join(letters)} from the top, "
-        f"seams pressed {one.press}"
-    )
-    return f"{text}, end squared by {job.measure.of(one.squared)}." if one.squared else f"{text}."
-
-
-def _cuts_from(trail: Trail, number: int) -> list[tuple[int, Cut]]:
-    """Column number and cut, in cutting order, of one strip set."""
-    cuts = [(place, cut) for place, column in enumerate(trail.columns, 1)
-            for cut in column.cuts if cut.of == number]  # fmt: skip
-    return sorted(cuts, key=lambda item: item[1].number)
-
-
-def _cells(job: Job, cuts: Iterable[tuple[int, Cut]]) -> list[tuple[int, str]]:
-    """For each run of like cuts: how many, and the words."""
-    runs = groupby(cuts, key=lambda item: (item[0], item[1].width))
-    return [(len(list(run)), f"<b>{column}</b>: {job.measure.bare(width)}")
-            for (column, width), run in runs]  # fmt: skip
+    return Section("Columns", [*story, *_table(job)])
 
 
 def _table(job: Job) -> Story:
@@ -89,7 +44,7 @@ def _table(job: Job) -> Story:
              "open the seam", "set: cuts"]  # fmt: skip
     fixed = [24.0, 50.0, 58.0, 62.0, 44.0]
     rest = job.width - sum(fixed)
-    widths = [*fixed, rest * 0.46, rest * 0.26, rest * 0.28]
+    widths = [*fixed, rest * 0.42, rest * 0.34, rest * 0.24]
     rows = [_row(job, place, widths[5] - 8) for place in range(len(job.plan.columns))]
     return [
         *subheading("Column table"),
@@ -112,7 +67,7 @@ def _row(job: Job, place: int, name_width: float) -> list[Cell]:
         Paragraph(job.measure.bare(column.finished_width), CELL),
         Paragraph(str(column.offset), CELL),
         Paragraph(_top(job, place, name_width), CELL),
-        Paragraph(_seam_to_open(job, place, trail), CELL),
+        Paragraph(_seam_to_open(job, place), CELL),
         Paragraph(_origin(trail), CELL),
     ]
 
@@ -125,17 +80,26 @@ def _top(job: Job, place: int, width: float) -> str:
     return f"<b>{key}</b> {marked(fitted(job.name(ident), room, CELL.fontSize))}"
 
 
-def _seam_to_open(job: Job, place: int, trail: ColumnTrail | None) -> str:
-    if trail is not None:
-        pairs = [(seam.above, seam.below) for seam in trail.opened]
-    else:
-        offset = job.plan.columns[place].offset
-        ids = job.plan.prints
-        needed = offset or job.plan.method == "loop"
-        pairs = [(ids[offset - 1], ids[offset])] if needed else []
+def opened_pairs(job: Job, place: int) -> list[tuple[str, str, int]]:
+    """The seams of a column to open: prints above and below, and how many would do as well."""
+    if job.trail is not None:
+        opened = job.trail.columns[place].opened
+        return [(seam.above, seam.below, seam.alike) for seam in opened]
+    offset = job.plan.columns[place].offset
+    ids = job.plan.prints
+    needed = offset or job.plan.method == "loop"
+    return [(ids[offset - 1], ids[offset], 1)] if needed else []
+
+
+def _seam_to_open(job: Job, place: int) -> str:
+    pairs = opened_pairs(job, place)
     if not pairs:
         return "none"
-    return ", ".join(f"<b>{job.key(above)}</b> | <b>{job.key(below)}</b>" for above, below in pairs)
+    return ", ".join(
+        f"<b>{job.key(above)}</b> | <b>{job.key(below)}</b>"
+        + (f", any of {alike}" if alike > 1 else "")
+        for above, below, alike in pairs
+    )
 
 
 def _origin(trail: ColumnTrail | None) -> str:

@@ -11,8 +11,9 @@ from reportlab.platypus import Paragraph, Spacer, Table
 
 from sequencer.sheets.fonts import BOLD, REGULAR
 from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import INK, SMALL, TITLE, Drawn, Heading, Story, frame_height
+from sequencer.sheets.layout import BODY, INK, SMALL, TITLE, Drawn, Heading, Story, frame_height
 from sequencer.sheets.pictures import draw_picture
+from sequencer.sheets.sections import Section
 from sequencer.sheets.tables import facts, side_by_side
 
 SHORT_SEQUENCE = 10
@@ -22,20 +23,22 @@ SMALLEST_PICTURE = 160.0
 """Height that the picture keeps, points, even if the rest then runs over to a second page."""
 
 
-def cover(job: Job) -> Story:
-    """The page's story; the picture takes what height the rest leaves."""
+def cover(job: Job) -> Section:
+    """The page's section; the picture takes what height the rest leaves."""
     band = SequenceBand(job)
     below: Story = [
         Spacer(0, 8), band, Spacer(0, 3), Paragraph(sequence_line(job), SMALL), Spacer(0, 8),
         _facts_and_squares(job),
     ]  # fmt: skip
-    title = Paragraph(marked(job.title), TITLE)
+    above: Story = [Paragraph(marked(job.title), TITLE)]
+    if job.date:
+        above.append(Paragraph(marked(job.date), BODY))
     room = frame_height(job.paper) - sum(
-        part.wrap(job.width, 10_000)[1] for part in [title, *below]
+        part.wrap(job.width, 10_000)[1] for part in [*above, *below]
     )
     shown = job.gallery.piece(job.width, max(room - 20, SMALLEST_PICTURE))
     shown.hAlign = "CENTER"
-    return [_Bookmark(), title, Spacer(0, 6), shown, *below]
+    return Section("The piece", [_Bookmark(), *above, Spacer(0, 6), shown, *below], headed=False)
 
 
 class _Bookmark(Heading):
@@ -73,7 +76,10 @@ def _facts_and_squares(job: Job) -> Table:
 
 def _figures(job: Job) -> list[tuple[str, str]]:
     plan, show = job.plan, job.measure
-    rows = [("Finished", show.size(plan.bordered))]
+    bound = job.outside != plan.bordered
+    rows = [("Finished", show.size(job.outside) + (", with binding" if bound else ""))]
+    if bound:
+        rows.append(("Panel", f"{show.size(plan.bordered)}, inside the binding"))
     if plan.bordered != plan.centre:
         rows.append(("Centre", f"{show.size(plan.centre)}, without the border"))
     rows += [

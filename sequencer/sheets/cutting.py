@@ -10,8 +10,9 @@ from reportlab.platypus import Paragraph, Spacer
 from sequencer.models import FabricNeed, StripCut
 from sequencer.sheets.finishing import finishing_lines
 from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, flowing_section, subheading
+from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, subheading
 from sequencer.sheets.marks import Boxes, boxes_for
+from sequencer.sheets.sections import Section
 from sequencer.sheets.tables import Cell, ruled, side_by_side
 
 CLOTH = 26.0
@@ -21,8 +22,8 @@ LINES = 16
 """Most lines of strips in one row of the list."""
 
 
-def cutting(job: Job) -> Story:
-    """The pages' story."""
+def cutting(job: Job) -> Section:
+    """The pages' section."""
     unit = job.measure.units
     heads = ["key", "print", f"strips to cut: width × length, {unit}", f"finish, {unit}",
              f"strip length, {unit}"]  # fmt: skip
@@ -32,7 +33,7 @@ def cutting(job: Job) -> Story:
     content = [
         Paragraph(_how(job), BODY), Spacer(0, 6), ruled(heads, rows, widths), *_finishing(job),
     ]  # fmt: skip
-    return flowing_section("Cutting list", content, job.paper)
+    return Section("Cutting list", content)
 
 
 def _how(job: Job) -> str:
@@ -40,7 +41,7 @@ def _how(job: Job) -> str:
     text = (
         f"Widths are cut widths: they hold the {seam} seam allowance on both sides. "
         "Check a box for each strip as it falls. "
-        "Read the page <b>Take care</b> before you pick up a blade. "
+        "Read the page <b>Before the first cut</b> before you pick up a blade. "
     )
     squared = sum((one.squared for one in job.trail.sets), Fraction(0)) if job.trail else 0
     if job.trail and squared:

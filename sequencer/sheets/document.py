@@ -3,52 +3,76 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from sequencer.lettering import missing, plain
 from sequencer.models import ContrastReport, Json, Plan, Print, Sequence
 from sequencer.sheets.assembly import assembly
-from sequencer.sheets.cautions import cautions
+from sequencer.sheets.before import before
 from sequencer.sheets.columns import columns
 from sequencer.sheets.cover import cover
 from sequencer.sheets.cutting import cutting
 from sequencer.sheets.fonts import printable
 from sequencer.sheets.job import Job
 from sequencer.sheets.keys import key_letters
-from sequencer.sheets.layout import Story, build
+from sequencer.sheets.labels import labels
+from sequencer.sheets.layout import Furniture, Story, build, count
 from sequencer.sheets.measure import Measure
 from sequencer.sheets.pictures import Gallery
 from sequencer.sheets.prints_list import prints_list
+from sequencer.sheets.sections import Laid, Section, settle, story
+from sequencer.sheets.sets import sets
 from sequencer.sheets.swatch_card import swatch_card
 from sequencer.sheets.trail import follow
 
-LONGEST_TITLE = 60
+LONGEST_TITLE, LONGEST_DATE = 60, 40
+
+
+@dataclass(frozen=True)
+class Looks:
+    """How the sheets are to look: paper, units, and what stands on the first page."""
+
+    paper: str = "letter"
+    units: str = "in"
+    title: str | None = None
+    date: str | None = None
 
 
 def sheets_pdf(
     plan: Plan,
     prints: Mapping[str, Print],
-    paper: str,
-    units: str,
-    title: str | None,
+    looks: Looks,
     seq: Sequence | None,
     report: ContrastReport | None,
     bridges: tuple[Json, ...],
 ) -> bytes:
     """The whole document as bytes."""
-    measure = Measure(units)
-    named = plain(title or "") or f"Panel in {len(plan.prints)} prints"
+    measure, paper = Measure(looks.units), looks.paper
+    named = plain(looks.title or "") or f"Panel in {len(plan.prints)} prints"
     job = Job(
         plan=plan, prints=prints, keys=key_letters(plan.prints), measure=measure, paper=paper,
         title=printable(named, LONGEST_TITLE), seq=seq, report=report, bridges=bridges,
         trail=follow(plan), gallery=Gallery(plan, prints),
+        date=printable(looks.date or "", LONGEST_DATE),
         lost=missing("".join((named, *(prints[i].name for i in plan.prints if i in prints)))),
     )  # fmt: skip
-    footer = f"{measure.note} Print at 100 %."
-    return build(lambda: _story(job), paper, named, footer, subject="Cutting and sewing sheets")
+    furniture = Furniture(named, f"{measure.note} Print at 100 %.", "Cutting and sewing sheets")
+    pages = 0
+
+    def lay(parts: Story) -> Laid:
+        nonlocal pages
+        laid = Laid()
+        pages = count(parts, paper, furniture, laid.see)
+        return laid
+
+    joining = settle(lambda: _sections(job), lay, paper)
+    return build(story(_sections(job), joining, paper), paper, furniture, pages)
 
 
-def _story(job: Job) -> Story:
-    return [
-        *cover(job), *prints_list(job), *cutting(job), *columns(job), *assembly(job), *cautions(),
-        *swatch_card(job),
+def _sections(job: Job) -> list[Section]:
+    """Everything, in the order in which it is needed."""
+    wanted = [
+        cover(job), prints_list(job), before(job), cutting(job), *sets(job), columns(job),
+        assembly(job), swatch_card(job), labels(job),
     ]  # fmt: skip
+    return [one for one in wanted if one is not None]

@@ -45,6 +45,28 @@ class StepDrawing(Drawn):
         canvas.restoreState()
 
 
+class TrialDrawing(Drawn):
+    """Three strips sewn side to side, and the width across that they must have."""
+
+    def __init__(self, across: str) -> None:
+        super().__init__()
+        self.width, self.height = WIDTH, HEIGHT
+        self._across = across
+
+    def draw(self) -> None:
+        """Draw the strips from the top, the measure at the right."""
+        canvas: Canvas = self.canv
+        canvas.saveState()
+        pen = Pen(canvas)
+        for place, tone in enumerate(TONES[:3]):
+            pen.cloth(4, 20 + 22 * place, 104, 22, tone)
+        for y in (42, 64):
+            pen.seam(1, y, 111, y)
+        pen.measure_down(122, 20, 86)
+        pen.text(75, 5, f"{self._across} across")
+        canvas.restoreState()
+
+
 def _choose(kind: str, ways: Ways) -> Draw:
     if kind == "open_seam" and not ways.loop:
         return open_flat

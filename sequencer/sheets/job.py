@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 
 from sequencer.models import (
     ContrastReport,
@@ -40,12 +41,29 @@ class Job:
     bridges: tuple[Json, ...]
     trail: Trail | None
     gallery: Gallery
+    date: str = ""
     lost: str = ""
 
     @property
     def width(self) -> float:
         """Between the margins, points."""
         return frame_width(self.paper)
+
+    @property
+    def upright(self) -> tuple[str, ...]:
+        """Directional prints, in sequence: they keep their own up and down."""
+        asked = self.plan.options.get("asked") or {}
+        kept = set(asked.get("directional") or ())
+        return tuple(ident for ident in self.plan.prints if ident in kept)
+
+    @property
+    def outside(self) -> tuple[Fraction, Fraction]:
+        """The finished piece, binding included: that shows outside the seam it is sewn with."""
+        binding = self.plan.binding
+        if binding and binding.get("outside"):
+            wide, high = binding["outside"]
+            return Fraction(wide), Fraction(high)
+        return self.plan.bordered
 
     def name(self, ident: str) -> str:
         """A print's name in printable letters; its id where the name is empty."""
@@ -63,17 +81,20 @@ class Job:
         return f"<b>{self.keys[ident]}</b> {name}" if ident in self.keys else name
 
     def told(self, item: Instruction | PlanWarning) -> str:
-        """A sentence of the plan for these sheets, its lengths in their units.
+        """A sentence of the plan for these sheets, its lengths in their units."""
+        return self.sentence(item.said(self.measure.units))
+
+    def sentence(self, text: str) -> str:
+        """A sentence with names in it, in printable letters.
 
         Names are set one by one (isolates of Unicode Standard Annex 9), so that no length after a
         name from right to left moves to its other side.
         """
-        said = item.said(self.measure.units)
-        for ident in self.plan.prints:
-            name = self.prints[ident].name if ident in self.prints else ""
+        names = {self.prints[ident].name for ident in self.plan.prints if ident in self.prints}
+        for name in sorted(names, key=len, reverse=True):
             if not name.isascii():
-                said = said.replace(name, printable(name))
-        return kept_together(printable(said))
+                text = text.replace(name, printable(name))
+        return kept_together(printable(text))
 
     def meeting(self, a: str, b: str) -> Neighbours | None:
         """How print ``a`` meets print ``b``, either way round, where that is known."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from threading import Lock
 from typing import Any
 
@@ -24,7 +25,6 @@ from reportlab.platypus import (
     CondPageBreak,
     Flowable,
     Frame,
-    PageBreak,
     PageTemplate,
     Paragraph,
 )
@@ -47,7 +47,8 @@ PAGE_COUNT = 100.0
 
 register()
 BODY = ParagraphStyle(
-    "body", fontName=REGULAR, bulletFontName=REGULAR, fontSize=10.5, leading=14.5, textColor=INK
+    "body", fontName=REGULAR, bulletFontName=REGULAR, fontSize=10.5, leading=14.5, textColor=INK,
+    allowWidows=0, allowOrphans=0,
 )
 ITEM = ParagraphStyle("item", BODY, leftIndent=14, bulletIndent=2, spaceAfter=2.5)
 CELL = ParagraphStyle("cell", BODY, fontSize=10, leading=12.5)
@@ -102,29 +103,32 @@ class Heading(Paragraph):  # type: ignore[misc]
         super().draw()
 
 
-def section(text: str) -> Story:
-    """A heading on a new page."""
-    return [PageBreak(), Heading(text)]
-
-
-def flowing_section(text: str, content: Story, paper: str) -> Story:
-    """A section on the page before if it fits there whole, else on a new page."""
-    width, full = frame_width(paper), frame_height(paper)
-    parts = [part for part in [Heading(text), *content] if not isinstance(part, CondPageBreak)]
-    height = sum(part.wrap(width, 10 * full)[1] + part.getSpaceBefore() + part.getSpaceAfter()
-                 for part in parts)  # fmt: skip
-    return [CondPageBreak(min(height, full - 1)), Heading(text), *content]
-
-
 def subheading(text: str, room: float = 110) -> Story:
     """A smaller heading, moved to the next page unless ``room`` points are left under it."""
     return [CondPageBreak(room), Paragraph(text, SUBHEADING)]
 
 
-def build(
-    story: Callable[[], Story], paper: str, title: str, footer: str, subject: str
-) -> bytes:
-    """Lay the story out twice, first to count the pages; the document's bytes.
+@dataclass(frozen=True)
+class Furniture:
+    """What stands on every page: title and footer; ``subject`` goes into the document's data."""
+
+    title: str
+    footer: str
+    subject: str
+
+
+def count(story: Story, paper: str, furniture: Furniture, seen: Callable[[Any, Any], None]) -> int:
+    """Lay the story out without pictures; how many pages. ``seen`` gets each part and its frame.
+
+    Raises:
+        SheetError: a part is larger than a page.
+    """
+    with _told(paper):
+        return _Template(io.BytesIO(), paper, furniture, of=0, seen=seen).count(story)
+
+
+def build(story: Story, paper: str, furniture: Furniture, pages: int) -> bytes:
+    """The document's bytes, ``page x of pages`` on each page.
 
     Same story, same bytes: reportlab's invariant mode takes the clock and the random document
     id away. Viewers are asked to print at 100 %.
@@ -133,16 +137,20 @@ def build(
         SheetError: a part is larger than a page.
     """
     out = io.BytesIO()
+    with _told(paper), _binary_streams():
+        _Template(out, paper, furniture, of=pages).build(story)
+    return out.getvalue()
+
+
+@contextmanager
+def _told(paper: str) -> Iterator[None]:
     try:
-        pages = _Template(io.BytesIO(), paper, title, footer, subject, of=0).count(story())
-        with _binary_streams():
-            _Template(out, paper, title, footer, subject, of=pages).build(story())
+        yield
     except LayoutError as error:
         raise SheetError(
             f"Something on the sheets is larger than a page of {paper} paper. Try the other "
             f"paper, or shorter names. ({str(error).splitlines()[0][:120]})"
         ) from None
-    return out.getvalue()
 
 
 _STREAMS = Lock()
@@ -173,19 +181,25 @@ class _Counter(Canvas):  # type: ignore[misc]
 
 class _Template(BaseDocTemplate):  # type: ignore[misc]
     def __init__(
-        self, out: io.BytesIO, paper: str, title: str, footer: str, subject: str, of: int
-    ) -> None:
+        self, out: io.BytesIO, paper: str, furniture: Furniture, of: int,
+        seen: Callable[[Any, Any], None] = lambda part, frame: None,
+    ) -> None:  # fmt: skip
         super().__init__(
-            out, pagesize=PAPERS[paper], title=title, author="Passalong", creator="Passalong",
-            subject=subject, invariant=1, initialFontName=REGULAR, pageCompression=1, lang="en",
-            displayDocTitle=1, printScaling="None",
+            out, pagesize=PAPERS[paper], title=furniture.title, author="Passalong",
+            creator="Passalong", subject=furniture.subject, invariant=1,
+            initialFontName=REGULAR, pageCompression=1, lang="en", displayDocTitle=1,
+            printScaling="None",
         )  # fmt: skip
         frame = Frame(
             SIDE, BOTTOM, frame_width(paper), frame_height(paper),
             leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
         )  # fmt: skip
         self.addPageTemplates(PageTemplate(frames=[frame], onPage=self._furnish))
-        self._paper, self._footer, self._of = paper, footer, of
+        self._paper, self._footer, self._of, self._seen = paper, furniture.footer, of, seen
+
+    def afterFlowable(self, part: Any) -> None:  # noqa: N802 - reportlab's name
+        """Tell where a part came to lie."""
+        self._seen(part, self)
 
     def count(self, story: Story) -> int:
         self.build(story, canvasmaker=_Counter)

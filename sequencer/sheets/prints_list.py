@@ -7,21 +7,18 @@ import math
 from reportlab.platypus import LongTable, Paragraph, Spacer
 
 from sequencer.models import Neighbours, Print
-from sequencer.sheets.fonts import printable
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import (
     BODY,
     CELL,
-    ITEM,
     KEY,
     SMALL,
     Story,
     frame_height,
-    section,
-    subheading,
 )
 from sequencer.sheets.marks import ValueBar
 from sequencer.sheets.measure import NBSP
+from sequencer.sheets.sections import Section, bullets
 from sequencer.sheets.tables import Cell, ruled
 
 HEIGHTS = (40.0, 34.0, 28.0, 24.0)
@@ -31,14 +28,13 @@ HEAD = 75.0
 """What the heading and its lines take of the first page, points."""
 
 
-def prints_list(job: Job) -> Story:
-    """The page's story."""
+def prints_list(job: Job) -> Section:
+    """The page's section."""
     tables = [_table(job, tall) for tall in HEIGHTS]
     room = frame_height(job.paper) - HEAD
     pages = [math.ceil(table.wrap(job.width, 10_000)[1] / room) for table in tables]
     table = tables[pages.index(min(pages))]
     story: Story = [
-        *section("The prints in sequence"),
         Paragraph(
             "Sew them in this order, top to bottom. The letters stand for the prints on every "
             "page that follows. Value is how light the cloth is: 0 is black, 100 is white.",
@@ -47,7 +43,7 @@ def prints_list(job: Job) -> Story:
         Spacer(0, 6),
         table,
     ]
-    return story + _sentences(job)
+    return Section("The prints in sequence", story + _sentences(job))
 
 
 def _table(job: Job, tall: float) -> LongTable:
@@ -110,6 +106,5 @@ def meeting_words(pair: Neighbours, a: str, key: str) -> str:
 def _sentences(job: Job) -> Story:
     if job.report is None or not job.report.sentences:
         return []
-    told = (marked(printable(text)) for text in job.report.sentences)
-    listed = [Paragraph(text, ITEM, bulletText="•") for text in told]
-    return [*subheading("Where neighbours need a look"), *listed]
+    told = [marked(job.sentence(text)) for text in job.report.sentences]
+    return bullets(told, "Where neighbours need a look")

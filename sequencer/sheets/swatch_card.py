@@ -11,26 +11,26 @@ from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table
 from sequencer.models import Json
 from sequencer.sheets.fonts import printable
 from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, INK, SMALL, SUBHEADING, Drawn, Story, section
+from sequencer.sheets.layout import BODY, INK, SMALL, SUBHEADING, Drawn, Story
 from sequencer.sheets.marks import ValueBar, rgb
 from sequencer.sheets.measure import NBSP
+from sequencer.sheets.sections import Section
 from sequencer.sheets.tables import side_by_side
 
 SIDE = 2 * inch
 Palette = list[Mapping[str, Any]]
 
 
-def swatch_card(job: Job) -> Story:
-    """The page's story; empty where no bridge says what to look for.
+def swatch_card(job: Job) -> Section | None:
+    """The page's section; None where no bridge says what to look for.
 
     A bridge is a mapping with ``a`` and ``b`` (the two prints) and ``look_for``: ``palette``,
     ``value`` and plain ``name``. Those three may also stand in the bridge itself.
     """
     wanted = [(bridge, look) for bridge in job.bridges if (look := _look_for(bridge))]
     if not wanted:
-        return []
+        return None
     story: Story = [
-        *section("Colours to look for"),
         Paragraph(
             "A print near one of these would soften a jump in the sequence. Cut out the square "
             "and take it along with a scrap of either neighbour.", BODY,
@@ -44,7 +44,7 @@ def swatch_card(job: Job) -> Story:
     ]  # fmt: skip
     for bridge, look in wanted:
         story.append(KeepTogether([_entry(job, bridge, look), Spacer(0, 14)]))
-    return story
+    return Section("Colours to look for", story)
 
 
 class _Square(Drawn):

@@ -9,7 +9,7 @@ from reportlab.platypus import LongTable, Paragraph, Spacer, Table, TableStyle
 
 from sequencer.sheets.fonts import REGULAR
 from sequencer.sheets.layout import CELL, HEAD_CELL, PALE, RULE
-from sequencer.sheets.marks import BESIDE, BOX, Boxes
+from sequencer.sheets.marks import BESIDE, BOX, Boxes, boxes_for
 
 Cell = Any
 """What reportlab takes in a cell: a flowable or a list of flowables."""
@@ -65,7 +65,7 @@ def grid(cells: Sequence[tuple[int, str]], width: float, across: int = 4) -> Lon
 
 
 def _boxed(count: int, text: str, width: float) -> Table:
-    room = min(count, 4) * (BOX + BESIDE) + 2
+    room = min(boxes_for(count)[0], 4) * (BOX + BESIDE) + 2
     return side_by_side(
         [[Spacer(0, 2), Boxes(count)], Paragraph(text, CELL)], [room, width - room - 6]
     )

@@ -21,22 +21,82 @@ Step = Mapping[str, Any]
 class Cut:
     """One segment: the ``number``-th cut from strip set ``of`` (both from 1).
 
-    ``ring``: whether the set's ends were sewn together before.
+    ``ring``: whether the set's ends were sewn together before. ``start``: where it begins along
+    the set as sewn, in inches from the end that is squared, before squaring.
     """
 
     of: int
     number: int
     width: Fraction
     ring: bool = False
+    start: Fraction = Fraction(0)
+
+    @property
+    def end(self) -> Fraction:
+        """Where it ends along the set as sewn."""
+        return self.start + self.width
 
 
 @dataclass(frozen=True)
 class Opened:
-    """A seam that is opened: the prints above and below it, and the seam's place from the top."""
+    """A seam that is opened: the prints above and below it, and the seam's place from the top.
+
+    ``alike``: how many seams of a ring would do as well.
+    """
 
     above: str
     below: str
     place: int
+    alike: int = 1
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One piece cut from a scrap: ``scrap``, ``along`` and ``at`` as in the step, or None."""
+
+    print: str
+    width: Fraction
+    length: Fraction
+    makes: str = ""
+    scrap: int | None = None
+    along: str | None = None
+    at: tuple[Fraction, Fraction] | None = None
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A strip as it goes into a set: its pieces from the squared end, ``seam`` between them.
+
+    ``lost``: strip length that each join takes.
+    """
+
+    pieces: tuple[Piece, ...]
+    seam: str = ""
+    lost: Fraction = Fraction(0)
+
+    @property
+    def print(self) -> str:
+        """The print of all its pieces."""
+        return self.pieces[0].print
+
+    @property
+    def width(self) -> Fraction:
+        """Cut width."""
+        return self.pieces[0].width
+
+    @property
+    def length(self) -> Fraction:
+        """Length once joined."""
+        return sum((p.length for p in self.pieces), -self.lost * (len(self.pieces) - 1))
+
+    def spans(self) -> tuple[tuple[Fraction, Fraction], ...]:
+        """Where each join lies along the strip, from the squared end: first and last inch."""
+        reach, found = Fraction(0), []
+        for piece in self.pieces[:-1]:
+            reach += piece.length
+            found.append((reach - self.lost, reach))
+            reach -= self.lost
+        return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -49,9 +109,19 @@ class StripSet:
 
     number: int
     label: str
-    prints: tuple[str, ...]
+    strips: tuple[Strip, ...]
     press: str
     squared: Fraction = Fraction(0)
+
+    @property
+    def prints(self) -> tuple[str, ...]:
+        """Prints from the top."""
+        return tuple(strip.print for strip in self.strips)
+
+    @property
+    def length(self) -> Fraction:
+        """As sewn, the shortest strip counting."""
+        return min(strip.length for strip in self.strips)
 
 
 @dataclass(frozen=True)
@@ -74,6 +144,7 @@ class Trail:
 @dataclass(frozen=True)
 class _Piece:
     patches: tuple[str, ...] = ()
+    strips: tuple[Strip, ...] = ()
     set_number: int = 0
     cuts: tuple[Cut, ...] = ()
     opened: tuple[Opened, ...] = ()
@@ -86,9 +157,11 @@ class _Piece:
 
 @dataclass
 class _Table:
+    seam: Fraction
     pieces: dict[str, _Piece] = field(default_factory=dict)
     sets: list[StripSet] = field(default_factory=list)
     cut_count: dict[int, int] = field(default_factory=dict)
+    used: dict[int, Fraction] = field(default_factory=dict)
 
     def take(self, step: Step) -> list[_Piece]:
         takes = step.get("takes", ())
@@ -98,7 +171,7 @@ class _Table:
 
 def follow(plan: Plan) -> Trail | None:
     """Trace the plan's columns; None where the steps do not arrive at them."""
-    table = _Table()
+    table = _Table(plan.seam)
     columns: tuple[ColumnTrail, ...] = ()
     try:
         for step in plan.steps:
@@ -116,7 +189,9 @@ def _carry_out(step: Step, table: _Table) -> _Piece | None:
     """Do one step; the piece it made, where that may be (part of) the finished columns."""
     op = step["op"]
     if op == "cut_strip":
-        made = _Piece(patches=(str(step["print"]),))
+        made = _cut_strip(step)
+    elif op == "join_ends":
+        made = _join_ends(step, table)
     elif op == "sew_strips":
         made = _sew_strips(step, table)
     elif op == "cut_segment":
@@ -130,18 +205,37 @@ def _carry_out(step: Step, table: _Table) -> _Piece | None:
     return made
 
 
+def _cut_strip(step: Step) -> _Piece:
+    at = step.get("at")
+    piece = Piece(
+        str(step["print"]), Fraction(step["width"]), Fraction(step["length"]), str(step["makes"]),
+        step.get("scrap"), step.get("along"), at and (Fraction(at[0]), Fraction(at[1])),
+    )  # fmt: skip
+    return _Piece(patches=(piece.print,), strips=(Strip((piece,)),))
+
+
+def _join_ends(step: Step, table: _Table) -> _Piece:
+    taken = [strip for piece in table.take(step) for strip in piece.strips]
+    pieces = tuple(piece for strip in taken for piece in strip.pieces)
+    seam = str(step.get("seam", "diagonal"))
+    lost = 2 * table.seam if seam == "straight" else pieces[0].width
+    return _Piece(patches=(pieces[0].print,), strips=(Strip(pieces, seam, lost),))
+
+
 def _sew_strips(step: Step, table: _Table) -> _Piece:
-    patches = tuple(patch for piece in table.take(step) for patch in piece.patches)
+    strips = tuple(strip for piece in table.take(step) for strip in piece.strips)
     number = len(table.sets) + 1
     label = str(step["makes"]).removeprefix("set ")
-    table.sets.append(StripSet(number, label, patches, str(step.get("press", "open"))))
-    return _Piece(patches=patches, set_number=number)
+    table.sets.append(StripSet(number, label, strips, str(step.get("press", "open"))))
+    return _Piece(patches=table.sets[-1].prints, set_number=number)
 
 
 def _cut_segment(step: Step, table: _Table) -> _Piece:
     (source,) = table.take(step)
     number = table.cut_count[source.set_number] = table.cut_count.get(source.set_number, 0) + 1
-    cut = Cut(source.set_number, number, Fraction(step["width"]), source.looped)
+    start, width = table.used.get(source.set_number, Fraction(0)), Fraction(step["width"])
+    table.used[source.set_number] = start + width
+    cut = Cut(source.set_number, number, width, source.looped, start)
     segment = _Piece(patches=source.patches, cuts=(cut,), looped=source.looped)
     table.pieces[str(step["makes"])] = segment
     if step.get("leaves"):
@@ -153,7 +247,10 @@ def _open_seam(step: Step, table: _Table) -> _Piece:
     (piece,) = table.take(step)
     after = int(step["after"])
     above, below = piece.patches[:after], piece.patches[after:]
-    seam = Opened(above[-1], (below or above)[0], after)
+    pair = (above[-1], (below or above)[0])
+    turned_by_one = (*piece.patches[1:], piece.patches[0])
+    alike = list(zip(piece.patches, turned_by_one, strict=True)).count(pair)
+    seam = Opened(*pair, after, alike if piece.looped else 1)
     opened = (*piece.opened, seam)
     makes = step["makes"]
     names = [makes] if isinstance(makes, str) else list(makes)
@@ -173,6 +270,7 @@ def _gather(op: str, step: Step, table: _Table) -> _Piece:
         if number:
             told = table.sets[number - 1]
             table.sets[number - 1] = replace(told, squared=told.squared + Fraction(step["by"]))
+            table.used[number] = table.used.get(number, Fraction(0)) + Fraction(step["by"])
     if op == "stack":
         return _Piece(
             patches=_joined(piece.patches for piece in pieces),
@@ -181,8 +279,6 @@ def _gather(op: str, step: Step, table: _Table) -> _Piece:
         )
     if op == "sew_columns":
         return _Piece(columns=_joined(piece.as_columns() for piece in pieces))
-    if op == "join_ends":
-        return _Piece(patches=pieces[0].patches)
     return replace(pieces[0], looped=op == "close_loop" or pieces[0].looped)
 
 

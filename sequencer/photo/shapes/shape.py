@@ -120,6 +120,22 @@ def outline_of(mask: Mask) -> Floats:
     return simplified(np.vstack([begun, begun[:1]]), _OUTLINE)[:-1]
 
 
+def few_corners(outline: Floats, most: int = 12) -> Floats:
+    """The outline with as many corners as an eye needs to see it and a hand to move it.
+
+    ``most`` or fewer where that moves no side by more than a hundredth of the scrap's own side; a
+    curved or ragged one keeps what half of that takes.
+    """
+    side = float(np.sqrt(area(outline)))
+    ring = np.vstack([outline, outline[:1]])
+    for share in (0.003, 0.005, 0.0075, 0.01):
+        thin = simplified(ring, share * side)[:-1]
+        if 3 <= len(thin) <= most:
+            return thin
+    thin = simplified(ring, 0.005 * side)[:-1]
+    return thin if len(thin) >= 3 else outline
+
+
 def simplified(chain: Floats, tolerance: float) -> Floats:
     """The points of a chain (n, 2) that a line through them needs to stay within ``tolerance``.
 

@@ -1,0 +1,66 @@
+"""The photographs themselves, kept in the piece folder under the name of their content."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import secrets
+import shutil
+from pathlib import Path
+
+from sequencer.files import PART
+from sequencer.keeping.blobs import Blobs, fingerprint_of
+from sequencer.keeping.state import KeptPhoto
+
+_INSIDE = re.compile(r"photos/[0-9a-f]{32}(\.[a-z0-9]{1,6})?")
+
+
+def inside(file: str) -> bool:
+    """Whether a photo's ``file`` is one that lies in the piece folder under our name for it."""
+    return _INSIDE.fullmatch(file) is not None
+
+
+def place_of(photo: KeptPhoto, folder: Path) -> Path | None:
+    """Where the photo's file lies, if it is there with the content that was read; else None."""
+    if photo.file is None:
+        return None
+    path = folder / photo.file
+    try:
+        there = path.is_file() and fingerprint_of(path) == photo.content
+    except (OSError, ValueError):
+        return None
+    return path if there else None
+
+
+def keep(source: Path, content: str, blobs: Blobs) -> str:
+    """Bring a photograph into the folder: as a second name of the same file where the disk allows
+    it, else as a copy. Returns its place, relative to the folder.
+
+    Raises:
+        OSError: it cannot be read or written, or is no longer what was read.
+    """
+    ending = source.suffix.lower()
+    ending = ending if re.fullmatch(r"\.[a-z0-9]{1,6}", ending) else ""
+    target = blobs.path("photos", content, ending)
+    if not (target.is_file() and fingerprint_of(target) == content):
+        part = blobs.make("photos") / f"{PART}{secrets.token_hex(8)}.part"
+        try:
+            _same_file(source, part)
+            if fingerprint_of(part) != content:
+                raise OSError(0, f"{source.name} was changed while it was read")
+            os.replace(part, target)
+        finally:
+            with contextlib.suppress(OSError):
+                part.unlink(missing_ok=True)
+    return f"photos/{target.name}"
+
+
+def _same_file(source: Path, target: Path) -> None:
+    try:
+        os.link(os.path.realpath(source), target)
+    except OSError:
+        with source.open("rb") as read, target.open("xb") as written:
+            shutil.copyfileobj(read, written, 1 << 20)
+            written.flush()
+            os.fsync(written.fileno())

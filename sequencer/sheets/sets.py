@@ -1,0 +1,283 @@
+"""One page for each strip set: its strips, its joins, its seams, its cuts, with boxes to tick."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+
+from reportlab.platypus import CondPageBreak, Paragraph, Spacer
+
+from sequencer.sheets.drawings import DRAWINGS, StepDrawing, Ways
+from sequencer.sheets.job import Job
+from sequencer.sheets.layout import BODY, CELL, SMALL, Story, frame_height
+from sequencer.sheets.marks import Boxes
+from sequencer.sheets.sections import Section, height
+from sequencer.sheets.set_map import MOST_ROWS, SetMap
+from sequencer.sheets.tables import Cell, grid, ruled, side_by_side
+from sequencer.sheets.trail import Cut, Strip, StripSet
+
+PRESSED = {
+    "open": "Press the seams open.",
+    "up": "Press all seams up, towards the top strip.",
+    "down": "Press all seams down, towards the bottom strip.",
+}
+BOX = 18.0
+Cuts = list[tuple[int, Cut]]
+"""Column number and cut."""
+
+
+def sets(job: Job) -> list[Section]:
+    """The sets' sections in the order of sewing; none where the steps tell no trail."""
+    if job.trail is None:
+        return []
+    many = len(job.trail.sets)
+    return [_section(job, one, f" of {many}" if many > 1 else "") for one in job.trail.sets]
+
+
+def _section(job: Job, one: StripSet, of: str) -> Section:
+    """A set's page; where all joined strips drawn would not fit it, the table alone tells them."""
+    drawn, told = (Section(f"Strip set {one.number}{of}", _page(job, one, rows), whole=True)
+                   for rows in (MOST_ROWS, 0))  # fmt: skip
+    return drawn if height(drawn, job.paper) < frame_height(job.paper) else told
+
+
+def _page(job: Job, one: StripSet, rows: int) -> Story:
+    cuts = _cuts_from(job, one.number)
+    story: Story = [Paragraph(_summary(job, one, cuts), BODY), Spacer(0, 4)]
+    story += [*_map(job, one, cuts, rows), Spacer(0, 4)]
+    story += _step(job, "Cut the strips", _cutting(job, one))
+    story += [_whole(job, one), Spacer(0, 4)]
+    if any(strip.seam for strip in one.strips):
+        story += _step(job, "Join short pieces", _joining(job, one))
+        story += [_joins(job, one, cuts), Spacer(0, 4)]
+    story += _step(job, "Sew the set", _sewing(job, one))
+    story += _step(job, "Square one end", _squaring(job, one))
+    return [*story, *_cut_up(job, one, cuts)]
+
+
+def _map(job: Job, one: StripSet, cuts: Cuts, rows: int) -> Story:
+    pieced = [(job.key(strip.print), strip) for strip in one.strips if strip.seam][:rows]
+    note = (
+        "Along the set, to scale, from the squared end (hatched: squared off); bold figures are "
+        "columns" + (", slanted marks are joins." if pieced else ".")
+    )
+    return [Paragraph(note, SMALL), SetMap(one, cuts, pieced, job.width)]
+
+
+def _step(job: Job, title: str, text: str) -> Story:
+    words = Paragraph(f"<b>{title}.</b> {text}", BODY)
+    return [side_by_side([[Spacer(0, 2), Boxes(1)], words], [BOX, job.width - BOX], 1, 4)]
+
+
+def _summary(job: Job, one: StripSet, cuts: Cuts) -> str:
+    columns = sorted({column for column, _ in cuts})
+    return (
+        f"{_many(len(one.strips), 'strip')}, from the top: {order_words(job, one.prints)}. "
+        f"It gives {numbers_words('column', columns)}."
+    )
+
+
+def order_words(job: Job, prints: Sequence[str]) -> str:
+    """The order of a set's prints by their letters, short where it follows the sequence."""
+    ids, n = list(job.plan.prints), len(job.plan.prints)
+    start = ids.index(prints[0])
+    turned = ids[start:] + ids[:start]
+    times, rest = divmod(len(prints), n)
+    if rest or list(prints) != turned * times:
+        return ", ".join(f"<b>{job.key(ident)}</b>" for ident in prints)
+    spans = [ids[start:], ids[:start]] if start else [ids]
+    words = ", then ".join(_span_words(job, span) for span in spans)
+    return words + (f"; all of this {times} times over" if times > 1 else "")
+
+
+def _span_words(job: Job, span: Sequence[str]) -> str:
+    first, last = job.key(span[0]), job.key(span[-1])
+    return f"<b>{first}</b>" if len(span) == 1 else f"<b>{first}</b> to <b>{last}</b>"
+
+
+# ── strips and joins ──────────────────────────────────────────────────────────────────────
+
+
+def _cutting(job: Job, one: StripSet) -> str:
+    sizes = {(strip.width, strip.length) for strip in one.strips if not strip.seam}
+    text = f"Width × length ({job.measure.units}), a box for each strip."
+    if len(sizes) == 1:
+        width, length = sizes.pop()
+        size = f"{job.measure.bare(width)} × {job.measure.of(length)}"
+        text = f"Each <b>{size}</b>, width × length; a box for each strip."
+    if any(strip.seam for strip in one.strips):
+        text += " Those joined from pieces stand in the table below."
+    text += " Pin a slip with its letter to each."
+    upright = [job.keyed(ident) for ident in job.upright if ident in one.prints]
+    if upright:
+        text += (
+            f" {_listed(upright)} must stay upright: cut them along the scrap only, and mark the "
+            "top edge of each piece."
+        )
+    return text
+
+
+def _whole(job: Job, one: StripSet) -> Cell:
+    """The strips that come in one piece, by print: how many, and the size where sizes differ."""
+    whole = Counter((s.print, s.width, s.length) for s in one.strips if not s.seam)
+    show, alike = job.measure, len({key[1:] for key in whole}) == 1
+    cells = [
+        (count, f"<b>{job.key(ident)}</b>"
+         + ("" if alike else f" {count} of {show.bare(width)} × {show.bare(length)}"))
+        for (ident, width, length), count in whole.items()
+    ]  # fmt: skip
+    most = max((min(count, 4) for count, _ in cells), default=1)
+    across = (6 if most > 2 else 8) if alike else 3
+    return grid(cells, job.width, across) if cells else Spacer(0, 0)
+
+
+def _joining(job: Job, one: StripSet) -> str:
+    straight = any(strip.seam == "straight" for strip in one.strips)
+    seam = job.measure.of(job.plan.seam)
+    how = (
+        f"Lay two ends right sides together and sew straight across with a {seam} seam"
+        if straight
+        else "Lay one end across the other at a right angle, right sides together, sew from corner "
+        f"to corner and trim to {seam} beyond the seam"
+    )
+    turned = " Turn no upright piece round." if any(i in one.prints for i in job.upright) else ""
+    return (
+        f"{how}; press open. Begin each strip with the piece named first: its free end lies at the "
+        f"end that will be squared.{turned}"
+    )
+
+
+def _joins(job: Job, one: StripSet, cuts: Cuts) -> Cell:
+    unit = job.measure.units
+    heads = ["", "key", f"pieces from the squared end, {unit}", f"joined, {unit}",
+             "each join falls into"]  # fmt: skip
+    rest = job.width - 30 - 34 - 62
+    widths = [30.0, 34.0, rest * 0.52, 62.0, rest * 0.48]
+    like = Counter(strip_key(strip) for strip in one.strips if strip.seam)
+    first = {strip_key(strip): strip for strip in reversed(one.strips) if strip.seam}
+    rows = [
+        [
+            Boxes(count),
+            Paragraph(f"<b>{job.key(first[key].print)}</b>", CELL),
+            Paragraph(_pieces(job, first[key]) + (f" ({count} alike)" if count > 1 else ""), CELL),
+            Paragraph(job.measure.bare(first[key].length), CELL),
+            Paragraph("; ".join(falls_into(first[key], cuts)), CELL),
+        ]
+        for key, count in like.items()
+    ]
+    return ruled(heads, rows, widths, pad=2)
+
+
+def strip_key(strip: Strip) -> tuple[object, ...]:
+    """What makes two joined strips interchangeable."""
+    return strip.print, strip.width, tuple(p.length for p in strip.pieces)
+
+
+def _pieces(job: Job, strip: Strip) -> str:
+    return " + ".join(f"<b>{job.measure.bare(piece.length)}</b>" for piece in strip.pieces)
+
+
+def falls_into(strip: Strip, cuts: Cuts) -> list[str]:
+    """For each join of a strip, the columns it falls into, in words."""
+    words = []
+    for first, last in strip.spans():
+        hit = sorted({column for column, cut in cuts if cut.start < last and first < cut.end})
+        words.append(numbers_words("column", hit) if hit else "no column")
+    return words
+
+
+# ── sewing and cutting up ─────────────────────────────────────────────────────────────────
+
+
+def _sewing(job: Job, one: StripSet) -> str:
+    seam = job.plan.seam
+    across = sum((strip.width - 2 * seam for strip in one.strips), 2 * seam)
+    upright = [job.key(ident) for ident in job.upright if ident in one.prints]
+    keep = f"Keep {_listed(upright)} the right way up. " if upright else ""
+    return (
+        f"Lengthwise, {job.measure.of(seam)} seams, in the order above. {keep}Sew pairs, then "
+        "pairs of pairs, each seam from the other end than the last, so that the set stays "
+        f"straight. {PRESSED[one.press]} It must measure <b>{job.measure.of(across)}</b> across."
+    )
+
+
+def _squaring(job: Job, one: StripSet) -> str:
+    if not one.squared:
+        return "Cut it square to the seams."
+    return f"Cut it square to the seams: {job.measure.of(one.squared)} is allowed for it."
+
+
+def _cut_up(job: Job, one: StripSet, cuts: Cuts) -> Story:
+    story: Story = []
+    for ring, run in groupby(cuts, key=lambda item: item[1].ring):
+        group = list(run)
+        if ring:
+            story += _step(job, "Sew the tube", _tube(job, one))
+        title = "Then cut rings" if ring else "Cut segments"
+        story += [CondPageBreak(70), *_step(job, title, _slicing(job, group, ring)),
+                  grid(_cells(job, group), job.width, 5), Spacer(0, 4)]  # fmt: skip
+    return story
+
+
+def _tube(job: Job, one: StripSet) -> str:
+    top, bottom = (f"<b>{job.key(one.prints[end])}</b>" for end in (0, -1))
+    return (
+        f"Bottom strip ({bottom}) to top strip ({top}), right sides together, along their whole "
+        "length; not twisted: the squared ends lie at one side. "
+        f"{PRESSED[one.press]} Lay it flat, wrong side out, seams matched."
+    )
+
+
+def _slicing(job: Job, group: Cuts, ring: bool) -> str:
+    widest = len({cut.width for _, cut in group}) > 1
+    mark = "an arrow towards the set's top" if ring else "an arrow at its top"
+    first = ", widest first, so that a slip leaves cloth for a narrower one" if widest else ""
+    return (
+        f"In reading order{first}. Bold is the column, then the cut width ({job.measure.units}). "
+        f"Pin its label to each, with {mark}."
+    )
+
+
+def _cuts_from(job: Job, number: int) -> Cuts:
+    """Column number and cut, in cutting order, of one strip set."""
+    assert job.trail is not None
+    cuts = [(place, cut) for place, column in enumerate(job.trail.columns, 1)
+            for cut in column.cuts if cut.of == number]  # fmt: skip
+    return sorted(cuts, key=lambda item: item[1].number)
+
+
+def _cells(job: Job, cuts: Iterable[tuple[int, Cut]]) -> list[tuple[int, str]]:
+    """For each run of like cuts: how many, and the words."""
+    runs = groupby(cuts, key=lambda item: (item[0], item[1].width))
+    return [(len(list(run)), f"<b>{column}</b>: {job.measure.bare(width)}")
+            for (column, width), run in runs]  # fmt: skip
+
+
+def numbers_words(word: str, numbers: Sequence[int]) -> str:
+    """``column 3``, ``columns 3, 5 to 8 and 12``."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    parts = [part for run in runs for part in (
+        [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run])]
+    return f"{word}{'' if len(numbers) == 1 else 's'} {_listed(parts)}"
+
+
+def _listed(parts: Sequence[str]) -> str:
+    *others, last = parts
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def step_drawing(job: Job, kind: str) -> StepDrawing | None:
+    """The drawing for a kind of step in this plan's way of it."""
+    straight = any(step.get("seam") == "straight" for step in job.plan.steps)
+    ways = Ways(job.plan.method == "loop", job.plan.press == "open", not straight)
+    return StepDrawing(kind, ways) if kind in DRAWINGS else None
