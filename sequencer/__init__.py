@@ -1,13 +1,24 @@
 """Passalong: photographs of scraps → sequence → plan → picture and sewing sheets.
 
-The public calls, in the order of the work, are loaded on first use so that importing the
-package costs nothing.
+The public calls, in the order of the work, are loaded on first use so that importing the package
+costs nothing. Tools that read the source see them with their types.
 """
 
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sequencer.contrasts import contrast
+    from sequencer.order import find_sequence, transition_graph
+    from sequencer.plan import plan_columns
+    from sequencer.reading import read_photos
+    from sequencer.rendering import render
+    from sequencer.sheets import write_sheets
+    from sequencer.spots import colours_at
+
+__version__ = "0.1.0"
 
 _HOME = {
     "read_photos": "sequencer.reading",
@@ -36,3 +47,7 @@ def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module 'sequencer' has no attribute '{name}'")
     return getattr(import_module(_HOME[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

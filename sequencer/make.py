@@ -14,6 +14,7 @@ from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
+from sequencer.summary import Summary, summary
 
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
@@ -32,10 +33,16 @@ class Made:
     plan: Plan
     files: Mapping[str, Path]
 
+    @property
+    def summary(self) -> Summary:
+        """What the piece is and what to do first, in a few lines."""
+        return summary(self.piece, self.plan, self.contrast)
+
     def to_json(self) -> Json:
         """Document ``passalong.make/1``."""
         return {
             "schema": "passalong.make/1",
+            "summary": self.summary.to_json(),
             "prints": [one.to_json() for one in self.piece.prints],
             "rejected": [one.to_json() for one in self.piece.rejected],
             "sequence": self.sequence.to_json(),
@@ -93,23 +100,38 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     """Plan columns, strips and steps; without wishes those of last time count. Not saved here.
 
     The wish ``largest_piece`` asks for the largest the scraps can give, ``best_at`` (a size) for
-    the best one of that size; what was found is kept as plain wishes, so that it stays.
+    the best one of that size. Wishes are kept as asked: the same prints give the same plan.
     """
     from sequencer.plan import best_at, largest_piece
     from sequencer.plan import plan_columns as plan_it
 
     piece, sequence = sequenced(piece)
-    wanted = _by_id(piece, piece.plan_wishes if wishes is None else wishes)
-    largest, best = wanted.pop("largest_piece", False), wanted.pop("best_at", None)
+    own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
+    wanted = _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
+    plain_wishes = {k: v for k, v in wanted.items() if k not in {"largest_piece", "best_at"}}
+    largest, best = wanted.get("largest_piece"), wanted.get("best_at")
     prints = list(piece.prints)
     if largest:
-        plan = largest_piece(prints, sequence, **wanted)
+        plan = largest_piece(prints, sequence, **plain_wishes)
     elif best:
-        plan = best_at(prints, sequence, best, **wanted)
+        plan = best_at(prints, sequence, best, **plain_wishes)
     else:
-        plan = plan_it(prints, sequence, prove=True, **wanted)
-    kept = {**wanted, **_as_wishes(plan)} if largest or best else _without_files(wanted, plan)
+        plan = plan_it(prints, sequence, prove=True, **plain_wishes)
+    kept = _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
+
+
+def planned(piece: Piece) -> tuple[Piece, Plan]:
+    """The plan kept with the piece, as it was shown; planned now where there is none yet.
+
+    Raises:
+        PlanError: what is kept is not a whole plan.
+    """
+    if piece.plan is None:
+        return plan_columns(piece)
+    from sequencer.plan import plan_from_json
+
+    return piece, plan_from_json(piece.plan)
 
 
 def _by_id(piece: Piece, wishes: Mapping[str, Any]) -> dict[str, Any]:
@@ -133,17 +155,6 @@ def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:
     return find(plan, list(piece.prints), {**costs, **{(b, a): c for (a, b), c in costs.items()}})
 
 
-def _as_wishes(plan: Plan) -> dict[str, Any]:
-    """What makes ``plan_columns`` draw this plan again, JSON-plain."""
-    return {
-        "strip": {id_: str(width) for id_, width in plan.finished_strip.items()},
-        "repeats": plan.repeats,
-        "columns": [str(column.finished_width) for column in plan.columns],
-        "offsets": [column.offset for column in plan.columns],
-        "curve": None,
-    }
-
-
 def _without_files(wishes: dict[str, Any], plan: Plan) -> dict[str, Any]:
     """Wishes with a curve file's points in its place: the file may move."""
     drawn = plan.options["asked"]["curve"]
@@ -154,7 +165,7 @@ def scale(piece: Piece, size: str) -> Scaled:
     """The same design with its centre at another size: what survives, and three plain answers."""
     from sequencer.plan.scaling import scale as scale_it
 
-    piece, plan = plan_columns(piece)
+    piece, plan = planned(piece)
     return scale_it(plan, list(piece.prints), size)
 
 

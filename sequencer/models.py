@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.errors import PieceError
+from sequencer.files import read_ordinary
 
 Lab = tuple[float, float, float]
 Pixels = NDArray[np.uint8]
@@ -76,13 +77,18 @@ class Swatch:
         return Swatch(buffer.getvalue(), self.ppi)
 
 
+_MOST_BYTES, _MOST_PIXELS = 100_000_000, 20_000_000
+
+
 @lru_cache(maxsize=16)
 def _decoded(source: bytes | Path) -> Pixels:
     from PIL import Image
 
     try:
-        data = io.BytesIO(source) if isinstance(source, bytes) else source
-        with Image.open(data, formats=["PNG"]) as image:
+        data = source if isinstance(source, bytes) else read_ordinary(source, _MOST_BYTES)
+        with Image.open(io.BytesIO(data), formats=["PNG"]) as image:
+            if image.width * image.height > _MOST_PIXELS:
+                raise ValueError(f"{image.width} × {image.height} pixels are no swatch")
             return np.asarray(image.convert("RGB"))
     except Exception as error:  # decoders raise nearly anything on damaged files
         where = f"{source}: " if isinstance(source, Path) else ""
@@ -378,10 +384,69 @@ class StripCut:
         return {"width": str(self.width), "length": str(self.length)}
 
 
+Point = tuple[Fraction, Fraction]
+
+
+@dataclass(frozen=True)
+class ScrapCut:
+    """One strip in its scrap: ``width`` across, ``length`` along the scrap's ``along`` side.
+
+    ``at``: its corner, x along the scrap's long side, from the squared corner. ``makes``: the
+    name that its cut_strip step gives it.
+    """
+
+    at: Point
+    along: str
+    width: Fraction
+    length: Fraction
+    makes: str
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {
+            "at": plain(self.at),
+            "along": self.along,
+            "width": str(self.width),
+            "length": str(self.length),
+            "makes": self.makes,
+        }
+
+
+@dataclass(frozen=True)
+class ScrapUse:
+    """What is cut from scrap number ``scrap`` (from 0, as in the print's list), and what is left.
+
+    Sides are (long, short). ``usable``: what straightening leaves. ``at_least``: the smallest
+    scrap that the cuts fit. ``cuts``: in the order of cutting. ``left``: (x, y, width, height).
+    ``sure``: the cuts fit even if the photo measured the scrap too large.
+    """
+
+    scrap: int
+    size: Point
+    usable: Point
+    at_least: Point
+    cuts: tuple[ScrapCut, ...]
+    left: tuple[tuple[Fraction, Fraction, Fraction, Fraction], ...]
+    sure: bool = True
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {
+            "scrap": self.scrap,
+            "size": plain(self.size),
+            "usable": plain(self.usable),
+            "at_least": plain(self.at_least),
+            "cuts": [cut.to_json() for cut in self.cuts],
+            "left": plain(self.left),
+            "sure": self.sure,
+        }
+
+
 @dataclass(frozen=True)
 class FabricNeed:
     """What one print must give. ``have_length`` is None where the scrap's size is unknown.
 
+    ``short_by``: length of strip that no scrap holds. ``scraps``: what is cut from each.
     To buy instead: ``cloth`` off the bolt, or so many pre-cut strips or fat quarters (None where
     the strips are too wide for them).
     """
@@ -395,6 +460,7 @@ class FabricNeed:
     cloth: Fraction | None = None
     precut_strips: int | None = None
     fat_quarters: int | None = None
+    scraps: tuple[ScrapUse, ...] = ()
 
     def to_json(self) -> Json:
         """The contract's object."""
@@ -408,6 +474,63 @@ class FabricNeed:
             "cloth": None if self.cloth is None else str(self.cloth),
             "precut_strips": self.precut_strips,
             "fat_quarters": self.fat_quarters,
+            "scraps": [use.to_json() for use in self.scraps],
+        }
+
+
+@dataclass(frozen=True)
+class SetStrip:
+    """One strip of a set, ``number`` from the top: its pieces from the squared end on.
+
+    ``pieces``: name, scrap (None: no scrap holds it) and length of each. ``joins``: for each,
+    ``from`` and ``to`` in inches from the squared end, the ``columns`` it falls into (from 1),
+    and ``where`` in words.
+    """
+
+    number: int
+    print: str
+    pieces: tuple[tuple[str, int | None, Fraction], ...]
+    joins: tuple[Mapping[str, Any], ...] = ()
+
+    def to_json(self) -> Json:
+        """Plain form."""
+        return {
+            "strip": self.number,
+            "print": self.print,
+            "pieces": [
+                {"makes": makes, "scrap": scrap, "length": str(length)}
+                for makes, scrap, length in self.pieces
+            ],
+            "joins": [plain(join) for join in self.joins],
+        }
+
+
+@dataclass(frozen=True)
+class SetTable:
+    """One strip set: what its strips are cut to, what squaring takes, what is to spare.
+
+    ``columns``: numbers (from 1) of the columns cut from it, in cutting order; a column that is
+    stacked from several segments comes as often.
+    """
+
+    name: str
+    press: str
+    length: Fraction
+    squaring: Fraction
+    spare: Fraction
+    columns: tuple[int, ...]
+    strips: tuple[SetStrip, ...]
+
+    def to_json(self) -> Json:
+        """Plain form."""
+        return {
+            "set": self.name,
+            "press": self.press,
+            "length": str(self.length),
+            "squaring": str(self.squaring),
+            "spare": str(self.spare),
+            "columns": list(self.columns),
+            "strips": [strip.to_json() for strip in self.strips],
         }
 
 
@@ -489,6 +612,8 @@ class Plan:
     press: str = "open"
     curve: str = "wave"
     options: Mapping[str, Any] = field(default_factory=dict)
+    sets: tuple[SetTable, ...] = ()
+    search: Mapping[str, Any] = field(default_factory=dict)
 
     def patch_print(self, row: int, column: int) -> str:
         """The print shown at this row (0 at the top) of this column (0 at the left)."""
@@ -523,6 +648,8 @@ class Plan:
             "press": self.press,
             "curve": self.curve,
             "options": plain(self.options),
+            "sets": [one.to_json() for one in self.sets],
+            "search": plain(self.search),
         }
 
 

@@ -22,6 +22,7 @@ from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
+from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import Scale, find_scale
 from sequencer.photo.shapes.morphology import diamond, eroded
 from sequencer.photo.shapes.shape import (
@@ -68,6 +69,7 @@ class ReadPhoto:
 def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected:
     """One photo from file to prints, or the reason why not; ``name``: what to call it."""
     shown = name or path.name
+    doubt: str | None = None
     try:
         photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
         poor = check_quality(photo)
@@ -76,15 +78,19 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
         scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
-        cloth = cloth.without(None if scale is None else scale.corners)
+        no_scraps, guesses = bank_cards(photo, cloth.things, scale, _sheet(reference))
+        cloth = cloth.without(no_scraps)
+        if not cloth.scraps:
+            raise PhotoError(photo.name, "nothing but a bank card on the table: no cloth in it")
         mine = [edit for edit in wishes.edits if edit.photo == photo.name]
         shape = photo.pixels.shape[:2]
         scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
         corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
     except PhotoError as error:
-        return Rejected(shown, error.why)
+        return Rejected(shown, error.why if doubt is None else f"{error.why}; {doubt}")
     doubts = () if doubt is None else (doubt,)
-    notes = (*photo.notes, *poor, *doubts, *corrected.warnings, *scale_notes, *cloth.notes, *lost)
+    about = (*photo.notes, *poor, *doubts, *corrected.warnings)
+    notes = (*about, *scale_notes, *guesses, *cloth.notes, *lost)
     many = len(cloth.scraps) > 1 or len(scraps) > 1
     prints = []
     for one in scraps:

@@ -159,11 +159,7 @@ def _reference(
 ) -> tuple[Reference | None, tuple[str, ...]]:
     found, doubt = look_for_reference(photo, wanted, marking_in(photo, corners))
     if found is None and wanted not in ("auto", "none"):
-        raise PhotoError(
-            photo.name,
-            f"no {_in_words(wanted)} was found in this photo; mark its corners: --reference "
-            f"{wanted} --marked X,Y X,Y X,Y X,Y",
-        )
+        raise PhotoError(photo.name, doubt or "the reference was not found; mark its corners")
     if spoilt and (found is None or found.kind != "target"):
         raise UsageError("patches can only be left out of a 24-patch target, and none was found")
     if found is not None and spoilt:
@@ -171,11 +167,6 @@ def _reference(
         encoded[spoilt] = np.nan
         found = replace(found, encoded=encoded)
     return found, () if doubt is None else (doubt,)
-
-
-def _in_words(wanted: str) -> str:
-    kind = wanted.partition("=")[0]
-    return {"sheet": "white sheet", "grey": "grey card", "target": "24-patch target"}[kind]
 
 
 def _spot(seen: Corrected, at: tuple[float, float], radius: float, factor: float) -> Spot:

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from scrap_table import lay
 from sewing import sew
 
 from sequencer.models import Plan, Print
@@ -27,6 +28,7 @@ def box(n: int, sizes: list[tuple[float, float] | None] | None = None) -> list[P
 
 def check(plan: Plan) -> None:
     document = json.loads(json.dumps(plan.to_json()))
+
     sewn = sew(document)
     n = len(document["prints"])
     assert document["rows"] == n * document["repeats"]
@@ -48,6 +50,7 @@ def check(plan: Plan) -> None:
     assert (sewn.opened, sewn.seams, sewn.cuts) == (seams["opened"], seams["count"], seams["cuts"])
     assert sewn.seam_length == F(seams["length"])
     check_fabric(document, sewn)
+    lay(document, F(document["options"]["straighten"]))
     covered = [step for said in document["instructions"] for step in range(*said["steps"])]
     assert covered == list(range(len(document["steps"])))
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
+
+from sequencer.files import shown
 
 ORDER_KEYS = ("pick", "loop", "first", "last", "include", "exclude", "together", "apart",
               "before", "aim", "distinct", "value_range", "alternatives", "seconds", "sequence")
@@ -12,15 +14,22 @@ PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "c
              "curve_count", "curve_phase", "columns", "offsets", "steps", "smallest", "largest",
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
              "border", "corners", "border_print", "binding", "binding_print", "backing",
-             "directional", "units")
+             "directional", "units", "joins", "straighten", "spare")
 READ_KEYS = ("shows", "reference", "scale", "marked")
 SPOT_KEYS = ("reference", "marked", "camera", "without_patches", "radius")
 Subparsers = Any
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what was typed wrongly without passing control characters on to the terminal."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(shown(message))
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="passalong",
         description="From photographs of fabric scraps to a stepped, curved quilt panel: which "
         "prints belong together and in what sequence, how wide each column is cut, how it will "
@@ -44,6 +53,8 @@ def _command(
         epilog=f"example: passalong {example}", **extra)
     one.add_argument("--json", action="store_true",
                      help="print one JSON document on standard output and nothing else")
+    one.add_argument("--all", action="store_true",
+                     help="print every figure: costs, totals, tables, all remarks")
     return one
 
 
@@ -336,6 +347,12 @@ def _scraps(one: argparse.ArgumentParser) -> None:
     group.add_argument("--squaring", metavar="W", help="taken off each strip set (default 1/2)")
     group.add_argument("--usable", metavar="W", help="usable fabric width (default 40)")
     group.add_argument("--join", choices=("diagonal", "straight"), help="end-to-end joins")
+    group.add_argument("--joins", choices=("any", "few", "none"),
+                       help="few: no strip of more than two pieces")
+    group.add_argument("--straighten", metavar="W",
+                       help="taken off each side of a scrap (default 1/8)")
+    group.add_argument("--spare", metavar="W",
+                       help="length of each strip set to square it again (default 1/4)")
     group.add_argument("--directional", type=_ids, metavar="ID,ID", help="prints with an up")
 
 

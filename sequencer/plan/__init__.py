@@ -6,7 +6,16 @@ Read :mod:`sequencer.plan.planner` first; it is the room's road. Everything load
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sequencer.plan.answers.best import best_at
+    from sequencer.plan.answers.largest import largest_piece
+    from sequencer.plan.answers.waysout import ways_out
+    from sequencer.plan.curve.curves import Curve, read_curve
+    from sequencer.plan.kept import plan_from_json
+    from sequencer.plan.planner import plan_columns, replan
+    from sequencer.plan.scaling.scale import scale
 
 _HOME = {
     "plan_columns": "sequencer.plan.planner",
@@ -16,13 +25,13 @@ _HOME = {
     "best_at": "sequencer.plan.answers.best",
     "largest_piece": "sequencer.plan.answers.largest",
     "scale": "sequencer.plan.scaling.scale",
-    "take_stock": "sequencer.plan.answers.asking",
+    "plan_from_json": "sequencer.plan.kept",
     "ways_out": "sequencer.plan.answers.waysout",
 }
 
 __all__ = [
-    "Curve", "best_at", "largest_piece", "plan_columns", "read_curve", "replan", "scale",
-    "take_stock", "ways_out",
+    "Curve", "best_at", "largest_piece", "plan_columns", "plan_from_json", "read_curve", "replan",
+    "scale", "ways_out",
 ]  # fmt: skip
 
 

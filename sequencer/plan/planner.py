@@ -7,28 +7,21 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.errors import UsageError
-from sequencer.models import Column, Plan, Print, plain
+from sequencer.models import Plan, Print, plain
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import Length, PlanWishes, Request, choose, read_pieces, understand
 from sequencer.plan.cloth import (
     Handing,
-    Scraps,
-    best_set_length,
+    Ledger,
     fabric_needs,
     finish,
     pick_print,
+    set_tables,
     settle,
 )
 from sequencer.plan.columns import follow
 from sequencer.plan.curve import Curve, Points, read_curve
-from sequencer.plan.sewing import (
-    StripSet,
-    count_layers,
-    count_seams,
-    plan_sets,
-    sewing_steps,
-    simulate_precision,
-)
+from sequencer.plan.sewing import count_layers, count_seams, sewing_steps, simulate_precision
 from sequencer.plan.words import plan_warnings, say_steps
 
 
@@ -63,9 +56,8 @@ def plan_wished(
     shape = curve_wished(wishes)
     followed = follow(request, shape)
     known = {item.id: item for item in prints}
-    scraps = Scraps(request, known, read_pieces(wishes.pieces, request.ids))
-    prove = wishes.prove and not wishes.pieces
-    strip_sets, supply = lay_out(request, known, followed.columns, scraps, prove)
+    given = read_pieces(wishes.pieces, request.ids)
+    sets, ledger = settle(request, known, followed.columns, given, wishes.prove)
     framing = pick_print(wishes.border_print, prints, request.ids)
     edging = framing if wishes.binding_print is None else pick_print(
         wishes.binding_print, prints, request.ids
@@ -75,9 +67,9 @@ def plan_wished(
         choose("Corners", wishes.corners, ("butted", "mitred")),
     )  # fmt: skip
     sewing = sewing_steps(
-        request, followed.columns, strip_sets, supply, finished.borders, finished.binding
+        request, followed.columns, sets, Handing(ledger), finished.borders, finished.binding
     )
-    fabric = fabric_needs(request, known, supply, sewing)
+    fabric = fabric_needs(request, ledger, sewing)
     layers = count_layers(request, followed.columns)
     seams = count_seams(request, followed.columns, sewing, finished.borders)
     asked = wishes.plain() | _asked_curve(shape)
@@ -108,33 +100,29 @@ def plan_wished(
         ),
         fit_rms_rows=followed.rms_rows,
         instructions=say_steps(
-            request, followed.columns, strip_sets, sewing, finished, known,
+            request, followed.columns, sets, sewing, finished, known,
             [need.print for need in fabric if need.short_by],
         ),
         method=request.method,
         press=request.press,
         curve="given" if followed.curve is None else followed.curve.name,
         options=_options(request, followed.curve, asked, precision),
+        sets=set_tables(sets, ledger, request.squaring),
+        search=_search(ledger),
     )
 
 
-def lay_out(
-    request: Request,
-    known: Mapping[str, Print],
-    columns: Sequence[Column],
-    scraps: Scraps,
-    prove: bool,
-) -> tuple[list[StripSet], Scraps | Handing]:
-    """Strip sets, and who hands out their strips: the scraps at once, or the proved ledger."""
-    first = best_set_length(request, columns, scraps)
-    if not prove:
-        sets = plan_sets(request, columns, first)
-        scraps.share(sets)
-        return sets, scraps
-    from sequencer.plan.cloth import Handing
-
-    sets, ledger = settle(request, known, columns, first)
-    return sets, Handing(request, ledger)
+def _search(ledger: Ledger) -> dict[str, Any]:
+    """What may be said of the cutting: proved where no strip lacks and none is joined."""
+    if not ledger.short and not ledger.joins:
+        return {"status": "proved", "what": "no strip lacks and none is joined; no other cutting "
+                "can do better", "best_possible": None}  # fmt: skip
+    return {
+        "status": "tried",
+        "what": f"{ledger.tried} lengths of strip set; of these the one whose scraps lack least, "
+        "then with fewest joins",
+        "best_possible": None,
+    }
 
 
 def replan(
@@ -167,6 +155,9 @@ def _options(
         "symmetric": request.symmetric,
         "sets": "tall" if request.tall else "repeat",
         "squaring": request.squaring,
+        "straighten": request.straighten,
+        "spare": request.spare,
+        "joins": request.joins,
         "usable": request.usable,
         "join": request.join,
         "curve": None if curve is None else curve.to_json(),

@@ -109,31 +109,31 @@ def target_profile(encoded: Floats, light: Floats, cloth: Floats = CLOTH) -> Pro
 
     weights = np.array([1.0, 1 / 1.5, 1 / 1.5])
     shown = np.isfinite(encoded).all(axis=1)
-    encoded, light, wanted = encoded[shown], light[shown], PATCHES_LAB[shown]
+    encoded, light, known = encoded[shown], light[shown], PATCHES_LAB[shown]
 
     def errors(parameters: Floats) -> Floats:
         bend, matrix = parameters[:3], parameters[3:].reshape(3, 3)
         linear = Profile(bend, matrix).linear(encoded) / light[:, None]
         lab = xyz_to_lab(np.maximum(linear @ matrix.T, 1e-5))
-        return np.concatenate([((lab - wanted) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
+        return np.concatenate([((lab - known) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
 
     bend = np.full(3, USUAL_BEND)
     linear = Profile(bend, SRGB.matrix).linear(encoded) / light[:, None]
-    start = np.concatenate([bend, _first_matrix(linear, wanted).ravel()])
+    start = np.concatenate([bend, _first_matrix(linear, known).ravel()])
     best = least_squares(errors, start, loss="soft_l1", f_scale=2.0, max_nfev=40).x
     profile = Profile(best[:3], best[3:].reshape(3, 3))
     seen = profile.lab((profile.linear(encoded) / light[:, None]).T).T
-    misfit = float(ciede2000(seen, wanted).mean())
-    rest = _rest(seen, wanted)
+    misfit = float(ciede2000(seen, known).mean())
+    rest = _rest(seen, known)
     rest[2:4] += cloth[1:]
     return Profile(profile.bend, profile.matrix, misfit, rest, cloth[0])
 
 
-def _rest(seen: Floats, wanted: Floats) -> Floats:
+def _rest(seen: Floats, known: Floats) -> Floats:
     """Ridge regression of what is left on the patches, as a smooth function of colour."""
     terms = _quadratic(seen.T).T
     ridge = 0.3 * np.eye(terms.shape[1])
-    return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (wanted - seen))
+    return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (known - seen))
 
 
 def _quadratic(lab: Floats) -> Floats:
@@ -148,9 +148,9 @@ def _quadratic(lab: Floats) -> Floats:
     return terms
 
 
-def _first_matrix(linear: Floats, lab: Floats) -> Floats:
+def _first_matrix(linear: Floats, known: Floats) -> Floats:
     """Weighted linear least squares to XYZ; dark patches count as the eye counts them."""
-    wanted = lab_to_xyz(lab)
+    wanted = lab_to_xyz(known)
     weight = (wanted[:, 1] + 0.01) ** (-2 / 3)
     solution = np.linalg.lstsq(linear * weight[:, None], wanted * weight[:, None], rcond=None)[0]
     return np.asarray(solution.T)

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sequencer.errors import UsageError
-from sequencer.models import Plan, Print
+from sequencer.models import Column, Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import PlanWishes, Request, understand
-from sequencer.plan.cloth import Effort, Ledger, Scraps, best_set_length, length_that_fits, settle
+from sequencer.plan.cloth import Settling
 from sequencer.plan.columns import Followed, follow
 from sequencer.plan.curve import Curve, heights
 from sequencer.plan.planner import curve_wished, plan_columns
@@ -49,31 +49,26 @@ class Fits:
         return self.known[key]
 
 
+def lacks(
+    request: Request, known: Mapping[str, Print], columns: Sequence[Column], thorough: bool = False
+) -> tuple[int, int]:
+    """Length of strip lacking (in parts of an inch) and joins, without laying out the plan."""
+    return Settling(request, known).best(columns, thorough).merit[:2]
+
+
 def plan_within(
     prints: Sequence[Print],
     seq: Ordered | Sequence[str],
     options: Mapping[str, Any],
     fits: Fits,
-    effort: Effort,
 ) -> tuple[Plan | None, bool]:
-    """The plan with its scraps cut in the best way there is, None where some print is short.
+    """The plan with its scraps cut thoroughly, None where some print is short.
 
-    The second value says whether None is proved.
+    The second value says whether None is proved for every length of strip set tried.
     """
     request, curve = ask(prints, seq, options)
-    columns = fits(request, curve).columns
-    known = {item.id: item for item in prints}
-    first = best_set_length(request, columns, Scraps(request, known))
-    longest, proved = length_that_fits(request, known, columns, first, effort)
-    if longest is None:
-        return None, proved
-    return plan_columns(prints, seq, **{**options, "set_length": longest, "prove": True}), True
-
-
-def take_stock(plan: Plan, prints: Sequence[Print]) -> Ledger:
-    """The ledger behind a plan made with ``prove=True`` (others: what proving would make of it)."""
-    request, curve = ask(prints, plan.prints, plan.options["asked"])
-    columns = follow(request, curve).columns
-    known = {item.id: item for item in prints}
-    first = best_set_length(request, columns, Scraps(request, known))
-    return settle(request, known, columns, first)[1]
+    settling = Settling(request, {item.id: item for item in prints})
+    best = settling.best(fits(request, curve).columns, True)
+    if best.merit[0]:
+        return None, settling.surely_short
+    return plan_columns(prints, seq, **{**options, "prove": True}), True

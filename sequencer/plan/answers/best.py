@@ -14,12 +14,12 @@ from fractions import Fraction
 from typing import Any
 
 from sequencer.errors import PlanError, UsageError
-from sequencer.inches import on_grid, round_up, show_length
+from sequencer.inches import on_grid, round_up, show_length, with_units
 from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import Fits, ask, check_options, plan_within
 from sequencer.plan.asked import MOST_ROWS, Length, Request, read_size
-from sequencer.plan.cloth import Effort, scraps_of, ways_to_cut
+from sequencer.plan.cloth import Box
 from sequencer.plan.planner import plan_columns
 
 NO_FINER = 0.02
@@ -61,7 +61,7 @@ def best_at(
         PlanError: no such panel can be sewn, or none can be cut from the scraps; says what lacks.
     """
     check_options(options, SETTLED)
-    wanted = read_size(size)
+    wanted = read_size(with_units(size, str(options.get("units") or "in")))
     if wanted is None:
         raise UsageError("The best piece of which size? Write width x height, like 8x10.")
     search = _Sizes(prints, seq, wanted, options)
@@ -70,9 +70,8 @@ def best_at(
         raise PlanError(search.none())
     able = [choice for choice in choices if choice.lacking <= 0]
     bound: float | None = None
-    effort = Effort()
     for tried, choice in enumerate(able[:MOST_PLANS], 1):
-        plan, proved = plan_within(prints, seq, choice.wishes, search.fits, effort)
+        plan, proved = plan_within(prints, seq, choice.wishes, search.fits)
         if plan is not None:
             return _report(plan, choice, tried, choice.miss if bound is None else bound)
         if not proved and bound is None:
@@ -124,7 +123,7 @@ class _Sizes:
         self.sample, self.curve = ask(prints, seq, probe)
         self.fits = Fits()
         known = {item.id: item for item in prints}
-        self.scraps = {key: scraps_of(known[key], self.sample.grid) for key in self.sample.ids}
+        self.known = known
 
     def none(self) -> str:
         """Why there is no candidate at all."""
@@ -172,18 +171,15 @@ class _Sizes:
 
     def held(self, request: Request, key: str, strip: Fraction) -> Fraction:
         """Most length of strip this wide that the print can give; plenty where unknown."""
-        scraps, cut = self.scraps[key], request.cut(strip)
-        if scraps is None:
+        box = Box(replace(request, strips={**request.strips, key: strip}), self.known)
+        if box.scraps[key] is None:
             return Fraction(10**9)
-        return sum((
-            max((way.total for way in ways_to_cut(one, cut, key in request.directional)),
-                default=Fraction(0)) for one in scraps
-        ), Fraction(0))  # fmt: skip
+        return Fraction(box.held(key, full=True), box.unit)
 
     def widest(self, request: Request, key: str, need: Fraction, most: Fraction) -> Fraction:
         """The widest strip of the print, on the ruler, that still gives ``need``; 0 if none."""
         low, high = math.ceil(request.seam / request.grid) - 1, int(most / request.grid)
-        if self.scraps[key] is None:
+        if self.known[key].cuttable_in is None and not self.known[key].scraps:
             return high * request.grid
         while low < high:
             middle = (low + high + 1) // 2

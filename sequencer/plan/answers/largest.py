@@ -19,7 +19,7 @@ from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import Fits, ask, check_options, plan_within
 from sequencer.plan.asked import LARGEST_SIDE, MM, Length, length
-from sequencer.plan.cloth import Effort, scraps_of, ways_to_cut
+from sequencer.plan.cloth import Box
 
 NARROWEST, WIDEST = Fraction(1, 2), Fraction(2)
 """Width over height of a panel that still hangs well (our judgement)."""
@@ -93,15 +93,14 @@ class Search:
         self.prints, self.seq, self.options = prints, seq, dict(options)
         self.sample, self.curve = ask(prints, seq, {**options, "size": None, "repeats": 1})
         known = {item.id: item for item in prints}
-        self.scraps = {key: scraps_of(known[key], self.sample.grid) for key in self.sample.ids}
-        if not any(self.scraps.values()):
+        self.known = known
+        if not any(Box(self.sample, known).scraps.values()):
             raise PlanError(
                 "No scrap of this sequence has a size, so nothing bounds the piece. Give sizes, "
                 "like: passalong size FOLDER ID=18x22."
             )
         self.step = 5 * MM if self.sample.units == "cm" else Fraction(1, 4)
         self.fits = Fits()
-        self.effort = Effort()
         self.plans = 0
 
     def strips(self, strip: Length | None) -> list[Fraction]:
@@ -120,13 +119,9 @@ class Search:
 
     def capacity(self, strip: Fraction) -> dict[str, Fraction]:
         """Most length of strip that each print with a known size can give."""
-        cut = strip + 2 * self.sample.seam
-        return {
-            key: sum(
-                (max((way.total for way in ways_to_cut(one, cut, key in self.sample.directional)),
-                     default=Fraction(0)) for one in scraps), Fraction(0))
-            for key, scraps in self.scraps.items() if scraps is not None
-        }  # fmt: skip
+        strips = dict.fromkeys(self.sample.ids, strip)
+        box = Box(replace(self.sample, strips=strips), self.known)
+        return {key: Fraction(box.held(key, full=True), box.unit) for key in box.sized}
 
     def candidates(
         self, strip: Fraction, low: Fraction, high: Fraction, rows: int
@@ -213,7 +208,7 @@ class Search:
         and whether that is proved.
         """
         self.plans += 1
-        return plan_within(self.prints, self.seq, self.wishes(candidate), self.fits, self.effort)
+        return plan_within(self.prints, self.seq, self.wishes(candidate), self.fits)
 
     def report(
         self, plan: Plan, candidate: Candidate, bound: Fraction, ceiling: Fraction

@@ -33,7 +33,8 @@ class Customs:
     """Lengths that custom sets, by unit (common practice, no source; every one can be changed).
 
     ``seam``: allowance. ``usable``: fabric width a strip can be cut from. ``squaring``: taken off
-    each strip set's end. ``bolt``: step that fabric is bought in.
+    each strip set's end. ``bolt``: step that fabric is bought in. ``straighten``: taken off each
+    side of a scrap. ``spare``: of each strip set, to square it again.
     """
 
     seam: Fraction
@@ -49,6 +50,8 @@ class Customs:
     overlap: Fraction
     sleeve: Fraction
     tolerance: Fraction
+    straighten: Fraction
+    spare: Fraction
 
 
 INCHES = Customs(
@@ -56,13 +59,13 @@ INCHES = Customs(
     double_binding=Fraction(9, 4), single_binding=Fraction(5, 4), usable=Fraction(40),
     squaring=Fraction(1, 2), bolt=Fraction(9, 2), per_side_large=Fraction(4),
     per_side_mini=Fraction(2), overlap=Fraction(12), sleeve=Fraction(8),
-    tolerance=Fraction(1, 32),
+    tolerance=Fraction(1, 32), straighten=Fraction(1, 8), spare=Fraction(1, 4),
 )  # fmt: skip
 METRIC = Customs(
     seam=7 * MM, strip=7 * MM, border=25 * MM, double_binding=60 * MM, single_binding=32 * MM,
     usable=1060 * MM, squaring=12 * MM, bolt=100 * MM, per_side_large=100 * MM,
     per_side_mini=50 * MM, overlap=310 * MM, sleeve=200 * MM,
-    tolerance=MM * 4 / 5,
+    tolerance=MM * 4 / 5, straighten=3 * MM, spare=6 * MM,
 )  # fmt: skip
 
 
@@ -73,6 +76,8 @@ class Request:
     ``ids``: prints in sequence. ``strips``: finished strip of each. ``width``, ``height``: the
     centre. ``grid``: the ruler. ``columns`` and ``offsets`` are None where the curve decides.
     ``tall``: one strip set holds all repeats. ``set_length``: longest strip set, None to choose.
+    ``straighten``: taken off each side of a scrap. ``spare``: length of each set to square it
+    again. ``joins``: any, few (no strip of more than two pieces) or none.
     """
 
     ids: tuple[str, ...]
@@ -100,6 +105,9 @@ class Request:
     join: str
     directional: frozenset[str]
     tolerance: Fraction
+    straighten: Fraction
+    spare: Fraction
+    joins: str
 
     @property
     def rows(self) -> int:

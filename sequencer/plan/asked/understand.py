@@ -74,6 +74,9 @@ def understand(
         join=choose("Join", wishes.join, ("diagonal", "straight")),
         directional=check_ids("Directional", wishes.directional, ids),
         tolerance=_or(customs.tolerance, "Tolerance", wishes.tolerance),
+        straighten=_or(customs.straighten, "Straighten", wishes.straighten),
+        spare=_or(customs.spare, "Spare", wishes.spare),
+        joins=choose("Joins", wishes.joins, ("any", "few", "none")),
     )  # fmt: skip
 
 

@@ -8,15 +8,23 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.errors import UsageError
+from sequencer.inches import with_units
 from sequencer.plan.asked.request import Length
+
+LENGTHS = frozenset({
+    "size", "strip", "columns", "seam", "border", "binding", "smallest", "largest", "grid",
+    "set_length", "squaring", "usable", "backing", "pieces", "tolerance", "straighten", "spare",
+    "left",
+})  # fmt: skip
+"""Wishes that are lengths: bare numbers among them are in the piece's units."""
 
 
 @dataclass(frozen=True)
 class PlanWishes:
     """Keywords of :func:`~sequencer.plan.planner.plan_columns`, with their defaults.
 
-    Widths are finished widths in inches unless they carry a unit; cut widths are two allowances
-    more.
+    Widths are finished widths; cut widths are two allowances more. Bare numbers are in ``units``,
+    a Fraction is in inches.
 
     Attributes:
         size: centre without border, ``"8x10"``, (width, height), or ``"A4"`` (ISO 216, upright;
@@ -50,8 +58,11 @@ class PlanWishes:
         pieces: for some prints, the pieces of each of their strips (sets in order, each set top
             to bottom), to be joined where more than one; default as the scraps allow.
         tolerance: sewing error of a seam (default 1/32 in); seed: of its simulation.
-        prove: cut the scraps in the best way there is (least short, fewest joins, joins kept out
-            of seams and narrow columns); slower than the quick way, which is good as a rule.
+        prove: cut the scraps with more effort (see sequencer/plan/cloth/cutting.py).
+        joins: of strips end to end, ``any``, ``few`` (no strip of more than two pieces) or
+            ``none``.
+        straighten: taken off each side of a scrap before strips are cut (default 1/8 in, 3 mm).
+        spare: length of each strip set to square it again (default 1/4 in, 6 mm).
     """
 
     size: str | Sequence[Length] | None = None
@@ -89,6 +100,9 @@ class PlanWishes:
     tolerance: Length | None = None
     seed: int = 0
     prove: bool = False
+    joins: str = "any"
+    straighten: Length | None = None
+    spare: Length | None = None
 
     @classmethod
     def names(cls) -> frozenset[str]:
@@ -105,7 +119,10 @@ class PlanWishes:
         unknown = sorted(set(given) - cls.names())
         if unknown:
             raise UsageError(f"A plan has no {', '.join(unknown)} to choose.")
-        return cls(**given)
+        units = given.get("units") or "in"
+        typed = {name: with_units(value, units) if name in LENGTHS else value
+                 for name, value in given.items()}  # fmt: skip
+        return cls(**typed)
 
     def plain(self) -> dict[str, Any]:
         """By name; a path as its text."""

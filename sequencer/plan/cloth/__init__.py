@@ -1,25 +1,25 @@
-"""What the scraps hold and who gets which piece; what is bought; border and binding."""
+"""What the scraps hold and which strip is cut where; what is bought; border and binding."""
 
-from sequencer.plan.cloth.fabric import Scraps, cloth_area, fabric_needs
+from sequencer.plan.cloth.box import Box
+from sequencer.plan.cloth.fabric import fabric_needs
 from sequencer.plan.cloth.finishing import Finishing, finish, pick_print
 from sequencer.plan.cloth.ledger import Handing, Ledger
-from sequencer.plan.cloth.setlength import best_set_length
-from sequencer.plan.cloth.settle import Effort, length_that_fits, settle
-from sequencer.plan.cloth.stock import scraps_of, ways_to_cut
+from sequencer.plan.cloth.scraps import Scrap, cloth_area, scraps_of
+from sequencer.plan.cloth.settle import Settling, settle
+from sequencer.plan.cloth.tables import set_tables
 
 __all__ = [
-    "Effort",
+    "Box",
     "Finishing",
     "Handing",
     "Ledger",
-    "Scraps",
-    "best_set_length",
+    "Scrap",
+    "Settling",
     "cloth_area",
     "fabric_needs",
     "finish",
-    "length_that_fits",
     "pick_print",
     "scraps_of",
+    "set_tables",
     "settle",
-    "ways_to_cut",
 ]

@@ -28,7 +28,6 @@ def count_seams(
     long: dict[str, Fraction] = {}
     across: dict[str, Fraction] = {}
     tall = request.height + 2 * request.seam
-    width = {f"column {i}": column.cut_width for i, column in enumerate(columns, 1)}
     for step in steps:
         op = step["op"]
         if op == "cut_strip":
@@ -59,7 +58,7 @@ def count_seams(
             opened += 1
         elif op == "stack":
             kinds["stack"] += len(step["takes"]) - 1
-            total += width[step["makes"]] * (len(step["takes"]) - 1)
+            total += columns[step["column"] - 1].cut_width * (len(step["takes"]) - 1)
         elif op == "sew_columns":
             kinds["column"] += len(step["takes"]) - 1
             total += tall * (len(step["takes"]) - 1)

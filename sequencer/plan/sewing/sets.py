@@ -35,7 +35,8 @@ class StripSet:
 
     ``top``: index of its first print in the sequence.
 
-    ``length``: what each strip is cut to; squaring and all segments come out of it.
+    ``length``: what each strip is cut to; squaring, all segments and what is to spare come out of
+    it.
     """
 
     name: str
@@ -44,6 +45,10 @@ class StripSet:
     order: tuple[str, ...]
     length: Fraction
     segments: tuple[Segment, ...]
+
+    def spare(self, squaring: Fraction) -> Fraction:
+        """What squaring and the segments leave."""
+        return self.length - squaring - sum((s.width for s in self.segments), Fraction(0))
 
 
 def plan_sets(request: Request, columns: Sequence[Column], longest: Fraction) -> list[StripSet]:
@@ -57,19 +62,6 @@ def plan_sets(request: Request, columns: Sequence[Column], longest: Fraction) ->
         for top, segments in _pack(request, columns, members, longest):
             sets.append(_strip_set(request, str(len(sets) + 1), press, top, segments))
     return sets
-
-
-def set_lengths(
-    request: Request, columns: Sequence[Column], longest: Fraction, unit: int
-) -> list[int]:
-    """Lengths of the sets that :func:`plan_sets` makes, in parts of an inch."""
-    grid, squaring = int(request.grid * unit), int(request.squaring * unit)
-    widths = [int(column.cut_width * unit) for column in columns]
-    return [
-        -(-(squaring + sum(widths[segment.column] for segment in segments)) // grid) * grid
-        for _, members in _groups(request, columns)
-        for _, segments in _pack(request, columns, members, longest)
-    ]
 
 
 def _groups(request: Request, columns: Sequence[Column]) -> list[tuple[str, list[int]]]:
@@ -102,7 +94,7 @@ class _Packer:
         self, request: Request, columns: Sequence[Column], members: Sequence[int], longest: Fraction
     ) -> None:
         self.request, self.columns, self.members = request, columns, members
-        room = longest - request.squaring
+        room = longest - request.squaring - request.spare
         widths = {member: columns[member].cut_width for member in members}
         unit = math.lcm(room.denominator, *(width.denominator for width in widths.values()))
         self.room = int(room * unit)
@@ -154,7 +146,7 @@ def _strip_set(
     request: Request, name: str, press: str, top: int, segments: Sequence[Segment]
 ) -> StripSet:
     once = request.ids[top:] + request.ids[:top]
-    used = request.squaring + sum((s.width for s in segments), Fraction(0))
+    used = request.squaring + request.spare + sum((s.width for s in segments), Fraction(0))
     loop = request.method == "loop"  # unshifted columns are cut before the set becomes a tube
     segments = sorted(segments, key=lambda s: (loop and s.shift > 0, -s.width, s.column, s.part))
     return StripSet(

@@ -7,6 +7,7 @@ Each step is one mapping with ``op``; a name made by a step is used once. See
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -15,8 +16,27 @@ from sequencer.plan.asked import Request
 from sequencer.plan.sewing.sets import Segment, StripSet
 
 Step = dict[str, Any]
-Supply = Callable[[str, Fraction, Fraction], list[Fraction]]
-"""supply(print, cut width, length) → lengths of the pieces to cut, joined to at least length."""
+
+
+@dataclass(frozen=True)
+class Supplied:
+    """A piece to cut: its length, and where it lies in which scrap (None: in none)."""
+
+    length: Fraction
+    scrap: int | None = None
+    along: str | None = None
+    at: tuple[Fraction, Fraction] | None = None
+
+
+Supply = Callable[[str], Sequence[Supplied]]
+"""supply(print) → the pieces of its next strip, from the squared end on."""
+
+
+def strip_names(set_name: str, number: int, pieces: int) -> list[str]:
+    """Names of the pieces of one strip of a set."""
+    name = f"set {set_name} strip {number}"
+    return [name] if pieces == 1 else [f"{name} piece {k}" for k in range(1, pieces + 1)]
+
 
 
 class _Bench:
@@ -33,29 +53,31 @@ class _Bench:
     def cut_strips(self, one: StripSet) -> list[str]:
         """All pieces of a set are cut, then those that need it are joined."""
         names, joins = [], []
+        spare = one.spare(self.request.squaring)
         for number, print_id in enumerate(one.order, 1):
-            name = f"set {one.name} strip {number}"
+            pieces = self.supply(print_id)
+            parts = strip_names(one.name, number, len(pieces))
             width = self.request.cut(self.request.strips[print_id])
-            pieces = self.supply(print_id, width, one.length)
-            parts = [name] if len(pieces) == 1 else [
-                f"{name} piece {part}" for part in range(1, len(pieces) + 1)
-            ]
-            for piece, made in zip(pieces, parts, strict=True):
-                self.do("cut_strip", print=print_id, width=width, length=piece, makes=made)
+            for part, (piece, made) in enumerate(zip(pieces, parts, strict=True), 1):
+                self.do("cut_strip", print=print_id, width=width, length=piece.length, makes=made,
+                        scrap=piece.scrap, along=piece.along, at=piece.at, spare=spare,
+                        set=one.name, strip=number, piece=part)  # fmt: skip
             if len(pieces) > 1:
-                joins.append((parts, name))
-            names.append(name)
-        for parts, name in joins:
-            self.do("join_ends", takes=parts, seam=self.request.join, makes=name)
+                joins.append((parts, number))
+            names.append(f"set {one.name} strip {number}")
+        for parts, number in joins:
+            self.do("join_ends", takes=parts, seam=self.request.join, makes=names[number - 1],
+                    set=one.name, strip=number)  # fmt: skip
         return names
 
     def sew_set(self, one: StripSet) -> str:
         strips = self.cut_strips(one)
         name = f"set {one.name}"
-        self.do("sew_strips", takes=strips, press=one.press, makes=name)
+        self.do("sew_strips", takes=strips, press=one.press, makes=name, set=one.name,
+                spare=one.spare(self.request.squaring))  # fmt: skip
         if self.request.squaring:
             squared = f"{name} squared"
-            self.do("square_end", takes=name, by=self.request.squaring, makes=squared)
+            self.do("square_end", takes=name, by=self.request.squaring, makes=squared, set=one.name)
             return squared
         return name
 
@@ -63,11 +85,12 @@ class _Bench:
         looped = False
         for number, segment in enumerate(one.segments, 1):
             if self.request.method == "loop" and segment.shift and not looped:
-                self.do("close_loop", takes=name, makes=f"tube {one.name}")
+                self.do("close_loop", takes=name, makes=f"tube {one.name}", set=one.name)
                 name, looped = f"tube {one.name}", True
             made = self._segment_name(segment)
             left = f"{'tube' if looped else 'set'} {one.name} after {number}"
-            self.do("cut_segment", takes=name, width=segment.width, makes=made, leaves=left)
+            self.do("cut_segment", takes=name, width=segment.width, makes=made, leaves=left,
+                    set=one.name, column=segment.column + 1, part=segment.part + 1, looped=looped)
             self.waiting.setdefault(segment.column, []).append((made, segment, one))
             name = left
 
@@ -85,14 +108,14 @@ class _Bench:
         if not shift:
             return names
         if self.request.method == "loop":
-            return [self._open_loop(name, shift) for name in names]
+            return [self._open_loop(name, shift, column) for name in names]
         upper, lower = f"{names[0]} top", f"{names[0]} rest"
-        self.do("open_seam", takes=names[0], after=shift, makes=[upper, lower])
+        self.do("open_seam", takes=names[0], after=shift, makes=[upper, lower], column=column + 1)
         return [lower, *names[1:], upper]
 
-    def _open_loop(self, name: str, shift: int) -> str:
+    def _open_loop(self, name: str, shift: int, column: int) -> str:
         made = f"{name} opened"
-        self.do("open_seam", takes=name, after=shift, makes=[made])
+        self.do("open_seam", takes=name, after=shift, makes=[made], column=column + 1)
         return made
 
     def stack_column(self, column: int, pieces: list[str]) -> str:
@@ -100,7 +123,7 @@ class _Bench:
             return pieces[0]
         made = f"column {column + 1}"
         press = self.waiting[column][0][2].press
-        self.do("stack", takes=pieces, press=press, makes=made)
+        self.do("stack", takes=pieces, press=press, makes=made, column=column + 1)
         return made
 
 
@@ -128,7 +151,8 @@ def sewing_steps(
         for order in ("sides", "top_bottom"):
             made = f"centre with border {number} {order.replace('_', ' and ')}"
             bench.do("add_border", takes=top, print=border["print"],
-                     cut_width=border["cut_width"], order=order, makes=made)  # fmt: skip
+                     cut_width=border["cut_width"], order=order, makes=made,
+                     border=number)  # fmt: skip
             top = made
     if binding is not None:
         bench.do("bind", takes=top, print=binding["print"], cut_width=binding["cut_width"],

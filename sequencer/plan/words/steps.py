@@ -67,14 +67,15 @@ class _Speaker:
         self.set_of_column = {
             segment.column: (one, segment.shift) for one in sets for segment in one.segments
         }
+        self.opened = {c + 1 for c, (_, shift) in self.set_of_column.items() if shift}
 
     def kind(self, step: Mapping[str, Any]) -> tuple[str, str]:
         """What a run of steps has in common: the op, and the set or border it belongs to."""
         op = step["op"]
         if op in {"cut_strip", "join_ends"}:
-            return op, str(step["makes"]).split(" ")[1]
+            return op, str(step["set"])
         if op == "cut_segment":
-            return op, " ".join(str(step["leaves"]).split(" ")[:2])
+            return op, f"{step['set']} {step['looped']}"
         return (op, str(step.get("makes"))) if op not in {"open_seam", "stack"} else (op, "")
 
     def say(self, op: str, group: Steps) -> str:
@@ -87,7 +88,7 @@ class _Speaker:
     # ── strip sets ────────────────────────────────────────────────────────────────────────
 
     def _cut_strip(self, group: Steps) -> str:
-        one = self.sets[group[0]["makes"].split(" ")[1]]
+        one = self.sets[group[0]["set"]]
         widths = sorted({step["width"] for step in group})
         wide = self.show(widths[0]) if len(widths) == 1 else (
             f"{self.show(widths[0])} to {self.show(widths[-1])} (each print's own, see the "
@@ -95,8 +96,10 @@ class _Speaker:
         )  # fmt: skip
         lengths = sorted({step["length"] for step in group})
         pieces = "" if lengths == [one.length] else (
-            f" Where a scrap is shorter, cut pieces as listed: {len(group)} in all."
+            f" Some are cut in pieces, {len(group)} in all."
         )
+        if any(step["scrap"] is not None for step in group):
+            pieces += " Cut each where the drawing of its scrap shows it."
         if self.lacking and one.name == "1":
             which = self.name(self.lacking[0]) if len(self.lacking) == 1 else (
                 f"{len(self.lacking)} prints")  # fmt: skip
@@ -111,7 +114,7 @@ class _Speaker:
 
     def _join_ends(self, group: Steps) -> str:
         joins = sum(len(step["takes"]) - 1 for step in group)
-        one = self.sets[group[0]["makes"].split(" ")[1]]
+        one = self.sets[group[0]["set"]]
         if group[0]["seam"] == "straight":
             how = (
                 f"lay two ends right sides together, sew straight across with a "
@@ -123,8 +126,9 @@ class _Speaker:
                 f"corner to corner, trim to {self.show(self.request.seam)} beyond the seam"
             )
         return (
-            f"Join the short pieces of strip set {one.name} end to end "
-            f"({_count(joins, 'join')}): {how}, press open. Each joined strip must reach "
+            f"Join the short pieces of strip set {one.name} end to end as its join table says, "
+            f"the first piece at the end that is squared ({_count(joins, 'join')}): {how}, press "
+            "open. Each joined strip must reach "
             f"{self.show(one.length)}.{self._upright(' Turn no piece of {} round.')}"
         )
 
@@ -138,7 +142,7 @@ class _Speaker:
 
     def _sew_strips(self, group: Steps) -> str:
         step = group[0]
-        one = self.sets[step["makes"].split(" ")[1]]
+        one = self.sets[step["set"]]
         n = len(self.request.ids)
         names = ", ".join(self.name(print_id) for print_id in one.order[:n])
         times = f", all of it {len(one.order) // n} times over" if len(one.order) > n else ""
@@ -156,13 +160,19 @@ class _Speaker:
     def _square_end(self, group: Steps) -> str:
         step = group[0]
         return (
-            f"Trim one end of strip set {step['takes'].split(' ')[1]} square to its seams; "
-            f"{self.show(step['by'])} is allowed for it. Square it again whenever cuts begin to "
-            "lean."
+            f"Trim one end of strip set {step['set']} square to its seams; {self.show(step['by'])} "
+            f"is allowed for it.{self._again(step['set'])}"
         )
 
+    def _again(self, name: str) -> str:
+        """What is to spare for squaring again."""
+        spare = self.sets[name].spare(self.request.squaring)
+        if not spare:
+            return " Nothing is to spare, so cut with care: it cannot be squared again."
+        return f" If cuts begin to lean, square it again: {self.show(spare)} in all is to spare."
+
     def _close_loop(self, group: Steps) -> str:
-        one = self.sets[group[0]["makes"].split(" ")[1]]
+        one = self.sets[group[0]["set"]]
         return (
             f"Bring the bottom strip of set {one.name} ({self.name(one.order[-1])}) up to its top "
             f"strip ({self.name(one.order[0])}), right sides together, and sew them along their "
@@ -172,14 +182,13 @@ class _Speaker:
         )
 
     def _cut_segment(self, group: Steps) -> str:
-        looped = group[0]["leaves"].startswith("tube")
+        looped = bool(group[0]["looped"])
         word = "ring" if looped else "segment"
-        source = " ".join(group[0]["leaves"].split(" ")[:2])
-        source = source if looped else f"strip {source}"
+        source = f"{'tube' if looped else 'strip set'} {group[0]['set']}"
         widths: dict[Fraction, list[int]] = {}
         for step in group:
             columns = widths.setdefault(step["width"], [])
-            column = int(step["makes"].split(" ")[1])
+            column = int(step["column"])
             if column not in columns:
                 columns.append(column)
         counts = Counter(step["width"] for step in group)
@@ -202,7 +211,7 @@ class _Speaker:
         looped = len(group[0]["makes"]) == 1
         seams: dict[tuple[str, str], list[int]] = {}
         for step in group:
-            column = int(step["takes"].split(" ")[1]) - 1
+            column = int(step["column"]) - 1
             one, shift = self.set_of_column[column]
             seam = (one.order[shift - 1], one.order[shift])
             numbers = seams.setdefault(seam, [])
@@ -221,9 +230,9 @@ class _Speaker:
         return f"{first}: {'; '.join(parts)}. {last}"
 
     def _stack(self, group: Steps) -> str:
-        numbers = [int(step["makes"].split(" ")[1]) for step in group]
+        numbers = [int(step["column"]) for step in group]
         which = "" if len(numbers) == len(self.columns) else f" ({_columns(numbers)})"
-        moved = [step for step in group if step["takes"][-1].endswith(" top")]
+        moved = [step for step in group if step["column"] in self.opened]
         carry = (
             " The opened column's lower piece goes first, its upper piece last."
             if moved and self.request.method == "flat"
@@ -262,7 +271,7 @@ class _Speaker:
 
     def _add_border(self, group: Steps) -> str:
         step = group[0]
-        number = int(step["makes"].split(" ")[3]) - 1
+        number = int(step["border"]) - 1
         border = self.finished.borders[number]
         part = border["sides" if step["order"] == "sides" else "top_bottom"]
         where = "left and right" if step["order"] == "sides" else "top and bottom"

@@ -30,6 +30,7 @@ def plan_warnings(
         _open_sequence(request, seq),
         _unknown_sizes(request, known, fabric),
         _short(request, known, fabric),
+        _margins(known, fabric),
         _frame(known, fabric, framing),
         _joins(fabric),
         _off_ruler(request),
@@ -94,19 +95,15 @@ def _unknown_sizes(
 
 
 def _short(request: Request, known: Mapping[str, Print], fabric: Sequence[FabricNeed]) -> Found:
-    """What is there and what is lacking; apart, prints with enough length in too short pieces."""
-    show = exact
-    lacking, broken = [], []
+    """What is lacking; apart, prints with enough length in too short pieces."""
+    lacking: list[str] = []
+    broken: list[str] = []
     for need in sorted(fabric, key=lambda need: -need.short_by):
         if need.short_by <= 0 or need.have_length is None:
             continue
         name = known[need.print].name or need.print
-        there = f"{name} gives {show(need.have_length)}"
-        if need.have_length >= need.needed_length:
-            broken.append(f"{there}, but needs {show(need.short_by)} more")
-        else:
-            lacking.append(f"{there} of {show(need.needed_length)} and needs "
-                           f"{show(need.short_by)} more")  # fmt: skip
+        clause = f"{name} lacks {exact(need.short_by)} of {exact(need.needed_length)}"
+        (broken if need.have_length >= need.needed_length else lacking).append(clause)
     told = []
     if lacking:
         told.append(f"Too little cloth, counted in length of strip: {_listed(lacking)}.")
@@ -117,7 +114,21 @@ def _short(request: Request, known: Mapping[str, Print], fabric: Sequence[Fabric
         return None
     return "short", (
         f"{' '.join(told)} Use fewer or narrower columns, fewer repeats or narrower strips, add "
-        "another scrap, or ask for the largest piece that these scraps make."
+        "another scrap, or ask for the best piece that these scraps make."
+    )
+
+
+def _margins(known: Mapping[str, Print], fabric: Sequence[FabricNeed]) -> Found:
+    """Scraps whose cuts only fit if the photo measured them true."""
+    doubtful = [
+        f"scrap {use.scrap + 1} of {known[need.print].name or need.print} must be at least "
+        f"{exact(use.at_least[0])} x {exact(use.at_least[1])}"
+        for need in fabric for use in need.scraps if not use.sure
+    ]  # fmt: skip
+    if not doubtful:
+        return None
+    return "margin", (
+        f"Cut only after measuring, since a photo may show them too large: {_listed(doubtful)}."
     )
 
 
@@ -165,8 +176,8 @@ def _joins(fabric: Sequence[FabricNeed]) -> Found:
     if not joins:
         return None
     return "joins", (
-        f"{'One join' if joins == 1 else f'{joins} joins'} of strips end to end. Keep joins out of "
-        "narrow columns: shift a cut a little where one would fall into a seam."
+        f"{'One join' if joins == 1 else f'{joins} joins'} of strips end to end, kept out of "
+        "narrow columns; the join tables say where each one falls."
     )
 
 

@@ -1,0 +1,119 @@
+"""One plan, one truth: what was planned is what is kept, shown, drawn and printed."""
+
+from __future__ import annotations
+
+import io
+import json
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from passalong.main import main
+from pieces import old_piece
+from pypdf import PdfReader
+
+from sequencer import make as road
+from sequencer.errors import PlanError
+from sequencer.inches import show_length
+from sequencer.models import Print
+from sequencer.piece import load, save
+from sequencer.plan import plan_columns, plan_from_json
+from sequencer.rendering import render
+
+F = Fraction
+ASKED: dict[str, list[str]] = {
+    "nothing": [],
+    "size": ["--size", "6x4"],
+    "largest": ["--largest"],
+    "best": ["--best", "5x3"],
+    "flat": ["--size", "6x4", "--method", "flat", "--press", "nested", "--border", "1/2,1"],
+    "cm": ["--units", "cm", "--joins", "few"],
+    "columns": ["--columns", "1/2,3/4,1,3/4", "--offsets", "0,1,2,1"],
+}
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    folder = old_piece(tmp_path / "box")
+    piece = load(folder)
+    sizes = [((F(12), F(5)), (F(9), F(4))), ((F(14), F(6)),), ((F(20), F(3)),)]
+    prints = tuple(
+        replace(one, scraps=sizes[i % 3]) for i, one in enumerate(piece.prints)
+    )
+    save(replace(piece, prints=prints, sewn={}, plan=None), folder, "test")
+    run("size", folder, *(f"{p.id}={long}x{short}" for p in prints for long, short in p.scraps[:1]))
+    return folder
+
+
+def run(command: str, folder: Path, *more: str) -> dict[str, Any]:
+    out = io.StringIO()
+    with redirect_stdout(out), redirect_stderr(io.StringIO()):
+        code = main([command, str(folder), "--json", *more])
+    assert code == 0, out.getvalue()
+    document: dict[str, Any] = json.loads(out.getvalue())
+    return document
+
+
+@pytest.mark.parametrize("asked", ASKED.values(), ids=ASKED)
+def test_plan_json_preview_and_sheets_speak_of_one_plan(
+    folder: Path, tmp_path: Path, asked: list[str]
+) -> None:
+    shown = run("plan", folder, *asked)
+    piece, plan = road.planned(load(folder))
+    assert plan.to_json() == shown
+    _, anew = road.plan_columns(replace(piece, plan=None))
+    assert anew.to_json() == shown, "the wishes kept do not fix the plan"
+    run("preview", folder, "--out", str(tmp_path / "a.png"), "--ppi", "30")
+    picture = render(plan_from_json(shown), list(piece.prints), ppi=30)
+    buffer = io.BytesIO()
+    picture.save(buffer, "PNG")
+    assert (tmp_path / "a.png").read_bytes() == buffer.getvalue()
+    run("sheets", folder, "--out", str(tmp_path / "a.pdf"))
+    pages = [page.extract_text() for page in PdfReader(tmp_path / "a.pdf").pages]
+    text = " ".join(" ".join(pages).split())
+    units = shown["options"]["units"]
+    for side in shown["finished"]["centre"]:
+        assert show_length(F(side), units).removesuffix(f" {units}") in text
+    for one in shown["sets"]:
+        assert show_length(F(one["length"]), units).removesuffix(f" {units}") in text
+
+
+def box() -> list[Print]:
+    return [Print(str(i), f"P{i}", "", (), (20.0 + 9 * i, 0, 0), (),
+                  scraps=((F(12), F(5)), (F(9), F(4)))) for i in range(4)]  # fmt: skip
+
+
+@pytest.mark.parametrize("units", ["in", "cm"])
+def test_nothing_is_lost_on_the_way_to_json_and_back(units: str) -> None:
+    """Prints whose ids look like numbers, borders, joins, unknown sizes."""
+    prints = [*box(), Print("1/2", "half", "", (), (60.0, 0, 0), ())]
+    plan = plan_columns(prints, [p.id for p in prints], units=units, border="1,2", repeats=2)
+    document = json.loads(json.dumps(plan.to_json()))
+    back = plan_from_json(document)
+    assert back.to_json() == document
+    assert back.fabric == plan.fabric
+    assert back.sets == plan.sets
+    assert back.columns == plan.columns
+    assert (back.border, back.binding, back.backing) == (plan.border, plan.binding, plan.backing)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "words"),
+    [
+        (lambda d: d.pop("columns"), r"cannot be read \(KeyError: 'columns'\)"),
+        (lambda d: d.update(seam="wide"), "cannot be read .ValueError"),
+        (lambda d: d.update(seam="1/0"), "cannot be read .ZeroDivisionError"),
+        (lambda d: d.update(rows=3), "is not whole"),
+        (lambda d: d.update(columns=[]), "is not whole"),
+        (lambda d: d.update(schema="passalong.plan/9"), "is not whole"),
+        (lambda d: d.update(steps=None), "cannot be read .TypeError"),
+    ],
+)
+def test_a_spoilt_plan_is_refused_in_words(spoil: Any, words: str) -> None:
+    document = json.loads(json.dumps(plan_columns(box(), ["0", "1", "2", "3"]).to_json()))
+    spoil(document)
+    with pytest.raises(PlanError, match=words):
+        plan_from_json(document)
