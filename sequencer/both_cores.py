@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from queue import SimpleQueue
 
+from sequencer.files import shown
 from sequencer.models import Progress, Rejected
 from sequencer.photograph import ReadPhoto, Wishes, read_one
 from sequencer.second_core import SecondCore, SecondCoreLostError, may_help
@@ -31,7 +32,7 @@ def read_job(job: Job) -> ReadPhoto | Rejected:
     """One photo read, its swatches packed."""
     read = read_one(job.path, job.wishes, job.name)
     if isinstance(read, Rejected):
-        return read
+        return Rejected(shown(read.photo), shown(read.why))
     prints = tuple(
         (number, replace(one, swatch=one.swatch and one.swatch.packed()))
         for number, one in read.prints

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from sequencer.errors import PieceError, UsageError
-from sequencer.inches import parse_size
+from sequencer.inches import parse_size, with_units
 from sequencer.intake import corrected
 from sequencer.models import Print, Progress
 from sequencer.photo.shapes.shape import area
@@ -61,7 +61,8 @@ def resized(piece: Piece, sizes: Mapping[str, str]) -> Piece:
         UsageError: a size cannot be read, or is none that a scrap can have.
         PieceError: an unknown print.
     """
-    read = {piece.id_of(key): _scraps(text) for key, text in sizes.items()}
+    units = str(piece.plan_wishes.get("units") or "in")
+    read = {piece.id_of(key): _scraps(with_units(text, units)) for key, text in sizes.items()}
     return settled(replace(piece, sizes={**piece.sizes, **read}, plan=None))
 
 

@@ -5,16 +5,17 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 import stat
 import sys
 import time
 import unicodedata
 from pathlib import Path
+from typing import BinaryIO
 
 PART = ".passalong-"
 """What the names of unfinished files begin with."""
 _READER = 3.0  # seconds that a pipe may take to find its reader
+_TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _STALE = 3600.0  # seconds after which an unfinished file has no writer any more
 
 
@@ -44,6 +45,32 @@ def write_out(path: Path, data: bytes) -> None:
     sync_folder(target.parent)
 
 
+def read_ordinary(path: Path, most: int) -> bytes:
+    """An ordinary file's bytes; never waits for a pipe and never swallows a disk.
+
+    Raises:
+        OSError: it cannot be read, is no ordinary file, or has more than ``most`` bytes.
+    """
+    with open_ordinary(path) as file:
+        size = os.fstat(file.fileno()).st_size
+        if size > most:
+            raise OSError(0, f"{size:,} bytes, far more than it can have")
+        return file.read()
+
+
+def open_ordinary(path: Path) -> BinaryIO:
+    """An ordinary file opened for reading; never waits for a pipe.
+
+    Raises:
+        OSError: it cannot be opened, or is no ordinary file.
+    """
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    if not stat.S_ISREG(os.fstat(handle).st_mode):
+        os.close(handle)
+        raise OSError(0, "not an ordinary file")
+    return os.fdopen(handle, "rb")
+
+
 def replace_file(path: Path, data: bytes, beside: Path | None = None) -> None:
     """Write ``data`` to ``path`` so that a reader finds the old file or the new, never half.
 
@@ -53,7 +80,7 @@ def replace_file(path: Path, data: bytes, beside: Path | None = None) -> None:
     Raises:
         OSError: the folder does not exist or cannot be written; the old file is as it was.
     """
-    part = (beside or path.parent) / f"{PART}{secrets.token_hex(8)}.part"
+    part = (beside or path.parent) / f"{PART}{os.urandom(8).hex()}.part"
     handle = os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_BINARY", 0), 0o666)
     try:
         try:
@@ -128,7 +155,11 @@ def _write_all(handle: int, data: bytes) -> None:
 
 
 def shown(text: str) -> str:
-    """A file's name fit for people and terminals: what is no letter stands as �."""
+    """A name or a message fit for people and terminals: what steers instead of shows is �."""
     told = text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
-    return "".join("�" if unicodedata.category(one) in ("Cc", "Cs", "Zl", "Zp") else one
-                   for one in told)
+    return "".join("�" if _steers(one) else one for one in told)
+
+
+def _steers(one: str) -> bool:
+    """Whether a character is a control, a line's end, half of one, or turns the writing round."""
+    return unicodedata.category(one) in ("Cc", "Cs", "Zl", "Zp") or one in _TURNS

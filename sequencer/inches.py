@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from typing import Any
 
 from sequencer.errors import UsageError
 
@@ -18,6 +20,7 @@ EIGHTH = Fraction(1, 8)
 LONGEST = Fraction(100_000)
 """No length in this trade comes near this many inches; longer ones are typing slips."""
 
+_READABLE = frozenset({1, 2, 3, 4, 6, 8, 12, 16, 32})
 _UNITS: dict[str, Fraction] = {
     "": Fraction(1),
     "in": Fraction(1),
@@ -27,6 +30,8 @@ _UNITS: dict[str, Fraction] = {
     "cm": 10 / MM_PER_INCH,
     "yd": Fraction(36),
 }
+_BARE = re.compile(r"^(?!\s*[a-zA-Z]+\d*\s*$).*[\d½¼¾⅛⅜⅝⅞]\s*$")
+"""Ends in a number: no unit is named, and it is no word or paper size."""
 _VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _LENGTH = re.compile(
     r"(?P<sign>-?)\s*(?:(?P<whole>\d+)[\s-]+(?P<num>\d+)/(?P<den>\d+)"
@@ -94,6 +99,29 @@ def parse_size(text: str) -> tuple[Fraction, Fraction]:
     return width, height
 
 
+def with_units(typed: Any, units: str) -> Any:
+    """What was typed, every bare number made a length in ``units`` (in or cm).
+
+    Texts get the unit where they name none: ``20x25`` becomes ``20x25cm``, ``1/2,2`` becomes
+    ``1/2cm,2cm``. Numbers become exact; a Fraction already is one, in inches. Words such as
+    ``fit`` and paper sizes such as ``A4`` stay. Lists and mappings are gone through.
+
+    >>> with_units("20x25", "cm"), with_units("2,1 in", "cm"), with_units("A4", "cm")
+    ('20x25cm', '2cm,1 in', 'A4')
+    """
+    if units != "cm" or typed is None or isinstance(typed, (bool, Fraction)):
+        return typed
+    if isinstance(typed, (int, float)):
+        return parse_length(typed) * _UNITS["cm"]
+    if isinstance(typed, str):
+        return ",".join(f"{part}cm" if _BARE.search(part) else part for part in typed.split(","))
+    if isinstance(typed, Mapping):
+        return {key: with_units(item, units) for key, item in typed.items()}
+    if isinstance(typed, (list, tuple)):
+        return type(typed)(with_units(item, units) for item in typed)
+    return typed
+
+
 def show_inches(length: Fraction) -> str:
     """Print as a mixed number without unit: ``2 1/2``, ``3/8``, ``-1/4``, ``0``."""
     sign = "-" if length < 0 else ""
@@ -117,6 +145,24 @@ def show_cm(length: Fraction, places: int = 2) -> str:
 def show_length(length: Fraction, units: str = "in") -> str:
     """Print with its unit, ``units`` being ``in`` or ``cm``: ``2 1/2 in``, ``6.35 cm``."""
     return f"{show_cm(length)} cm" if units == "cm" else f"{show_inches(length)} in"
+
+
+def show_ruled(length: Fraction, units: str = "in") -> str:
+    """As a ruler shows it, without unit: ``2 1/2``, ``6.35``; ``≈ 0.24`` for what it does not.
+
+    Thirds and twelfths of an inch are on no ruler, but read more surely than a decimal.
+    """
+    if units == "cm":
+        return show_cm(length)
+    if length.denominator in _READABLE:
+        return show_inches(length)
+    hundredths = round(length * 100)
+    return f"≈ {hundredths / 100:.2f}"
+
+
+def show_size(sides: tuple[Fraction, Fraction], units: str = "in") -> str:
+    """Width by height with the unit: ``8 × 10 1/2 in``."""
+    return f"{show_ruled(sides[0], units)} × {show_ruled(sides[1], units)} {units}"
 
 
 def to_mm(length: Fraction) -> Fraction:

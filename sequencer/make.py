@@ -14,6 +14,7 @@ from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
+from sequencer.summary import Summary, summary
 
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
@@ -32,10 +33,16 @@ class Made:
     plan: Plan
     files: Mapping[str, Path]
 
+    @property
+    def summary(self) -> Summary:
+        """What the piece is and what to do first, in a few lines."""
+        return summary(self.piece, self.plan, self.contrast)
+
     def to_json(self) -> Json:
         """Document ``passalong.make/1``."""
         return {
             "schema": "passalong.make/1",
+            "summary": self.summary.to_json(),
             "prints": [one.to_json() for one in self.piece.prints],
             "rejected": [one.to_json() for one in self.piece.rejected],
             "sequence": self.sequence.to_json(),
@@ -97,7 +104,8 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     Wishes are kept as asked: the same prints give the same plan.
     """
     piece, sequence = sequenced(piece)
-    wanted = _by_id(piece, piece.plan_wishes if wishes is None else wishes)
+    own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
+    wanted = _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
     plan = _planned_as_wished(list(piece.prints), sequence, wanted)
     kept = _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan

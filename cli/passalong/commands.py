@@ -7,9 +7,9 @@ from collections.abc import Callable
 from typing import Any
 
 from passalong import show
-from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS
+from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
-from sequencer import corrections, ordering
+from sequencer import corrections, ordering, spots
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
@@ -37,60 +37,69 @@ def _make(asked: argparse.Namespace) -> Answer:
             progress=progress,
             copy=asked.copy,
         )
-    return made.to_json(), lambda: show.made(made)
+    return made.to_json(), lambda: show.made(made, asked.all)
 
 
 def _read(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
         piece = read_into(asked.out, asked.photos, _given(asked, READ_KEYS), progress,
                           copy=asked.copy)
-    return _prints(piece)
+    return _prints(asked, piece)
 
 
-def _prints(piece: pieces.Piece) -> Answer:
-    return pieces.prints_json(piece), lambda: show.prints(piece)
+def _prints(asked: argparse.Namespace, piece: pieces.Piece) -> Answer:
+    return pieces.prints_json(piece), lambda: show.prints(piece, asked.all)
 
 
 def _name(asked: argparse.Namespace) -> Answer:
-    return _prints(corrections.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME"))))
+    piece = corrections.rename(asked.folder, dict(_assignments(asked.names, "ID=NAME")))
+    return _prints(asked, piece)
 
 
 def _size(asked: argparse.Namespace) -> Answer:
-    return _prints(corrections.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW"))))
+    piece = corrections.resize(asked.folder, dict(_assignments(asked.sizes, "ID=LxW")))
+    return _prints(asked, piece)
 
 
 def _drop(asked: argparse.Namespace) -> Answer:
-    return _prints(corrections.drop(asked.folder, asked.ids))
+    piece = corrections.drop(asked.folder, asked.ids)
+    return _prints(asked, piece)
 
 
 def _merge(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(corrections.merge(asked.folder, asked.ids, progress))
+        piece = corrections.merge(asked.folder, asked.ids, progress)
+        return _prints(asked, piece)
 
 
 def _split(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(corrections.split(asked.folder, asked.id, tuple(asked.along), progress))
+        piece = corrections.split(asked.folder, asked.id, tuple(asked.along), progress)
+        return _prints(asked, piece)
 
 
 def _redraw(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(corrections.redraw(asked.folder, asked.id, tuple(asked.outline), progress))
+        piece = corrections.redraw(asked.folder, asked.id, tuple(asked.outline), progress)
+        return _prints(asked, piece)
 
 
 def _add(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(corrections.add(asked.folder, asked.photo, tuple(asked.outline), progress))
+        piece = corrections.add(asked.folder, asked.photo, tuple(asked.outline), progress)
+        return _prints(asked, piece)
 
 
 def _same(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(corrections.say_alike(asked.folder, asked.ids, True, progress))
+        piece = corrections.say_alike(asked.folder, asked.ids, True, progress)
+        return _prints(asked, piece)
 
 
 def _different(asked: argparse.Namespace) -> Answer:
     with Display(quiet=asked.json) as progress:
-        return _prints(corrections.say_alike(asked.folder, asked.ids, False, progress))
+        piece = corrections.say_alike(asked.folder, asked.ids, False, progress)
+        return _prints(asked, piece)
 
 
 def _undo(asked: argparse.Namespace) -> Answer:
@@ -108,17 +117,22 @@ def _history(asked: argparse.Namespace) -> Answer:
     return pieces.history_json(piece), lambda: show.history(piece)
 
 
+def _colour(asked: argparse.Namespace) -> Answer:
+    found = spots.spots_of(asked.photo, asked.points, **_given(asked, SPOT_KEYS))
+    return found.to_json(), lambda: show.spots(found)
+
+
 def _order(asked: argparse.Namespace) -> Answer:
     wishes = _given(asked, ORDER_KEYS)
     piece, sequence = pieces.worked(
         asked.folder, "order", lambda piece: ordering.order(piece, wishes))
-    return sequence.to_json(), lambda: show.sequence(piece, sequence)
+    return sequence.to_json(), lambda: show.sequence(piece, sequence, asked.all)
 
 
 def _contrast(asked: argparse.Namespace) -> Answer:
     piece = pieces.load(asked.folder)
     report = ordering.contrast(piece)
-    return report.to_json(), lambda: show.contrast(piece, report)
+    return report.to_json(), lambda: show.contrast(piece, report, asked.all)
 
 
 def _plan(asked: argparse.Namespace) -> Answer:
@@ -129,7 +143,7 @@ def _plan(asked: argparse.Namespace) -> Answer:
     document = plan.to_json()
     if asked.ways_out:
         document["ways_out"] = [way.to_json() for way in ways]
-    return document, lambda: show.plan(piece, plan, [way.text for way in ways])
+    return document, lambda: show.plan(piece, plan, [way.text for way in ways], asked.all)
 
 
 def _scale(asked: argparse.Namespace) -> Answer:
@@ -172,6 +186,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "merge": _merge,
     "split": _split,
     "redraw": _redraw,
+    "colour": _colour,
     "add": _add,
     "same": _same,
     "different": _different,

@@ -4,11 +4,19 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from collections.abc import Sequence
+from typing import Any
 
+import sequencer
 from passalong import options
+from passalong.interrupted import Kept
+from passalong.terminal import tamed
 from sequencer.errors import PassalongError, UsageError
+
+Json = dict[str, Any]
+_STEERS = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]")
 
 INTERRUPTED = 130
 
@@ -24,12 +32,13 @@ def main(arguments: Sequence[str]) -> int:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure:
             reconfigure(encoding="utf-8", errors="replace")
+    kept = Kept()
     try:
-        return _dispatch(arguments)
+        return _dispatch(arguments, kept)
     except PassalongError as error:
         return _fail(str(error), error.exit_code)
     except KeyboardInterrupt:
-        return _fail("stopped; the piece is as it was before.", INTERRUPTED)
+        return _fail(kept.told(), INTERRUPTED)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
@@ -39,27 +48,35 @@ def main(arguments: Sequence[str]) -> int:
         return _fail(f"{error.filename or 'a file'}: {error.strerror or error}.", 1)
 
 
-def _dispatch(arguments: Sequence[str]) -> int:
+def _dispatch(arguments: Sequence[str], kept: Kept) -> int:
     parser = options.parser()
     asked = parser.parse_args(list(arguments))
     if asked.version:
-        from importlib.metadata import version
-
-        print(f"passalong {version('passalong')}")
+        print(f"passalong {sequencer.__version__}")
         return 0
     if asked.command is None:
         parser.print_help()
         raise UsageError("say what to do: one of the commands above.")
+    through = str(getattr(asked, "out", "")) == "-"
+    if through and asked.json:
+        raise UsageError("--out - and --json both want standard output; leave one of them out.")
     from passalong import commands
 
+    kept.look(asked)
     document, show = commands.COMMANDS[asked.command](asked)
     if asked.json:
-        print(json.dumps(document, ensure_ascii=False, allow_nan=False))
-    else:
+        print(_document(document))
+    elif not through:
         show()
     return 0
 
 
+def _document(document: Json) -> str:
+    """One line of JSON; what would steer a terminal is written as its number."""
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False)
+    return _STEERS.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
+
+
 def _fail(message: str, code: int) -> int:
-    print(f"passalong: {message}", file=sys.stderr)
+    print(f"passalong: {tamed(message)}", file=sys.stderr)
     return code

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 from collections import Counter
 from collections.abc import Callable, Iterable
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sequencer.inches import show_cm, show_inches
+from passalong.terminal import Tame, say
+from sequencer.inches import show_ruled
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
 from sequencer.piece import Piece, Step
+from sequencer.spots import Spots
+from sequencer.summary import name_of, summary
 
+LONGEST = 25
+"""Lines that ``make`` prints at most, on a terminal of 80 columns or more."""
 _NAMED = 6  # prints that a remark names before it says how many more
 
 
@@ -21,7 +28,9 @@ def _console() -> Any:
     from rich.console import Console
 
     width = None if sys.stdout.isatty() else 100
-    return Console(file=sys.stdout, highlight=False, soft_wrap=False, width=width)
+    console = Console(file=sys.stdout, highlight=False, soft_wrap=False, width=width)
+    console.push_render_hook(Tame())  # type: ignore[arg-type]  # rich is loaded late
+    return console
 
 
 def _table(*headings: str) -> Any:
@@ -53,20 +62,44 @@ def _palette(one: Print) -> Any:
     return _blocks((colour.lab, colour.share) for colour in one.palette)
 
 
-def prints(piece: Piece) -> None:
-    """The prints as read, and what was rejected."""
-    table = _table("print", "colours", ">value", ">size, in", ">±ΔE00", "mainly")
+def prints(piece: Piece, everything: bool = False) -> None:
+    """The prints as read, and what was rejected; ``everything``: ids and uncertainty as well."""
+    units = _units(piece)
+    more = ("id", ">±ΔE00") if everything else ()
+    table = _table("print", "colours", ">value", f">size, {units}", "mainly", *more)
     for one in piece.prints:
-        size = " × ".join(f"{side:.1f}" for side in one.size_in) if one.size_in else "unknown"
-        label = one.id if one.name == one.id else f"{one.id} ({one.name})"
-        table.add_row(label, _palette(one), f"{one.value:.0f}", size, f"{one.uncertainty:.1f}",
-                      one.palette[0].name)
+        rest = (one.id, f"{one.uncertainty:.1f}") if everything else ()
+        table.add_row(name_of(one, one.id), _palette(one), f"{one.value:.0f}",
+                      _measured(one, units), one.palette[0].name, *rest)
     console = _console()
     console.print(table)
     for warning, ids in _by_warning(piece).items():
         console.print(f"{_about(ids, piece)}: {warning}", markup=False)
     for rejected in piece.rejected:
         console.print(f"not used: {rejected.photo}: {rejected.why}", markup=False)
+
+
+def spots(found: Spots) -> None:
+    """The colours of spots."""
+    table = _table("at", "colour", ">L*", ">a*", ">b*", ">±ΔE00")
+    for one in found.points:
+        x, y = one.at
+        table.add_row(f"{x:g},{y:g}", _blocks([(one.lab, 1.0)]), *(f"{v:.1f}" for v in one.lab),
+                      f"{one.uncertainty:.1f}")
+    console = _console()
+    console.print(table)
+    for note in found.notes:
+        console.print(f"{found.photo}: {note}", markup=False)
+
+
+def _units(piece: Piece) -> str:
+    return str(piece.plan_wishes.get("units") or "in")
+
+
+def _measured(one: Print, units: str) -> str:
+    if not one.size_in:
+        return "unknown"
+    return " × ".join(f"{side * (2.54 if units == 'cm' else 1):.1f}" for side in one.size_in)
 
 
 def _by_warning(piece: Piece) -> dict[str, list[str]]:
@@ -88,77 +121,97 @@ def _about(ids: list[str], piece: Piece) -> str:
         if len(shown) > 2 and shown <= rest:
             parts.append(f"all of {photo}")
             rest -= shown
-    parts += [id_ for id_ in ids if id_ in rest]
+    names = {one.id: name_of(one, one.id) for one in piece.prints}
+    parts += [names[id_] for id_ in ids if id_ in rest]
     more = len(parts) - _NAMED
     return ", ".join(parts) if more < 2 else f"{', '.join(parts[:_NAMED])} and {more} more"
 
 
 def stepped(how: str, step: Step, piece: Piece) -> None:
     """What was taken back or done again, and what comes next either way."""
-    print(f"{how}: {step.name}")
+    say(f"{how}: {step.name}")
     if piece.past:
-        print(f"undo would take back: {piece.past[-1].name}")
+        say(f"undo would take back: {piece.past[-1].name}")
     if piece.future:
-        print(f"redo would do again: {piece.future[-1].name}")
+        say(f"redo would do again: {piece.future[-1].name}")
 
 
 def history(piece: Piece) -> None:
     """The steps, oldest first; those taken back in brackets."""
     for step in piece.past:
-        print(f"{step.at}  {step.name}")
+        say(f"{step.at}  {step.name}")
     for step in piece.future[::-1]:
-        print(f"{step.at}  ({step.name}, taken back)")
+        say(f"{step.at}  ({step.name}, taken back)")
     if not (piece.past or piece.future):
-        print("nothing to take back yet")
+        say("nothing to take back yet")
 
 
-def sequence(piece: Piece, found: Sequence) -> None:
-    """The order, its proof and its neighbours."""
+def sequence(piece: Piece, found: Sequence, everything: bool = False) -> None:
+    """The order and its neighbours; ``everything``: costs and totals as well."""
     console = _console()
     kind = "loop" if found.loop else "open sequence"
     proof = ("proved best" if found.status == "optimal"
              else f"best found, at most {found.gap:.1%} from the best")
-    console.print(f"{len(found.order)} prints, {kind}, aim {found.aim}: {proof} "
-                  f"(total {found.total:.1f}, largest step {found.worst:.1f})\n", markup=False)
-    names = {one.id: one for one in piece.prints}
+    total = f" (total {found.total:.1f}, largest step {found.worst:.1f})" if everything else ""
+    console.print(f"{len(found.order)} prints, {kind}, aim {found.aim}: {proof}{total}\n",
+                  markup=False)
+    known = {one.id: one for one in piece.prints}
     table = _table(">", "print", "colours", ">value", "then")
     for place, id_ in enumerate(found.order):
-        one = names[id_]
+        one = known[id_]
         pair = found.neighbours[place] if place < len(found.neighbours) else None
-        table.add_row(str(place + 1), one.name, _palette(one), f"{one.value:.0f}",
-                      _step(pair) if pair else "")
+        table.add_row(str(place + 1), name_of(one, id_), _palette(one), f"{one.value:.0f}",
+                      _step(pair, everything) if pair else "")
     console.print(table)
+    _remarks(piece, found, everything)
+
+
+def _remarks(piece: Piece, found: Sequence, everything: bool) -> None:
+    console = _console()
     if found.left_out:
-        console.print(f"left out: {', '.join(found.left_out)}", markup=False)
+        console.print(f"left out: {', '.join(_named(piece, found.left_out))}", markup=False)
     for note in found.notes:
         console.print(f"- {note}", markup=False)
     if found.moves:
         console.print(f"\nYour order costs {found.percent:.1f} % more than the best of the same "
-                      f"prints:\n  {' → '.join(found.best)}\nWhat would gain most:", markup=False)
+                      f"prints:\n  {_arrows(piece, found.best)}\nWhat would gain most:",
+                      markup=False)
         for move in found.moves:
-            console.print(f"- {move['words']} (gains {move['gain']:.1f})", markup=False)
+            gain = f" (gains {move['gain']:.1f})" if everything else ""
+            console.print(f"- {move['words']}{gain}", markup=False)
     for size in found.sizes:
-        console.print(f"{len(size.order)} prints: {' → '.join(size.order)} {size.note}",
+        console.print(f"{len(size.order)} prints: {_arrows(piece, size.order)} {size.note}",
                       markup=False)
     for other in found.alternatives:
-        console.print(f"\nor: {' → '.join(other.order)}\n    {other.note}", markup=False)
+        console.print(f"\nor: {_arrows(piece, other.order)}\n    {other.note}", markup=False)
 
 
-def _step(pair: Neighbours) -> str:
+def _named(piece: Piece, ids: Iterable[str]) -> list[str]:
+    known = {one.id: one for one in piece.prints}
+    return [name_of(known.get(id_), id_) for id_ in ids]
+
+
+def _arrows(piece: Piece, ids: Iterable[str]) -> str:
+    return " → ".join(_named(piece, ids))
+
+
+def _step(pair: Neighbours, everything: bool) -> str:
     sure = "" if pair.certain else " ?"
-    return f"{pair.verdict or ''} {pair.cost:.1f}{sure}"
+    cost = f" {pair.cost:.1f}" if everything or not pair.verdict else ""
+    return f"{pair.verdict or ''}{cost}{sure}"
 
 
-def contrast(piece: Piece, report: ContrastReport) -> None:
-    """Each neighbouring pair, then the sentences."""
+def contrast(piece: Piece, report: ContrastReport, everything: bool = False) -> None:
+    """Each neighbouring pair, then the sentences; ``everything``: ΔE00 and costs as well."""
     console = _console()
-    names = {one.id: one.name for one in piece.prints}
-    table = _table("neighbours", ">ΔE00", ">value step", ">shared", ">cost", "verdict")
+    more = (">ΔE00", ">cost") if everything else ()
+    table = _table("neighbours", ">value step", ">shared", "verdict", *more)
     for pair in report.pairs:
+        rest = (_figure(pair.delta_e), _figure(pair.cost)) if everything else ()
         table.add_row(
-            f"{names[pair.a]} – {names[pair.b]}", _figure(pair.delta_e),
-            _figure(pair.value_step, "+.0f"), _figure(pair.shared, ".0%"),
-            _figure(pair.cost), (pair.verdict or "") + ("" if pair.certain else " ?"))
+            " – ".join(_named(piece, (pair.a, pair.b))), _figure(pair.value_step, "+.0f"),
+            _figure(pair.shared, ".0%"), (pair.verdict or "") + ("" if pair.certain else " ?"),
+            *rest)
     console.print(table)
     console.print(f"Value range {report.value_range:.0f} of 100.", markup=False)
     for told in report.hand_over:
@@ -174,18 +227,28 @@ def _figure(number: float | None, form: str = ".1f") -> str:
     return "0" if text in ("-0", "+0") else text
 
 
-def plan(piece: Piece, planned: Plan, ways_out: Iterable[str] = ()) -> None:
-    """Sizes, fabric, columns, warnings, and the ways out of a shortage."""
+def plan(
+    piece: Piece, planned: Plan, ways_out: Iterable[str] = (), everything: bool = False
+) -> None:
+    """What it is, columns in one line, what to do first; ``everything``: the tables as well."""
+    told = summary(piece, planned)
+    _lines(told.piece)
+    units = str(planned.options.get("units", "in"))
+    widths = ", ".join(show_ruled(column.cut_width, units) for column in planned.columns)
+    _lines([f"Columns, cut ({units}), from the left: {widths}."], most=4)
+    if everything:
+        _tables(piece, planned, units)
+        for warning in planned.warnings:
+            _console().print(f"- {warning.text}", markup=False)
+    _first(told.first)
+    for number, way in enumerate(ways_out, 1):
+        _console().print(f"way out {number}: {way}", markup=False)
+
+
+def _tables(piece: Piece, planned: Plan, units: str) -> None:
     console = _console()
-    names = {one.id: one.name for one in piece.prints}
-    units = planned.options.get("units", "in")
-    show = show_cm if units == "cm" else show_inches
-    centre, outer = (" × ".join(map(show, sides)) for sides in (planned.centre, planned.bordered))
-    runs = "1 repeat" if planned.repeats == 1 else f"{planned.repeats} repeats"
-    console.print(
-        f"centre {centre} {units}, with border {outer} {units}; {len(planned.columns)} columns, "
-        f"{planned.rows} rows, {runs}; {planned.method} method, pressed {planned.press}",
-        markup=False)
+    show = partial(show_ruled, units=units)
+    names = dict(zip(planned.prints, _named(piece, planned.prints), strict=True))
     if planned.fit_rms_rows is not None:
         console.print(f"The columns stray from the curve by {planned.fit_rms_rows:.2f} of a row.")
     fabric = _table("print", f"strips to cut, {units}", ">needed", ">have", ">short by")
@@ -200,10 +263,6 @@ def plan(piece: Piece, planned: Plan, ways_out: Iterable[str] = ()) -> None:
         columns.add_row(str(number), show(column.cut_width), show(column.finished_width),
                         str(column.offset))
     console.print(columns)
-    for warning in planned.warnings:
-        console.print(f"- {warning.text}", markup=False)
-    for number, way in enumerate(ways_out, 1):
-        console.print(f"{number}. {way}", markup=False)
 
 
 def _strips(strips: Iterable[StripCut], show: Callable[[Fraction], str]) -> str:
@@ -216,24 +275,32 @@ def _strips(strips: Iterable[StripCut], show: Callable[[Fraction], str]) -> str:
 def scaled(document: Json) -> None:
     """Figures of both sizes side by side, then the three answers."""
     console = _console()
+    units = str(document["plan"]["options"].get("units", "in"))
+    console.print(f"Lengths in {'centimetres' if units == 'cm' else 'inches'}.", markup=False)
     table = _table("", ">now", ">then")
     before, after = document["before"], document["after"]
     for key, value in before.items():
         if not isinstance(value, dict):
-            table.add_row(key.replace("_", " "), _plain(value), _plain(after[key]))
+            square = key in {"cloth", "area"}
+            table.add_row(key.replace("_", " ") + (f", sq {units}" if square else ""),
+                          _plain(value, units, square), _plain(after[key], units, square))
     console.print(table)
+    console.print(document["survives"]["sentence"], markup=False)
     for answer in document["answers"]:
         console.print(f"{answer['question']} {answer['verdict'].capitalize()}. "
                       f"{answer['reason']}", markup=False)
     console.print(f"\npicture {document['picture']}", markup=False, soft_wrap=True)
 
 
-def _plain(value: Any) -> str:
+def _plain(value: Any, units: str, square: bool = False) -> str:
     if isinstance(value, list):
         measures = all(isinstance(one, str) and _is_number(one) for one in value)
-        return (" × " if measures else ", ").join(map(_plain, value)) or "none"
+        told = [_plain(one, units) for one in value]
+        return (" × " if measures else ", ").join(told) or "none"
     if isinstance(value, str) and _is_number(value):
-        return show_inches(Fraction(value))
+        if square:
+            return f"{float(Fraction(value)) * (6.4516 if units == 'cm' else 1):.0f}"
+        return show_ruled(Fraction(value), units)
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
@@ -241,20 +308,39 @@ def _is_number(text: str) -> bool:
     return all(part.isdigit() for part in text.split("/", 1))
 
 
-def made(result: Made) -> None:
-    """Everything in short, and where the files lie."""
-    prints(result.piece)
-    sequence(result.piece, result.sequence)
+def made(result: Made, everything: bool = False) -> None:
+    """What the piece is, what to do first, where the files lie; at most :data:`LONGEST` lines."""
+    if everything:
+        prints(result.piece, everything)
+        sequence(result.piece, result.sequence, everything)
+        _lines([f"- {told}" for told in result.contrast.sentences], most=LONGEST)
+        plan(result.piece, result.plan, everything=True)
+    else:
+        _lines(result.summary.piece)
+        _first(result.summary.first)
     console = _console()
-    for sentence in result.contrast.sentences:
-        console.print(f"- {sentence}", markup=False)
-    for warning in result.plan.warnings:
-        console.print(f"- {warning.text}", markup=False)
-    console.print()
-    for name, path in result.files.items():
-        console.print(f"{name:14} {path}", markup=False, soft_wrap=True)
+    folder = result.files["piece"].parent
+    names = ", ".join(path.name if path.parent == folder else str(path)
+                      for path in result.files.values())  # fmt: skip
+    console.print(f"\nIn {folder}: {names}", markup=False, soft_wrap=True)
+    if not everything:
+        console.print("Everything else: the sheets, or --all.", markup=False)
+
+
+def _first(told: Iterable[str]) -> None:
+    _console().print("\nDo first:", markup=False)
+    _lines([f"{number}. {sentence}" for number, sentence in enumerate(told, 1)])
+
+
+def _lines(told: Iterable[str], most: int = 3) -> None:
+    """Sentences, each on at most so many lines of the terminal."""
+    console = _console()
+    for sentence in told:
+        for line in textwrap.wrap(sentence, max(40, console.width - 1), max_lines=most,
+                                  placeholder=" …", subsequent_indent="   "):
+            console.print(line, markup=False, soft_wrap=True)
 
 
 def written(path: Path) -> None:
     """Where a file lies."""
-    print(path)
+    say(path)

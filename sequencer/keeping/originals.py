@@ -5,11 +5,10 @@ from __future__ import annotations
 import contextlib
 import os
 import re
-import secrets
 import shutil
 from pathlib import Path
 
-from sequencer.files import PART
+from sequencer.files import PART, open_ordinary
 from sequencer.keeping.blobs import Blobs, fingerprint_of
 from sequencer.keeping.state import KeptPhoto
 
@@ -44,7 +43,7 @@ def keep(source: Path, content: str, blobs: Blobs) -> str:
     ending = ending if re.fullmatch(r"\.[a-z0-9]{1,6}", ending) else ""
     target = blobs.path("photos", content, ending)
     if not (target.is_file() and fingerprint_of(target) == content):
-        part = blobs.make("photos") / f"{PART}{secrets.token_hex(8)}.part"
+        part = blobs.make("photos") / f"{PART}{os.urandom(8).hex()}.part"
         try:
             _same_file(source, part)
             if fingerprint_of(part) != content:
@@ -60,7 +59,7 @@ def _same_file(source: Path, target: Path) -> None:
     try:
         os.link(os.path.realpath(source), target)
     except OSError:
-        with source.open("rb") as read, target.open("xb") as written:
+        with open_ordinary(source) as read, target.open("xb") as written:
             shutil.copyfileobj(read, written, 1 << 20)
             written.flush()
             os.fsync(written.fileno())

@@ -7,13 +7,10 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from sequencer.inches import round_up, show_cm, show_inches
+from sequencer.inches import round_up, show_inches, show_ruled
 
 NBSP = "\u00a0"
 """A line never breaks between a number, its fraction and its unit."""
-_RULER = {1, 2, 4, 8, 16, 32}
-_THIRDS = {3, 6, 12}
-"""Not on a ruler, but read more surely as 3 1/6 than as a long decimal."""
 
 _TOGETHER = re.compile(r"(?<=\d) (?=\d+/\d|(?:in|cm)\b)")
 
@@ -26,12 +23,7 @@ class Measure:
 
     def bare(self, length: Fraction) -> str:
         """Without the unit, for a table whose heading names it: ``2 1/2``, ``6.35``, ``≈ 0.24``."""
-        if self.units == "cm":
-            return show_cm(length)
-        if length.denominator in _RULER | _THIRDS:
-            return show_inches(length).replace(" ", NBSP)
-        hundredths = round(length * 100)
-        return f"≈{NBSP}{hundredths / 100:.2f}"
+        return show_ruled(length, self.units).replace(" ", NBSP)
 
     def of(self, length: Fraction) -> str:
         """With the unit: ``2 1/2 in``, ``6.35 cm``."""

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import Any
 
 from sequencer.errors import PlanError, UsageError
-from sequencer.inches import on_grid, round_up, show_length
+from sequencer.inches import on_grid, round_up, show_length, with_units
 from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import Fits, ask, check_options, plan_within
@@ -61,7 +61,7 @@ def best_at(
         PlanError: no such panel can be sewn, or none can be cut from the scraps; says what lacks.
     """
     check_options(options, SETTLED)
-    wanted = read_size(size)
+    wanted = read_size(with_units(size, str(options.get("units") or "in")))
     if wanted is None:
         raise UsageError("The best piece of which size? Write width x height, like 8x10.")
     search = _Sizes(prints, seq, wanted, options)

@@ -16,7 +16,7 @@ from fractions import Fraction
 from typing import Any, NoReturn
 
 from sequencer.errors import PlanError, UsageError
-from sequencer.inches import on_grid, round_down, round_up, show_length
+from sequencer.inches import on_grid, round_down, round_up, show_length, with_units
 from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import Fits, ask, check_options
@@ -153,7 +153,7 @@ class Search:
         if self.free:
             every = STRIPS_METRIC if units == "cm" else STRIPS
             return [one for one in every if one >= seam and on_grid(one, self.sample.grid)]
-        found = length("Strip", strip if strip is not None else 0)
+        found = length("Strip", with_units(strip if strip is not None else 0, units))
         if found < seam:
             raise PlanError(
                 f"Strips of {show_length(found, units)} finished are narrower than the seam "

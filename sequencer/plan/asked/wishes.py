@@ -8,15 +8,23 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.errors import UsageError
+from sequencer.inches import with_units
 from sequencer.plan.asked.request import Length
+
+LENGTHS = frozenset({
+    "size", "strip", "columns", "seam", "border", "binding", "smallest", "largest", "grid",
+    "set_length", "squaring", "usable", "backing", "pieces", "tolerance", "straighten", "spare",
+    "left",
+})  # fmt: skip
+"""Wishes that are lengths: bare numbers among them are in the piece's units."""
 
 
 @dataclass(frozen=True)
 class PlanWishes:
     """Keywords of :func:`~sequencer.plan.planner.plan_columns`, with their defaults.
 
-    Widths are finished widths in inches unless they carry a unit; cut widths are two allowances
-    more.
+    Widths are finished widths; cut widths are two allowances more. Bare numbers are in ``units``,
+    a Fraction is in inches.
 
     Attributes:
         size: centre without border, ``"8x10"``, (width, height), or ``"A4"`` (ISO 216, upright;
@@ -112,7 +120,10 @@ class PlanWishes:
         unknown = sorted(set(given) - cls.names())
         if unknown:
             raise UsageError(f"A plan has no {', '.join(unknown)} to choose.")
-        return cls(**given)
+        units = given.get("units") or "in"
+        typed = {name: with_units(value, units) if name in LENGTHS else value
+                 for name, value in given.items()}  # fmt: skip
+        return cls(**typed)
 
     def plain(self) -> dict[str, Any]:
         """By name; a path as its text."""

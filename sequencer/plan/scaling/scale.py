@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from sequencer.errors import PlanError, UsageError
-from sequencer.inches import round_up
+from sequencer.inches import round_up, with_units
 from sequencer.models import Json, Plan, Print, plain
 from sequencer.plan.asked import Length, read_size
 from sequencer.plan.planner import replan
@@ -68,7 +68,7 @@ def scale(
         UsageError: a size that cannot be understood.
         PlanError: nothing of this design can be sewn at that size.
     """
-    wanted = read_size(size)
+    wanted = read_size(with_units(size, str(plan.options.get("units", "in"))))
     if wanted is None:
         raise UsageError("Scale to which size? Write width x height, like 8x10.")
     known = {item.id: item for item in prints}
