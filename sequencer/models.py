@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.errors import PieceError
+from sequencer.files import read_ordinary
 
 Lab = tuple[float, float, float]
 Pixels = NDArray[np.uint8]
@@ -76,13 +77,18 @@ class Swatch:
         return Swatch(buffer.getvalue(), self.ppi)
 
 
+_MOST_BYTES, _MOST_PIXELS = 100_000_000, 20_000_000
+
+
 @lru_cache(maxsize=16)
 def _decoded(source: bytes | Path) -> Pixels:
     from PIL import Image
 
     try:
-        data = io.BytesIO(source) if isinstance(source, bytes) else source
-        with Image.open(data, formats=["PNG"]) as image:
+        data = source if isinstance(source, bytes) else read_ordinary(source, _MOST_BYTES)
+        with Image.open(io.BytesIO(data), formats=["PNG"]) as image:
+            if image.width * image.height > _MOST_PIXELS:
+                raise ValueError(f"{image.width} × {image.height} pixels are no swatch")
             return np.asarray(image.convert("RGB"))
     except Exception as error:  # decoders raise nearly anything on damaged files
         where = f"{source}: " if isinstance(source, Path) else ""

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import stat
 import zlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -21,7 +20,7 @@ from typing import Any
 import msgspec
 
 from sequencer.errors import PieceChangedError, PieceError
-from sequencer.files import replace_file, shown, sweep_parts, sync_folder
+from sequencer.files import read_ordinary, replace_file, shown, sweep_parts, sync_folder
 from sequencer.keeping import originals
 from sequencer.keeping.blobs import FOLDERS, Blobs, fingerprint, is_fingerprint
 from sequencer.keeping.checking import LARGEST, DamagedError, check_state, decoded
@@ -61,7 +60,7 @@ def load(folder: Path) -> Piece:
 def revision(folder: Path) -> str:
     """What tells the saved state from every other; empty where there is none."""
     try:
-        return fingerprint(_bytes(folder / PIECE_FILE))
+        return fingerprint(read_ordinary(folder / PIECE_FILE, LARGEST))
     except OSError:
         return ""
 
@@ -186,7 +185,7 @@ def _held(folder: Path) -> _Held:
 def _bytes_there(folder: Path) -> bytes:
     path = folder / PIECE_FILE
     try:
-        return _bytes(path)
+        return read_ordinary(path, LARGEST)
     except FileNotFoundError:
         raise PieceError(
             f"{folder} holds no piece. Start one with: passalong read PHOTOS --out {folder}"
@@ -225,22 +224,6 @@ def _schema(data: bytes) -> Any:
         raise DamagedError(str(error)[:200]) from None
 
 
-def _bytes(path: Path) -> bytes:
-    """An ordinary file's bytes; never waits for a pipe and never swallows a disk.
-
-    Raises:
-        OSError: it cannot be read.
-    """
-    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-    with os.fdopen(handle, "rb") as file:
-        status = os.fstat(handle)
-        if not stat.S_ISREG(status.st_mode):
-            raise OSError(0, "not an ordinary file")
-        if status.st_size > LARGEST:
-            raise OSError(0, f"{status.st_size:,} bytes, far more than a piece can have")
-        return file.read()
-
-
 def _piece(held: _Held, folder: Path) -> Piece:
     def swatch_of(name: str, ppi: float | None) -> Swatch | None:
         return Swatch(held.older.get(name) or _swatch_path(folder, name), ppi)
@@ -263,7 +246,7 @@ def _plan(folder: Path, name: str | None) -> Json | None:
         return None
     path = folder / "plans" / f"{name}.json"
     try:
-        plan = msgspec.json.decode(_bytes(path))
+        plan = msgspec.json.decode(read_ordinary(path, LARGEST))
     except (OSError, ValueError, RecursionError) as error:
         raise PieceError(
             f"{path}, the plan of this piece, cannot be read ({error}). Plan again."
@@ -323,7 +306,7 @@ def _kept_swatch(swatch: Swatch, folder: Path, blobs: Blobs) -> str:
     if isinstance(source, Path):
         if is_fingerprint(source.stem) and source == _swatch_path(folder, source.stem):
             return source.stem
-        return blobs.put("swatches", source.read_bytes(), ".png")
+        return blobs.put("swatches", read_ordinary(source, LARGEST), ".png")
     packed = swatch.packed().source
     assert isinstance(packed, bytes)
     return blobs.put("swatches", packed, ".png")
@@ -389,7 +372,7 @@ def _put_state(record: StateRecord, blobs: Blobs) -> str:
 def _state_of(step: Step, folder: Path) -> StateRecord:
     path = folder / "history" / f"{step.state}.state"
     try:
-        packed = _bytes(path).partition(b"\n")[2]
+        packed = read_ordinary(path, LARGEST).partition(b"\n")[2]
         unpacked = zlib.decompressobj().decompress(packed, LARGEST)
         return decoded(unpacked, StateRecord)
     except (OSError, zlib.error, DamagedError) as error:
@@ -429,8 +412,8 @@ def _needs_of(path: Path) -> set[str]:
     """What an earlier state needs; nothing where that state itself is gone."""
     if not path.exists():
         return set()
-    with path.open("rb") as file:
-        return set(file.readline().decode("ascii", "replace").split())
+    needs, _, _ = read_ordinary(path, LARGEST).partition(b"\n")
+    return set(needs.decode("ascii", "replace").split())
 
 
 def _now() -> str:

@@ -17,6 +17,7 @@ from typing import Any, TypeVar, get_origin
 import msgspec
 import numpy as np
 
+from sequencer.files import read_ordinary
 from sequencer.keeping.blobs import fingerprint
 from sequencer.models import Swatch
 
@@ -55,7 +56,7 @@ def reading_from(path: Path, key: str, kind: type[Kept], swatches: Path) -> Kept
         return _made(wanted, value)
 
     try:
-        text = zlib.decompressobj().decompress(path.read_bytes(), _LARGEST)
+        text = zlib.decompressobj().decompress(read_ordinary(path, _LARGEST), _LARGEST)
         told = msgspec.json.decode(text)
         if told["key"] != key:
             return None

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from sequencer.order.transition import transition_graph
 
 _HOME = {
-    "transition_graph": "sequencer.order.transition",
+    "transition_graph": "sequencer.order.graph.transition",
     "find_sequence": "sequencer.order.find",
     "find_sizes": "sequencer.order.find",
     "score_sequence": "sequencer.order.moves",

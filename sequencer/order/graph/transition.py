@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sequencer.colour.meeting import meet, palettes_of, strip_difference
+from sequencer.colour.names import plain_name
 from sequencer.colour.verdicts import DISTINCT, jump_threshold, verdicts
 from sequencer.errors import SequenceError
 from sequencer.models import Print
-from sequencer.order.hand_over import colour_word
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -67,7 +67,7 @@ def _node(one: Print) -> dict[str, Any]:
         "value": float(one.value),
         "lab": tuple(float(part) for part in one.mean_lab),
         "name": one.name,
-        "colour": colour_word(one.mean_lab),
+        "colour": plain_name(one.mean_lab),
         "uncertainty": float(one.uncertainty),
     }
 

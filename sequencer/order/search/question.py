@@ -8,8 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from sequencer.order.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.exact import Pairs
+from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
+from sequencer.order.search.relaxation import Pairs
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,19 +11,27 @@ dropped that matters: then the answer is proved.
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import count
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.order.costs import FORBIDDEN, Ints
-from sequencer.order.exact import Answer
-from sequencer.order.question import Question
-from sequencer.order.walks import Walks, walks_for
+from sequencer.order.graph.costs import FORBIDDEN, Ints
+from sequencer.order.search.question import Question
+from sequencer.order.search.rings import Answer
+from sequencer.order.search.walks import Walks, walks_for
 
 Words = NDArray[np.uint64]
 _CELLS = 1_000_000
 WIDTHS = (60, 600, 6000, 30000, 120000, 400000)
+
+
+def _widths() -> Iterator[int]:
+    """Ever wider, until nothing that matters is dropped or time is up."""
+    yield from WIDTHS
+    yield from (WIDTHS[-1] * 3**k for k in count(1))
 
 
 @dataclass(eq=False)
@@ -56,7 +64,7 @@ def solve_layers(
     n = question.count
     value = np.zeros(n) if question.value is None else question.value
     by_value = np.lexsort((np.arange(n), value))
-    answer = _Search(question.permuted(by_value), deadline).run(widths or WIDTHS)
+    answer = _Search(question.permuted(by_value), deadline).run(widths)
     if answer.order is None:
         return answer
     order = tuple(int(by_value[v]) for v in answer.order)
@@ -80,9 +88,9 @@ class _Search:
             matrix[a, b] = matrix[b, a] = 1
         return matrix
 
-    def run(self, widths: tuple[int, ...]) -> Answer:
+    def run(self, widths: tuple[int, ...] | None) -> Answer:
         """Widen until what was dropped can no longer matter."""
-        for width in widths:
+        for width in widths or _widths():
             cut, finished = self._pass(width)
             self.bound = max(self.bound, min(cut, self.upper))
             if self.bound >= self.upper or not finished:
@@ -98,11 +106,11 @@ class _Search:
         layer, dropped = self._thinned(self._starts(), width)
         layers, cut = [layer], min(cut, dropped)
         for length in range(2, self.q.size + 1):
-            wider = self._widened(layer, length)
+            wider, dropped = self._widened(layer, length, width)
+            cut = min(cut, dropped)
             if wider is None:  # out of time: what is open here still bounds the rest
                 return min(cut, int(layer.bound.min(initial=FORBIDDEN))), False
-            layer, dropped = self._thinned(wider, width)
-            cut = min(cut, dropped)
+            layer = wider
             layers.append(layer)
         self._finish(layers)
         return cut, True
@@ -118,17 +126,26 @@ class _Search:
             self.walks.onward(self.q.size - 1, anchors, owed, starts),
         )
 
-    def _widened(self, layer: _Layer, length: int) -> _Layer | None:
-        """Every way on from every row, block by block to spare memory; None: out of time."""
+    def _widened(self, layer: _Layer, length: int, width: int) -> tuple[_Layer | None, int]:
+        """The best of every way on from every row, and the least bound dropped.
+
+        Block by block, thinned as it grows, to spare memory; None: out of time.
+        """
         block = max(1, _CELLS // self.q.count)
-        parts = []
-        for start in range(0, max(1, len(layer.last)), block):
+        parts: list[_Layer] = []
+        held, cut = 0, FORBIDDEN
+        starts = range(0, max(1, len(layer.last)), block)
+        for start in starts:
             if time.monotonic() > self.deadline:
-                return None
+                return None, cut
             part = self._extended(layer.rows(slice(start, start + block)), length)
             part.parent += start
             parts.append(part)
-        return _Layer.stacked(parts)
+            held += len(part.last)
+            if held > 3 * width + _CELLS or start == starts[-1]:
+                thin, dropped = self._thinned(_Layer.stacked(parts), width)
+                parts, held, cut = [thin], len(thin.last), min(cut, dropped)
+        return parts[0], cut
 
     def _extended(self, layer: _Layer, length: int) -> _Layer:
         """Every allowed next print for every row, with its bound."""

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.order.costs import FORBIDDEN, Box, aimed, whole_weights
-from sequencer.order.exact import Pairs
-from sequencer.order.question import Question
-from sequencer.order.wishes import Wishes
+from sequencer.order.graph.costs import FORBIDDEN, Box, aimed, ranks, whole_weights
+from sequencer.order.search.question import Question
+from sequencer.order.wishes.wish import Wishes
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -84,13 +83,16 @@ class Asked:
         """The list as it was wished for."""
         return [*order[1:], order[0]] if self.ends_on_first else order
 
-    def with_limits(self, limits: tuple[tuple[Pairs, int], ...]) -> Asked:
-        """The same, not too like these earlier answers."""
-        return replace(self, question=replace(self.question, limits=limits))
 
+def ask(
+    box: Box, wishes: Wishes, aim: str, usual: Usual | None = None, *,
+    total: float | None = None, level: float = np.inf,
+) -> Asked:
+    """Put the wishes in numbers. Prints named in them must be in the box.
 
-def ask(box: Box, wishes: Wishes, aim: str, usual: Usual | None = None) -> Asked:
-    """Put the wishes in numbers. Prints named in them must be in the box."""
+    ``total``: what an order that keeps the wishes costs, if one is known; ``level``: no pair may
+    cost more. Aim ``level`` asks for the least level at which there is an order.
+    """
     usual = usual or Usual()
     least, span = wishes.number("distinct"), wishes.number("value range")
     costs = box.cost.copy()
@@ -100,7 +102,9 @@ def ask(box: Box, wishes: Wishes, aim: str, usual: Usual | None = None) -> Asked
             costs[usual.blurs] = np.inf
     elif least is not None:
         costs[costs < least] = np.inf
-    weights, scale = whole_weights(aimed(costs, aim))
+    costs[costs > level * (1 + 1e-11)] = np.inf
+    weights, scale = (ranks(costs), 1.0) if aim == "level" else whole_weights(
+        aimed(costs, aim), total)
     at = {name: i for i, name in enumerate(box.ids)}
     for a, b in wishes.named("apart"):
         if a in at and b in at:
@@ -127,4 +131,5 @@ def ask(box: Box, wishes: Wishes, aim: str, usual: Usual | None = None) -> Asked
         before=tuple(before),
         value=box.value,
         value_range=(usual.value_range or 0.0) if span is None else span,
+        bottleneck=aim == "level",
     ), scale, ends_on_first)

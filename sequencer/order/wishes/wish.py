@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from numbers import Real
 from typing import Any
 
 from sequencer.errors import SequenceError, UsageError
-from sequencer.order.costs import AIMS
+from sequencer.order.graph.costs import AIMS
 
 Id = Any
 PairOfIds = tuple[Id, Id]
@@ -84,27 +86,57 @@ def read_wishes(
 ) -> Wishes:
     """Check a request against the prints there are. Raises SequenceError naming unknown prints."""
     wishes: list[Wish] = []
-    wishes += [Wish(kind, (end,)) for kind, end in (("first", first), ("last", last))
+    wishes += [Wish(kind, (_one(end),)) for kind, end in (("first", first), ("last", last))
                if end is not None]
-    wishes += [Wish("with", (name,)) for name in _listed(include)]
-    wishes += [Wish("without", (name,)) for name in _listed(exclude)]
+    wishes += [Wish("with", (name,)) for name in _listed("with", include)]
+    wishes += [Wish("without", (name,)) for name in _listed("without", exclude)]
     for kind, pairs in (("together", together), ("apart", apart), ("before", before)):
-        wishes += [Wish(kind, _pair(kind, pair)) for pair in pairs]
-    numbers = (("pick", pick), ("distinct", distinct), ("value range", value_range))
-    wishes += [Wish(kind, number=number) for kind, number in numbers if number is not None]
+        wishes += [Wish(kind, _pair(kind, pair)) for pair in _pairs(kind, pairs)]
+    numbers = (("distinct", distinct), ("value range", value_range))
+    wishes += [Wish("pick", number=pick)] if pick is not None else []
+    wishes += [Wish(kind, number=check_number(kind, number)) for kind, number in numbers
+               if number is not None]
     kept = tuple(dict.fromkeys(wishes))
     _known(kept, ids)
     return Wishes(kept, loop)
 
 
-def _listed(names: Iterable[Id]) -> list[Id]:
-    return [names] if isinstance(names, str) else list(names)
+def check_number(kind: str, number: Any, above: bool = False) -> float:
+    """A finite number of 0 or more (``above``: above 0). Raises UsageError naming ``kind``."""
+    least = "above 0" if above else "of 0 or more"
+    usable = isinstance(number, Real) and not isinstance(number, bool) and math.isfinite(number)
+    if not usable or number < 0 or (above and number == 0):
+        raise UsageError(f"'{kind}' needs a number {least}, not {number!r}.")
+    return float(number)
 
 
-def _pair(kind: str, pair: PairOfIds) -> PairOfIds:
-    if isinstance(pair, str) or len(tuple(pair)) != 2:
+def _one(name: Any) -> Id:
+    try:
+        hash(name)
+    except TypeError:
+        raise UsageError(f"{name!r} cannot name a print.") from None
+    return name
+
+
+def _listed(kind: str, names: Any) -> list[Id]:
+    if isinstance(names, str):
+        return [names]
+    if not isinstance(names, Iterable):
+        raise UsageError(f"'{kind}' needs a list of prints, not {names!r}.")
+    return [_one(name) for name in names]
+
+
+def _pairs(kind: str, pairs: Any) -> list[Any]:
+    if isinstance(pairs, str) or not isinstance(pairs, Iterable):
+        raise UsageError(f"'{kind}' needs pairs of two prints, not {pairs!r}.")
+    return list(pairs)
+
+
+def _pair(kind: str, pair: Any) -> PairOfIds:
+    two = [] if isinstance(pair, str) or not isinstance(pair, Iterable) else list(pair)
+    if len(two) != 2:
         raise UsageError(f"'{kind}' needs pairs of two prints, not {pair!r}.")
-    a, b = pair
+    a, b = _one(two[0]), _one(two[1])
     if a == b:
         raise UsageError(f"'{kind}' needs two different prints, not {a} twice.")
     return a, b

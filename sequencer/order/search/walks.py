@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.order.costs import FORBIDDEN, Ints
-from sequencer.order.question import Question
+from sequencer.order.graph.costs import FORBIDDEN, Ints
+from sequencer.order.search.question import Question
 
 _MOST_CELLS = 12_000_000
 

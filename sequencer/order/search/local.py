@@ -12,7 +12,7 @@ from collections import deque
 
 import numpy as np
 
-from sequencer.order.costs import Floats, Ints
+from sequencer.order.graph.costs import Floats, Ints
 
 _BREADTH = (3, 2, 1, 1, 0)
 """Ways tried at each depth before giving up; at the last depth only closing counts."""

@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sequencer.errors import ImpossibleWishes, SequenceError
-from sequencer.order.asked import ask
-from sequencer.order.costs import FORBIDDEN, Box
-from sequencer.order.question import Question
-from sequencer.order.solve import solve
-from sequencer.order.wishes import Wish, Wishes
+from sequencer.order.graph.costs import FORBIDDEN, Box
+from sequencer.order.search.question import Question
+from sequencer.order.search.solve import solve
+from sequencer.order.wishes.asked import ask
+from sequencer.order.wishes.wish import Wish, Wishes
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -36,7 +36,7 @@ def explain(graph: nx.Graph, box: Box, wishes: Wishes, deadline: float) -> Seque
     if pick is not None and pick > box.size:
         return SequenceError(f"You asked for {pick:g} prints and there are only {box.size}.")
     court = _Court(box, wishes, max(deadline, time.monotonic() + _SECONDS))
-    if not court.possible(()):
+    if not court.wishes or not court.possible(()):
         most = court.largest_choice(())
         return SequenceError(_torn(graph, wishes.loop) if pick is None else
                              f"At most {most or 1} of these prints can be laid in one sequence.")
@@ -64,7 +64,8 @@ class _Court:
         ground = self.pick if pick is None else (Wish("pick", number=pick),)
         key = (*ground, *wishes)
         if key not in self.known:
-            self.known[key] = _possible(self.box, Wishes(key, self.loop), self._until())
+            until = self._until() if wishes else self.deadline
+            self.known[key] = _possible(self.box, Wishes(key, self.loop), until)
         return self.known[key]
 
     def _until(self) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from collections.abc import Sequence as List
 
 from sequencer.models import Alternative, Print, Sequence
-from sequencer.order.advice import called, family, listed
+from sequencer.order.words.advice import called, family, listed
 
 Pair = frozenset[str]
 

@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from sequencer.models import Neighbours, Print, Sequence
-from sequencer.order.hand_over import colour_word, hand_over
+from sequencer.order.words.hand_over import colour_word, hand_over
 
 if TYPE_CHECKING:
     import networkx as nx

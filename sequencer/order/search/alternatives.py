@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence as Listed
 from typing import Any
 
-from sequencer.order.exact import Pairs
-from sequencer.order.question import Question, meetings
+from sequencer.order.search.question import Question, meetings
+from sequencer.order.search.relaxation import Pairs
 
 NEW_SHARE = 0.2
 

@@ -19,11 +19,11 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
-from sequencer.order.costs import Floats, Ints
-from sequencer.order.cuts import Cut, Mask
-from sequencer.order.exact import Answer, Relaxed, Ring, relaxed
-from sequencer.order.question import Question
-from sequencer.order.relaxation import INF
+from sequencer.order.graph.costs import Floats, Ints
+from sequencer.order.search.question import Question
+from sequencer.order.search.relaxation import INF
+from sequencer.order.search.rings import NONE, Answer, Relaxed, Ring, relaxed
+from sequencer.order.search.subtours import Mask, leaving
 from sequencer.quiet_highs import new_solver
 
 _ROOT_ROUNDS = 40
@@ -45,7 +45,7 @@ def solve_before(q: Question, ring: Ring, first: Answer, deadline: float) -> Ans
     if root is None:
         return Answer(first.order, first.weight, 0.0, False)
     if root.impossible:
-        return Answer(None, 0, np.inf, True)
+        return NONE
     search = _Directed(q, ring, root, first, deadline)
     search.strengthen()
     return search.run()
@@ -88,10 +88,9 @@ class _Directed:
                        dtype=np.int64)
         return _Row(hit, np.ones(len(hit)), 0.0)
 
-    def _both_ways(self, cut: Cut) -> _Row:
-        counts = cut.on(self.arcs)
-        hit = np.flatnonzero(counts)
-        return _Row(hit, counts[hit].astype(float), float(cut.least))
+    def _both_ways(self, cut: Mask) -> _Row:
+        hit = np.flatnonzero(leaving(cut, self.arcs))
+        return _Row(hit, np.ones(len(hit)), 2.0)
 
     def _pair(self, pair: tuple[int, int]) -> _Row:
         row = self._counting(lambda a, b: (min(a, b), max(a, b)) == pair)

@@ -1,4 +1,4 @@
-"""Bottleneck: the closed tour whose largest pair is least, then the least sum at that level.
+"""Bottleneck: the least level at which a closed tour still exists.
 
 A level is possible only if the pairs up to it leave every print two neighbours and no print whose
 loss would part the rest (biconnectivity, from networkx): the lower end of the search.
@@ -7,47 +7,42 @@ loss would part the rest (biconnectivity, from networkx): the lower end of the s
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import networkx as nx
 import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
-from sequencer.order.costs import FORBIDDEN, Ints
-from sequencer.order.cuts import Mask
-from sequencer.order.exact import Answer, Ring, solve_ring
+from sequencer.order.graph.costs import FORBIDDEN, Ints
+from sequencer.order.search.rings import NONE, Answer, Ring, solve_ring
+from sequencer.order.search.subtours import Mask
 
 
-def least_largest_ring(ring: Ring, deadline: float) -> tuple[Answer, int]:
-    """The answer, and the least level proved possible or not yet shut out (a lower bound)."""
+def least_largest_ring(ring: Ring, deadline: float) -> Answer:
+    """A tour whose largest pair is least: ``weight`` is that level, ``bound`` what is proved."""
     levels = np.unique(ring.weights[np.triu(ring.weights < FORBIDDEN, 1)])
     low, high = _first_possible(ring, levels), len(levels)
-    best: Answer | None = None
+    best: tuple[int, ...] | None = None
     probe, step = low, 1
     while low < high and time.monotonic() < deadline:
-        answer = solve_ring(_capped(ring, int(levels[probe])), deadline)
+        capped = np.where(ring.weights <= levels[probe], ring.weights, FORBIDDEN)
+        answer = solve_ring(replace(ring, weights=capped), deadline, any_tour=True)
         if answer.order is not None:
-            best, high = answer, int(np.searchsorted(levels, _largest(ring, answer.order)))
+            best, high = answer.order, int(np.searchsorted(levels, _largest(ring, answer.order)))
         elif answer.proved:
             low, step = probe + 1, 2 * step
         else:
             break
         probe = (low + high) // 2 if best else min(low + step - 1, len(levels) - 1)
-    level = int(levels[low]) if low < len(levels) else FORBIDDEN
     if best is None:
-        return Answer(None, 0, np.inf, low >= high), level
-    if low < high:
-        best = Answer(best.order, best.weight, min(best.bound, best.weight), False)
-    return best, level
+        return NONE if low >= high else Answer(None, 0, float(levels[low]), False)
+    return Answer(best, int(levels[high]), float(levels[low]), low >= high)
 
 
 def _largest(ring: Ring, tour: tuple[int, ...]) -> int:
     at = np.array(tour)
     return int(ring.weights[at, np.roll(at, -1)].max())
-
-
-def _capped(ring: Ring, level: int) -> Ring:
-    return Ring(np.where(ring.weights <= level, ring.weights, FORBIDDEN), ring.fixed, ring.limits)
 
 
 def _first_possible(ring: Ring, levels: Ints) -> int:

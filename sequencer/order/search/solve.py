@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from sequencer.order.costs import FORBIDDEN, Ints
-from sequencer.order.exact import Answer, Ring, solve_ring
-from sequencer.order.layers import solve_layers
-from sequencer.order.precedence import solve_before
-from sequencer.order.question import Question
+from sequencer.order.graph.costs import FORBIDDEN
+from sequencer.order.search.layers import solve_layers
+from sequencer.order.search.precedence import solve_before
+from sequencer.order.search.question import Question
+from sequencer.order.search.rings import NONE, Answer, Ring, solve_ring
+from sequencer.order.search.thresholds import least_largest_ring
 
-SMALL = 9
-"""Up to so many prints the layers are as quick as the integer model, and take every wish."""
+SMALL = 12
+"""Up to so many prints the layers hold everything there is, and take every wish."""
 SMALL_BEFORE = 18
 """With 'before' the layers prune so well, and the integer model so badly, that they go further."""
 
@@ -23,48 +23,19 @@ def solve(question: Question, deadline: float) -> Answer:
     """The cheapest order that keeps every rule, proved or bounded by the deadline."""
     q = question
     if q.size > q.count or len(q.include) > q.size:
-        return Answer(None, 0, np.inf, True)
+        return NONE
     if (q.size == q.count and not _spans(q)) or _must_meet_and_may_not(q):
-        return Answer(None, 0, np.inf, True)
+        return NONE
     small = q.count <= (SMALL_BEFORE if q.before else SMALL)
-    if small or q.size < q.count or q.bottleneck:  # the ring's programs add costs up
+    if small or q.size < q.count or (q.before and q.bottleneck):
         return solve_layers(q, deadline)
     ring, opened = ring_of(q)
-    answer = _turned(q, solve_ring(ring, deadline), opened)
+    solver = least_largest_ring if q.bottleneck else solve_ring
+    answer = _turned(q, solver(ring, deadline), opened)
     if answer.order is None or q.accepts(answer.order):
         return answer
     rough = solve_layers(q, deadline, widths=(2000,))
     return solve_before(q, ring, rough, deadline)
-
-
-def solve_worst(question: Question, deadline: float) -> tuple[Answer, int]:
-    """Least largest pair first, then the least sum; the answer and the proved largest pair."""
-    from sequencer.order.thresholds import least_largest_ring
-
-    q = question
-    if q.size < q.count or q.count <= SMALL or q.before:
-        first = solve(replace(q, bottleneck=True), deadline)
-        if first.order is None:
-            return first, int(min(first.bound, FORBIDDEN))
-        level = first.weight if first.proved else q_largest(q, first.order)
-        answer = solve(replace(q, weights=_capped(q.weights, level)), deadline)
-        if answer.order is None:
-            answer = Answer(first.order, q.weigh(first.order), 0.0, False)
-        return answer, int(first.bound)
-    if not _spans(q) or _must_meet_and_may_not(q):
-        return Answer(None, 0, np.inf, True), FORBIDDEN
-    ring, turn = ring_of(q)
-    answer, level = least_largest_ring(ring, deadline)
-    return _turned(q, answer, turn), level
-
-
-def q_largest(q: Question, order: Sequence[int]) -> int:
-    """Largest weight between neighbours of this order."""
-    return replace(q, bottleneck=True).weigh(order)
-
-
-def _capped(weights: Ints, level: int) -> Ints:
-    return np.where(weights <= level, weights, FORBIDDEN)
 
 
 def _spans(q: Question) -> bool:
