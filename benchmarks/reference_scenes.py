@@ -68,7 +68,8 @@ def varied(seed: int, kind: str) -> Varied:
     if corners is not None and not below:
         label = _lay(rng, laid, corners, kind)
     reflectance = np.clip(np.stack(laid.pool), 0.01, 0.98)
-    pixels, _ = simulator._photograph(rng, reflectance, laid.labels, laid.shade)
+    phone, own = simulator.USUAL_PHONE, np.random.default_rng([seed, 502])
+    pixels, _ = simulator._photograph(rng, reflectance, laid.labels, laid.shade, phone, own)
     return Varied(_worse(rng, pixels), None if label is None else laid.labels == label)
 
 

@@ -15,12 +15,13 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
-from sequencer.errors import PassalongError
-from sequencer.models import Print
-from sequencer.plan import best_at, largest_piece, plan_columns, scale, ways_out
 from sequencer.plan.cloth.pieces import Order
 from sequencer.plan.cloth.proof import cut_pieces
 from sequencer.plan.cloth.stock import ways_to_cut
+
+from sequencer.errors import PassalongError
+from sequencer.models import Print
+from sequencer.plan import best_at, largest_piece, plan_columns, scale, ways_out
 
 F = Fraction
 

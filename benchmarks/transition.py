@@ -30,7 +30,7 @@ from sequencer.colour import D65_WHITE, adaptation_matrix, ciede2000, hyab, xyz_
 from sequencer.colour.meeting import WEIGHTS, meet, palettes_of
 from sequencer.colour.transport import partial_transport
 from sequencer.models import Print
-from sequencer.order.transition import transition_graph
+from sequencer.order.graph.transition import transition_graph
 from sequencer.prints.palette import palette_of
 
 Floats = NDArray[np.floating]

@@ -1,16 +1,28 @@
 """Passalong: photographs of scraps → sequence → plan → picture and sewing sheets.
 
-The seven public calls, in the order of the work, are loaded on first use so that importing the
-package costs nothing.
+The public calls, in the order of the work, are loaded on first use so that importing the package
+costs nothing. Tools that read the source see them with their types.
 """
 
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sequencer.contrasts import contrast
+    from sequencer.order import find_sequence, transition_graph
+    from sequencer.plan import plan_columns
+    from sequencer.reading import read_photos
+    from sequencer.rendering import render
+    from sequencer.sheets import write_sheets
+    from sequencer.spots import colours_at
+
+__version__ = "0.1.0"
 
 _HOME = {
     "read_photos": "sequencer.reading",
+    "colours_at": "sequencer.spots",
     "transition_graph": "sequencer.order",
     "find_sequence": "sequencer.order",
     "contrast": "sequencer.contrasts",
@@ -21,6 +33,7 @@ _HOME = {
 
 __all__ = [  # noqa: RUF022 - the order of the work
     "read_photos",
+    "colours_at",
     "transition_graph",
     "find_sequence",
     "contrast",
@@ -34,3 +47,7 @@ def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module 'sequencer' has no attribute '{name}'")
     return getattr(import_module(_HOME[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -10,6 +10,7 @@ import sys
 import time
 import unicodedata
 from pathlib import Path
+from typing import BinaryIO
 
 PART = ".passalong-"
 """What the names of unfinished files begin with."""
@@ -42,6 +43,32 @@ def write_out(path: Path, data: bytes) -> None:
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
     replace_file(target, data)
     sync_folder(target.parent)
+
+
+def read_ordinary(path: Path, most: int) -> bytes:
+    """An ordinary file's bytes; never waits for a pipe and never swallows a disk.
+
+    Raises:
+        OSError: it cannot be read, is no ordinary file, or has more than ``most`` bytes.
+    """
+    with open_ordinary(path) as file:
+        size = os.fstat(file.fileno()).st_size
+        if size > most:
+            raise OSError(0, f"{size:,} bytes, far more than it can have")
+        return file.read()
+
+
+def open_ordinary(path: Path) -> BinaryIO:
+    """An ordinary file opened for reading; never waits for a pipe.
+
+    Raises:
+        OSError: it cannot be opened, or is no ordinary file.
+    """
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    if not stat.S_ISREG(os.fstat(handle).st_mode):
+        os.close(handle)
+        raise OSError(0, "not an ordinary file")
+    return os.fdopen(handle, "rb")
 
 
 def replace_file(path: Path, data: bytes, beside: Path | None = None) -> None:

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.errors import PieceError
+from sequencer.files import read_ordinary
 
 Lab = tuple[float, float, float]
 Pixels = NDArray[np.uint8]
@@ -49,12 +50,19 @@ class Swatch:
 
     ``source``: the pixels, a PNG of them, or the file that holds it, which is decoded when it is
     looked at: a box of sixty prints can be opened without sixty pictures. ``ppi``: pixels for an
-    inch of cloth; None where the photo has no scale.
+    inch of cloth; None where the photo has no scale. ``matrix``: XYZ to XYZ, row by row, that
+    brings the source's colours to the print's when it is looked at; None where nothing does.
     """
 
-    def __init__(self, source: Pixels | bytes | Path, ppi: float | None = None) -> None:
+    def __init__(
+        self,
+        source: Pixels | bytes | Path,
+        ppi: float | None = None,
+        matrix: tuple[float, ...] | None = None,
+    ) -> None:
         self.source = source
         self.ppi = ppi
+        self.matrix = matrix
 
     @property
     def pixels(self) -> Pixels:
@@ -63,7 +71,9 @@ class Swatch:
         Raises:
             PieceError: the file it is kept in is gone or damaged.
         """
-        return self.source if isinstance(self.source, np.ndarray) else _decoded(self.source)
+        if isinstance(self.source, np.ndarray):
+            return _coloured(self.source, self.matrix)
+        return _decoded(self.source, self.matrix)
 
     def packed(self) -> Swatch:
         """The same swatch with its pixels as PNG: a fifth of the memory, ready to be kept."""
@@ -73,22 +83,39 @@ class Swatch:
 
         buffer = io.BytesIO()
         Image.fromarray(self.source).save(buffer, "PNG", compress_level=1)
-        return Swatch(buffer.getvalue(), self.ppi)
+        return Swatch(buffer.getvalue(), self.ppi, self.matrix)
+
+
+_MOST_BYTES, _MOST_PIXELS = 100_000_000, 20_000_000
 
 
 @lru_cache(maxsize=16)
-def _decoded(source: bytes | Path) -> Pixels:
+def _decoded(source: bytes | Path, matrix: tuple[float, ...] | None) -> Pixels:
     from PIL import Image
 
     try:
-        data = io.BytesIO(source) if isinstance(source, bytes) else source
-        with Image.open(data, formats=["PNG"]) as image:
-            return np.asarray(image.convert("RGB"))
+        data = source if isinstance(source, bytes) else read_ordinary(source, _MOST_BYTES)
+        with Image.open(io.BytesIO(data), formats=["PNG"]) as image:
+            if image.width * image.height > _MOST_PIXELS:
+                raise ValueError(f"{image.width} × {image.height} pixels are no swatch")
+            pixels = np.asarray(image.convert("RGB"))
     except Exception as error:  # decoders raise nearly anything on damaged files
         where = f"{source}: " if isinstance(source, Path) else ""
         raise PieceError(
             f"{where}the picture of a print cannot be read ({error}). Read the photos again."
         ) from None
+    return _coloured(pixels, matrix)
+
+
+def _coloured(pixels: Pixels, matrix: tuple[float, ...] | None) -> Pixels:
+    """The pixels by a matrix of XYZ: the same as one matrix in linear light."""
+    if matrix is None:
+        return pixels
+    from sequencer.colour import spaces
+
+    of_xyz = np.reshape(matrix, (3, 3))
+    of_light = spaces.xyz_to_linear(spaces.linear_to_xyz(np.eye(3)) @ of_xyz.T)
+    return spaces.linear_to_srgb8(spaces.srgb8_to_linear(pixels) @ of_light.astype(np.float32))
 
 
 @dataclass(frozen=True)
@@ -128,11 +155,13 @@ class Print:
     ``usable_in``: (long, short) in inches of the largest rectangle that a ragged outline holds;
     None where the outline is a rectangle itself or no size is known.
     ``reference``: sheet, grey, target, table or none. ``uncertainty``: ΔE00 that the true mean
-    colour stays within about nine times in ten. ``length`` and ``width`` of the usable scrap are
-    what planning takes; a user may set them. ``scraps``: (length, width) in inches of each scrap of
-    the print where they were typed; empty where ``size_in`` is all that is known. ``photo_id`` and
-    ``number``: fingerprint of the photograph's content, and which find of that photo it is, from 1;
-    empty and 0 where the print belongs to no piece.
+    colour stays within about nine times in ten; ``shared_uncertainty``: what of it all prints of
+    the photo share, mostly lightness; ``own_uncertainty``: what moves this print alone (the squares
+    of both add up to the square of the whole; None where not known). ``length`` and ``width`` of
+    the usable scrap are what planning takes; a user may set them. ``scraps``: (length, width) in
+    inches of each scrap of the print where they were typed; empty where ``size_in`` is all that is
+    known. ``photo_id`` and ``number``: fingerprint of the photograph's content, and which find of
+    that photo it is, from 1; empty and 0 where the print belongs to no piece.
     """
 
     id: str
@@ -151,6 +180,8 @@ class Print:
     usable_in: tuple[float, float] | None = None
     photo_id: str = ""
     number: int = 0
+    shared_uncertainty: float | None = None
+    own_uncertainty: float | None = None
 
     @property
     def value(self) -> float:
@@ -177,6 +208,8 @@ class Print:
             "usable_in": None if self.usable_in is None else [round(s, 3) for s in self.usable_in],
             "reference": self.reference,
             "uncertainty": round(self.uncertainty, 3),
+            "shared_uncertainty": _maybe(self.shared_uncertainty),
+            "own_uncertainty": _maybe(self.own_uncertainty),
             "warnings": list(self.warnings),
             **({"scraps": plain(self.scraps)} if self.scraps else {}),
         }

@@ -42,8 +42,8 @@ def sequenced(piece: Piece) -> tuple[Piece, Sequence]:
 def contrast(piece: Piece) -> ContrastReport:
     """How the neighbours meet, in sewing order, and what would bridge each jump."""
     from sequencer.contrasts import contrast as report
-    from sequencer.order.bridges import bridges
-    from sequencer.order.hand_over import hand_over
+    from sequencer.order.words.bridges import bridges
+    from sequencer.order.words.hand_over import hand_over
 
     piece, sequence = sequenced(piece)
     prints = list(piece.prints)
@@ -66,7 +66,7 @@ def _graph(piece: Piece) -> nx.Graph:
 
 def _found(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
     from sequencer.order import find_sequence
-    from sequencer.order.compared import describe_alternative
+    from sequencer.order.words.compared import describe_alternative
 
     graph = _graph(piece)
     asked = {key: value for key, value in wanted.items() if value is not None}
@@ -123,7 +123,7 @@ def _with_doubts(
 
 
 def _advised(graph: nx.Graph, found: Sequence, piece: Piece) -> Sequence:
-    from sequencer.order.advice import advise
+    from sequencer.order.words.advice import advise
 
     return replace(found, notes=(*found.notes, *advise(graph, found, list(piece.prints))))
 

@@ -22,6 +22,7 @@ from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
+from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import Scale, find_scale
 from sequencer.photo.shapes.morphology import diamond, eroded
 from sequencer.photo.shapes.shape import (
@@ -68,23 +69,28 @@ class ReadPhoto:
 def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected:
     """One photo from file to prints, or the reason why not; ``name``: what to call it."""
     shown = name or path.name
+    doubt: str | None = None
     try:
         photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
         poor = check_quality(photo)
-        marking = _marking(photo, wishes.marked)
+        marking = marking_in(photo, wishes.marked)
         reference, doubt = look_for_reference(photo, wishes.reference, marking)
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
         scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
-        cloth = cloth.without(None if scale is None else scale.corners)
+        no_scraps, guesses = bank_cards(photo, cloth.things, scale, _sheet(reference))
+        cloth = cloth.without(no_scraps)
+        if not cloth.scraps:
+            raise PhotoError(photo.name, "nothing but a bank card on the table: no cloth in it")
         mine = [edit for edit in wishes.edits if edit.photo == photo.name]
         shape = photo.pixels.shape[:2]
         scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
         corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
     except PhotoError as error:
-        return Rejected(shown, error.why)
+        return Rejected(shown, error.why if doubt is None else f"{error.why}; {doubt}")
     doubts = () if doubt is None else (doubt,)
-    notes = (*photo.notes, *poor, *doubts, *corrected.warnings, *scale_notes, *cloth.notes, *lost)
+    about = (*photo.notes, *poor, *doubts, *corrected.warnings)
+    notes = (*about, *scale_notes, *guesses, *cloth.notes, *lost)
     many = len(cloth.scraps) > 1 or len(scraps) > 1
     prints = []
     for one in scraps:
@@ -92,7 +98,7 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
         prints.append((one.number if many else 0, made))
     palettes = tuple(one.palette for _, one in prints)
-    colours = PhotoColours(photo.name, corrected.kind, corrected.uncertainty, palettes)
+    colours = PhotoColours(photo.name, corrected.kind, corrected.doubt.usual, palettes)
     return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale))
 
 
@@ -115,7 +121,7 @@ def _in_photo(corners: Floats, photo: Photo) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in corners * photo.factor)
 
 
-def _marking(
+def marking_in(
     photo: Photo, marked: tuple[tuple[float, float], ...] | None
 ) -> list[tuple[float, float]] | None:
     """The user's marking in analysis pixels."""
@@ -175,6 +181,7 @@ def _print(
     measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
     outline = scrap.outline if scale is None else exact_outline(photo, scrap)
     size = _sized(outline, scrap.cut_off, scale, known)
+    doubt = corrected.uncertainty_of(measured.mean_lab)
     return Print(
         id="",
         name="",
@@ -186,7 +193,9 @@ def _print(
         size_in=size.whole,
         usable_in=size.held,
         reference=corrected.kind,
-        uncertainty=corrected.uncertainty_of(measured.mean_lab),
+        uncertainty=doubt.total,
+        shared_uncertainty=doubt.shared,
+        own_uncertainty=doubt.own,
         warnings=(*notes, *size.warnings, *measured.warnings),
         swatch=cut_swatch(photo, size.corners, lab, scrap, ppi),
     )

@@ -9,9 +9,9 @@ from cloths import cloth, plain_cloth, sequence_of
 from sequencer.colour.meeting import SAME_COLOUR
 from sequencer.models import Alternative
 from sequencer.order import transition_graph
-from sequencer.order.advice import advise, called, family, listed, wide_family
-from sequencer.order.compared import describe_alternative
-from sequencer.order.hand_over import hand_over
+from sequencer.order.words.advice import advise, called, family, listed, wide_family
+from sequencer.order.words.compared import describe_alternative
+from sequencer.order.words.hand_over import hand_over
 
 TEAL, GOLD, PLUM = (50.0, -25.0, -8.0), (75.0, 8.0, 55.0), (30.0, 25.0, -20.0)
 CREAM = (92.0, 0.0, 12.0)

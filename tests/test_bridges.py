@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from sequencer.colour.verdicts import HELPS
 from sequencer.order import transition_graph
-from sequencer.order.bridges import bridges, shop_for, value_word
+from sequencer.order.words.bridges import bridges, shop_for, value_word
 
 TEAL, GOLD, PLUM = (50.0, -25.0, -8.0), (75.0, 8.0, 55.0), (30.0, 25.0, -20.0)
 

@@ -10,6 +10,7 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.finds.cloth import find_cloth, in_reading_order
 from sequencer.photo.finds.scraps import as_scrap
 from sequencer.photo.finds.touching import rectangularity
+from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import check_scale, find_scale
 from sequencer.photo.shapes.shape import inside, rectangle_like
 from tests.scenes import Scene, make_scene, single_print
@@ -90,6 +91,20 @@ def test_the_card_is_told_from_the_sheet_and_gives_sizes(table: str):
             errors += list(np.abs(np.array(size) / made.pieces[k - 1].size_in - 1))
     assert np.median(errors) < 0.015
     assert np.percentile(errors, 95) < 0.06
+
+
+@pytest.mark.parametrize("typed", ["auto", "letter", "6in=1", "6in=400"])
+def test_a_bank_card_is_no_scrap_wherever_the_scale_comes_from(typed: str):
+    made, (photo, cloth) = scene("grey"), found("grey")
+    sheet = next(p for p in made.pieces if p.kind == "sheet").outline / 2
+    card = next(p for p in made.pieces if p.kind == "card").outline / 2
+    if typed == "6in=1":  # as long as it is
+        typed = f"6in={6 * made.ppi:.0f}"
+    scale, _ = find_scale(photo, cloth.things, typed, sheet)
+    corners, _ = bank_cards(photo, cloth.things, scale, sheet)
+    apart = [np.linalg.norm(one.mean(axis=0) - card.mean(axis=0)) for one in corners]
+    assert min(apart, default=99) < 5
+    assert len(cloth.without(corners).scraps) >= len(cloth.scraps) - 1
 
 
 def test_without_a_card_no_scale_is_guessed():

@@ -1,15 +1,20 @@
 """The public calls are few, are functions, and stay so however often and in whatever order."""
 
+import re
 import subprocess
 import sys
+from pathlib import Path
+
+import pytest
 
 import sequencer
 
-NAMES = ["read_photos", "transition_graph", "find_sequence", "contrast", "plan_columns", "render",
-         "write_sheets"]
+ROOT = Path(__file__).parent.parent
+NAMES = ["read_photos", "colours_at", "transition_graph", "find_sequence", "contrast",
+         "plan_columns", "render", "write_sheets"]
 
 
-def test_the_seven_calls_are_the_public_names():
+def test_these_calls_are_the_public_names():
     assert sequencer.__all__ == NAMES
 
 
@@ -22,3 +27,28 @@ def test_they_stay_functions_when_rooms_are_loaded():
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
+
+
+def test_they_are_listed_with_the_version():
+    assert set(NAMES) <= set(dir(sequencer))
+    assert re.fullmatch(r"\d+\.\d+\.\d+", sequencer.__version__)
+    with pytest.raises(AttributeError, match="module 'sequencer' has no attribute 'quilt'"):
+        sequencer.quilt  # noqa: B018
+
+
+def test_a_type_checker_sees_their_signatures(tmp_path: Path):
+    """PEP 561: the package says that it is typed, and mypy (from outside) reads its types."""
+    pytest.importorskip("mypy")
+    seen = tmp_path / "seen.py"
+    asked = "".join(f"reveal_type(sequencer.{name})\n" for name in NAMES)
+    seen.write_text("import sequencer\n" + asked)
+    done = subprocess.run(
+        [sys.executable, "-m", "mypy", "--config-file", str(ROOT / "pyproject.toml"), str(seen)],
+        capture_output=True, text=True, cwd=ROOT, check=False,
+    )  # fmt: skip
+    told = re.findall(r'Revealed type is "(.*)"', done.stdout)
+    assert len(told) == len(NAMES), done.stdout + done.stderr
+    assert all(signature.startswith("def (") for signature in told), told
+    assert told[0].endswith("-> list[sequencer.models.Print]")
+    assert told[3].endswith("-> sequencer.models.Sequence")
+    assert told[5].endswith("-> sequencer.models.Plan")

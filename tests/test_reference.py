@@ -5,11 +5,12 @@ from functools import cache
 import numpy as np
 import pytest
 import simulator
+from PIL import Image
 
 from sequencer.colour import ciede2000, xyz_to_lab
 from sequencer.errors import PhotoError, UsageError
 from sequencer.photo.files.load import Photo
-from sequencer.photo.reference.reference import Reference, find_reference
+from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
 from sequencer.photo.reference.target import PATCHES_LAB, homography
 from sequencer.photo.shapes.foursided import quadrilateral
 
@@ -70,10 +71,73 @@ def test_target_is_found_whichever_way_the_photo_is_turned(turns: int) -> None:
     assert turned.encoded == pytest.approx(straight.encoded, abs=0.03)
 
 
-def test_mirrored_target_is_not_a_target() -> None:
-    """No photo mirrors: a mirrored grid of the same colours would be read in the wrong order."""
-    mirrored = np.ascontiguousarray(scene(201, "target").pixels[:, ::-1])
-    assert find_reference(photo_of(mirrored), "target") is None
+def test_a_mirrored_target_is_read_in_the_right_order_and_told() -> None:
+    """A selfie camera's picture: each patch is where its mirror image was."""
+    view = scene(201, "target")
+    straight = find_reference(photo_of(view.pixels), "target")
+    mirrored = photo_of(np.ascontiguousarray(view.pixels[:, ::-1]))
+    found, words = look_for_reference(mirrored, "target")
+    assert straight is not None
+    assert not straight.mirrored
+    assert found is not None
+    assert found.mirrored
+    assert words is not None
+    assert "mirrored" in words
+    assert found.encoded == pytest.approx(straight.encoded, abs=0.03)
+
+
+@pytest.mark.parametrize("kept", [0.82, 0.9])
+def test_a_target_cut_off_by_the_edge_is_read_as_far_as_it_shows(kept: float) -> None:
+    """A flat photo of nothing but the target, its last column beyond the edge."""
+    view = scene(201, "target")
+    corners = np.array([[0, 0], [900, 0], [900, 600], [0, 600]], float)
+    to_view = homography(corners, view.polygon)
+    size = (round(900 * kept), 600)
+    flat = Image.fromarray(view.pixels).transform(
+        size, Image.Transform.PERSPECTIVE, (to_view / to_view[2, 2]).ravel()[:8],
+        Image.Resampling.BICUBIC,
+    )  # fmt: skip
+    found, words = look_for_reference(photo_of(np.asarray(flat)))
+    assert found is not None
+    assert found.kind == "target"
+    hidden = np.isnan(found.encoded).any(axis=1)
+    assert 1 <= hidden.sum() <= 4
+    assert set(np.flatnonzero(hidden) % 6) == {5}
+    assert words is not None
+    assert f"{hidden.sum()} of the target's 24 patches do not show" in words
+
+
+@pytest.mark.parametrize("cell", [13, 17])
+def test_a_target_of_small_cells_is_found_when_asked_for(cell: int) -> None:
+    view = scene(202, "target")
+    by = cell / (np.linalg.norm(view.polygon[1] - view.polygon[0]) / 6)
+    height, width = view.pixels.shape[:2]
+    small = Image.fromarray(view.pixels).resize(
+        (round(width * by), round(height * by)), Image.Resampling.LANCZOS
+    )
+    picture = np.empty((900, 1200, 3), np.uint8)
+    picture[:] = np.median(view.pixels.reshape(-1, 3), axis=0)
+    picture[201 : 201 + small.height, 333 : 333 + small.width] = small
+    found = find_reference(photo_of(picture), "target")
+    assert off_by(found, view.polygon * by + [333, 201]) < cell / 4
+
+
+def test_what_is_asked_for_and_not_there_is_told_with_the_line_to_type() -> None:
+    found, words = look_for_reference(photo_of(scene(SHEETS[0], "none").pixels), "target")
+    assert found is None
+    assert words is not None
+    for part in ("no target was found", "960 × 720", "--reference target --marked X,Y X,Y"):
+        assert part in words
+
+
+def test_a_grey_card_is_not_taken_for_the_sheet_asked_for() -> None:
+    """Either something else is, doubtfully and told, or nothing."""
+    for seed in SHEETS:
+        view = scene(seed, "grey")
+        found, words = look_for_reference(photo_of(view.pixels), "sheet")
+        assert off_by(found, view.polygon) > 30
+        assert words is not None
+        assert "--marked" in words
 
 
 def test_noise_does_not_hide_a_target_from_the_first_look_at_its_blobs() -> None:

@@ -9,12 +9,14 @@ import sys
 from collections.abc import Sequence
 from typing import Any
 
+import sequencer
 from passalong import options
 from passalong.interrupted import Kept
+from passalong.terminal import tamed
 from sequencer.errors import PassalongError, UsageError
-from sequencer.files import shown
 
 Json = dict[str, Any]
+_STEERS = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]")
 
 INTERRUPTED = 130
 
@@ -50,9 +52,7 @@ def _dispatch(arguments: Sequence[str], kept: Kept) -> int:
     parser = options.parser()
     asked = parser.parse_args(list(arguments))
     if asked.version:
-        from importlib.metadata import version
-
-        print(f"passalong {version('passalong')}")
+        print(f"passalong {sequencer.__version__}")
         return 0
     if asked.command is None:
         parser.print_help()
@@ -74,10 +74,9 @@ def _dispatch(arguments: Sequence[str], kept: Kept) -> int:
 def _document(document: Json) -> str:
     """One line of JSON; what would steer a terminal is written as its number."""
     text = json.dumps(document, ensure_ascii=False, allow_nan=False)
-    return re.sub("[\x7f-\x9f]", lambda found: f"\\u{ord(found[0]):04x}", text)
+    return _STEERS.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def _fail(message: str, code: int) -> int:
-    told = "\n".join(shown(line) for line in message.split("\n"))
-    print(f"passalong: {told}", file=sys.stderr)
+    print(f"passalong: {tamed(message)}", file=sys.stderr)
     return code

@@ -6,6 +6,8 @@ import sys
 from types import TracebackType
 from typing import Any
 
+from passalong.terminal import tamed
+
 
 class Display:
     """A context manager that is called as ``display(done, total, what)``."""
@@ -33,10 +35,11 @@ class Display:
     def __call__(self, done: int, total: int, what: str) -> None:
         """Show that ``done`` of ``total`` is finished and ``what`` is under way."""
         if self._bar is not None:
-            self._bar.update(self._task, completed=done, total=max(total, 1), description=what)
+            self._bar.update(self._task, completed=done, total=max(total, 1),
+                             description=tamed(what).replace("[", "\\["))
         elif not self._quiet and what != self._last:
             self._last = what
-            print(f"[{done}/{total}] {what}", file=sys.stderr, flush=True)
+            print(f"[{done}/{total}] {tamed(what)}", file=sys.stderr, flush=True)
 
     def __exit__(
         self,

@@ -11,11 +11,12 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sequencer.files import shown
+from passalong.terminal import Tame, say
 from sequencer.inches import show_ruled
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
 from sequencer.piece import Piece, Step
+from sequencer.spots import Spots
 from sequencer.summary import name_of, summary
 
 LONGEST = 25
@@ -27,7 +28,9 @@ def _console() -> Any:
     from rich.console import Console
 
     width = None if sys.stdout.isatty() else 100
-    return Console(file=sys.stdout, highlight=False, soft_wrap=False, width=width)
+    console = Console(file=sys.stdout, highlight=False, soft_wrap=False, width=width)
+    console.push_render_hook(Tame())  # type: ignore[arg-type]  # rich is loaded late
+    return console
 
 
 def _table(*headings: str) -> Any:
@@ -76,6 +79,19 @@ def prints(piece: Piece, everything: bool = False) -> None:
         console.print(f"not used: {rejected.photo}: {rejected.why}", markup=False)
 
 
+def spots(found: Spots) -> None:
+    """The colours of spots."""
+    table = _table("at", "colour", ">L*", ">a*", ">b*", ">±ΔE00")
+    for one in found.points:
+        x, y = one.at
+        table.add_row(f"{x:g},{y:g}", _blocks([(one.lab, 1.0)]), *(f"{v:.1f}" for v in one.lab),
+                      f"{one.uncertainty:.1f}")
+    console = _console()
+    console.print(table)
+    for note in found.notes:
+        console.print(f"{found.photo}: {note}", markup=False)
+
+
 def _units(piece: Piece) -> str:
     return str(piece.plan_wishes.get("units") or "in")
 
@@ -113,21 +129,21 @@ def _about(ids: list[str], piece: Piece) -> str:
 
 def stepped(how: str, step: Step, piece: Piece) -> None:
     """What was taken back or done again, and what comes next either way."""
-    print(f"{how}: {step.name}")
+    say(f"{how}: {step.name}")
     if piece.past:
-        print(f"undo would take back: {piece.past[-1].name}")
+        say(f"undo would take back: {piece.past[-1].name}")
     if piece.future:
-        print(f"redo would do again: {piece.future[-1].name}")
+        say(f"redo would do again: {piece.future[-1].name}")
 
 
 def history(piece: Piece) -> None:
     """The steps, oldest first; those taken back in brackets."""
     for step in piece.past:
-        print(f"{step.at}  {step.name}")
+        say(f"{step.at}  {step.name}")
     for step in piece.future[::-1]:
-        print(f"{step.at}  ({step.name}, taken back)")
+        say(f"{step.at}  ({step.name}, taken back)")
     if not (piece.past or piece.future):
-        print("nothing to take back yet")
+        say("nothing to take back yet")
 
 
 def sequence(piece: Piece, found: Sequence, everything: bool = False) -> None:
@@ -273,7 +289,7 @@ def scaled(document: Json) -> None:
     for answer in document["answers"]:
         console.print(f"{answer['question']} {answer['verdict'].capitalize()}. "
                       f"{answer['reason']}", markup=False)
-    console.print(f"\npicture {shown(document['picture'])}", markup=False, soft_wrap=True)
+    console.print(f"\npicture {document['picture']}", markup=False, soft_wrap=True)
 
 
 def _plain(value: Any, units: str, square: bool = False) -> str:
@@ -306,7 +322,7 @@ def made(result: Made, everything: bool = False) -> None:
     folder = result.files["piece"].parent
     names = ", ".join(path.name if path.parent == folder else str(path)
                       for path in result.files.values())  # fmt: skip
-    console.print("\n" + shown(f"In {folder}: {names}"), markup=False, soft_wrap=True)
+    console.print(f"\nIn {folder}: {names}", markup=False, soft_wrap=True)
     if not everything:
         console.print("Everything else: the sheets, or --all.", markup=False)
 
@@ -327,4 +343,4 @@ def _lines(told: Iterable[str], most: int = 3) -> None:
 
 def written(path: Path) -> None:
     """Where a file lies."""
-    print(shown(str(path)))
+    say(path)

@@ -19,7 +19,7 @@ from collections.abc import Iterable
 from hashlib import blake2b
 from pathlib import Path
 
-from sequencer.files import replace_file, sync_folder
+from sequencer.files import open_ordinary, replace_file, sync_folder
 
 FOLDERS = ("photos", "swatches", "readings", "plans", "history")
 _NAME = re.compile("[0-9a-f]{32}")
@@ -43,7 +43,7 @@ def fingerprint_of(path: Path) -> str:
         OSError: it cannot be read.
     """
     running = blake2b(digest_size=16)
-    with path.open("rb") as file:
+    with open_ordinary(path) as file:
         while block := file.read(_BLOCK):
             running.update(block)
     return running.hexdigest()

@@ -9,31 +9,31 @@ from __future__ import annotations
 
 import contextlib
 import os
-import stat
 import zlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
 from sequencer.errors import PieceChangedError, PieceError
-from sequencer.files import replace_file, shown, sweep_parts, sync_folder
+from sequencer.files import read_ordinary, replace_file, shown, sweep_parts, sync_folder
 from sequencer.keeping import originals
 from sequencer.keeping.blobs import FOLDERS, Blobs, fingerprint, is_fingerprint
 from sequencer.keeping.checking import LARGEST, DamagedError, check_state, decoded
 from sequencer.keeping.converting import as_record, from_record, step_records, steps_of
 from sequencer.keeping.lock import locked
-from sequencer.keeping.readings import reading_bytes
-from sequencer.keeping.record import SCHEMA, HistoryRecord, PieceRecord, StateRecord
+from sequencer.keeping.readings import reading_bytes, reading_from
+from sequencer.keeping.record import SCHEMA, HistoryRecord, PieceRecord, PrintRecord, StateRecord
 from sequencer.keeping.state import Piece, Step
 from sequencer.keeping.version1 import SCHEMA_1, brought_over
 from sequencer.models import Json, Swatch
 
 PIECE_FILE = "piece.json"
+Ties = TypeVar("Ties")
 STEPS = 200
 """Steps that can be taken back."""
 
@@ -61,7 +61,7 @@ def load(folder: Path) -> Piece:
 def revision(folder: Path) -> str:
     """What tells the saved state from every other; empty where there is none."""
     try:
-        return fingerprint(_bytes(folder / PIECE_FILE))
+        return fingerprint(read_ordinary(folder / PIECE_FILE, LARGEST))
     except OSError:
         return ""
 
@@ -104,6 +104,19 @@ class Writer:
         """Bring a photograph into the folder; returns its place there."""
         with _told(self._folder):
             return originals.keep(source, content, self._blobs)
+
+    def kept_ties(self, kind: type[Ties]) -> Ties | None:
+        """What was found out about pairs of photos earlier, if it is still understood."""
+        if self.piece.ties is None:
+            return None
+        path = self._blobs.path("readings", self.piece.ties, ".json")
+        return reading_from(path, "ties", kind, self._folder)
+
+    def keep_ties(self, ties: Any) -> str:
+        """Keep what was found out about pairs of photos; returns its fingerprint."""
+        with _told(self._folder):
+            data = reading_bytes("ties", ties, lambda swatch: "")
+            return self._blobs.put("readings", data, ".json")
 
     def keep_reading(self, key: str, reading: Any) -> tuple[str, tuple[str, ...]]:
         """Keep what a photo gave; returns its fingerprint and those of its swatches."""
@@ -186,7 +199,7 @@ def _held(folder: Path) -> _Held:
 def _bytes_there(folder: Path) -> bytes:
     path = folder / PIECE_FILE
     try:
-        return _bytes(path)
+        return read_ordinary(path, LARGEST)
     except FileNotFoundError:
         raise PieceError(
             f"{folder} holds no piece. Start one with: passalong read PHOTOS --out {folder}"
@@ -225,25 +238,10 @@ def _schema(data: bytes) -> Any:
         raise DamagedError(str(error)[:200]) from None
 
 
-def _bytes(path: Path) -> bytes:
-    """An ordinary file's bytes; never waits for a pipe and never swallows a disk.
-
-    Raises:
-        OSError: it cannot be read.
-    """
-    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
-    with os.fdopen(handle, "rb") as file:
-        status = os.fstat(handle)
-        if not stat.S_ISREG(status.st_mode):
-            raise OSError(0, "not an ordinary file")
-        if status.st_size > LARGEST:
-            raise OSError(0, f"{status.st_size:,} bytes, far more than a piece can have")
-        return file.read()
-
-
 def _piece(held: _Held, folder: Path) -> Piece:
-    def swatch_of(name: str, ppi: float | None) -> Swatch | None:
-        return Swatch(held.older.get(name) or _swatch_path(folder, name), ppi)
+    def swatch_of(name: str, one: PrintRecord) -> Swatch | None:
+        matrix = None if one.swatch_matrix is None else tuple(one.swatch_matrix)
+        return Swatch(held.older.get(name) or _swatch_path(folder, name), one.swatch_ppi, matrix)
 
     plan = _plan(folder, held.record.plan)
     return replace(
@@ -263,7 +261,7 @@ def _plan(folder: Path, name: str | None) -> Json | None:
         return None
     path = folder / "plans" / f"{name}.json"
     try:
-        plan = msgspec.json.decode(_bytes(path))
+        plan = msgspec.json.decode(read_ordinary(path, LARGEST))
     except (OSError, ValueError, RecursionError) as error:
         raise PieceError(
             f"{path}, the plan of this piece, cannot be read ({error}). Plan again."
@@ -323,7 +321,7 @@ def _kept_swatch(swatch: Swatch, folder: Path, blobs: Blobs) -> str:
     if isinstance(source, Path):
         if is_fingerprint(source.stem) and source == _swatch_path(folder, source.stem):
             return source.stem
-        return blobs.put("swatches", source.read_bytes(), ".png")
+        return blobs.put("swatches", read_ordinary(source, LARGEST), ".png")
     packed = swatch.packed().source
     assert isinstance(packed, bytes)
     return blobs.put("swatches", packed, ".png")
@@ -389,7 +387,7 @@ def _put_state(record: StateRecord, blobs: Blobs) -> str:
 def _state_of(step: Step, folder: Path) -> StateRecord:
     path = folder / "history" / f"{step.state}.state"
     try:
-        packed = _bytes(path).partition(b"\n")[2]
+        packed = read_ordinary(path, LARGEST).partition(b"\n")[2]
         unpacked = zlib.decompressobj().decompress(packed, LARGEST)
         return decoded(unpacked, StateRecord)
     except (OSError, zlib.error, DamagedError) as error:
@@ -408,7 +406,7 @@ def _needs(record: StateRecord) -> set[str]:
     of_photos = {name for photo in record.photos
                  for name in (photo.content, photo.reading, *photo.swatches)}
     of_prints = {one.swatch for one in record.prints}
-    return {name for name in of_photos | of_prints | {record.plan} if name is not None}
+    return {name for name in of_photos | of_prints | {record.plan, record.ties} if name is not None}
 
 
 def _sweep(record: PieceRecord, folder: Path, blobs: Blobs) -> None:
@@ -429,8 +427,8 @@ def _needs_of(path: Path) -> set[str]:
     """What an earlier state needs; nothing where that state itself is gone."""
     if not path.exists():
         return set()
-    with path.open("rb") as file:
-        return set(file.readline().decode("ascii", "replace").split())
+    needs, _, _ = read_ordinary(path, LARGEST).partition(b"\n")
+    return set(needs.decode("ascii", "replace").split())
 
 
 def _now() -> str:

@@ -8,7 +8,7 @@ import re
 import shutil
 from pathlib import Path
 
-from sequencer.files import PART
+from sequencer.files import PART, open_ordinary
 from sequencer.keeping.blobs import Blobs, fingerprint_of
 from sequencer.keeping.state import KeptPhoto
 
@@ -59,7 +59,7 @@ def _same_file(source: Path, target: Path) -> None:
     try:
         os.link(os.path.realpath(source), target)
     except OSError:
-        with source.open("rb") as read, target.open("xb") as written:
+        with open_ordinary(source) as read, target.open("xb") as written:
             shutil.copyfileobj(read, written, 1 << 20)
             written.flush()
             os.fsync(written.fileno())

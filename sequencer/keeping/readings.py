@@ -17,6 +17,7 @@ from typing import Any, TypeVar, get_origin
 import msgspec
 import numpy as np
 
+from sequencer.files import read_ordinary
 from sequencer.keeping.blobs import fingerprint
 from sequencer.models import Swatch
 
@@ -55,12 +56,12 @@ def reading_from(path: Path, key: str, kind: type[Kept], swatches: Path) -> Kept
         return _made(wanted, value)
 
     try:
-        text = zlib.decompressobj().decompress(path.read_bytes(), _LARGEST)
+        text = zlib.decompressobj().decompress(read_ordinary(path, _LARGEST), _LARGEST)
         told = msgspec.json.decode(text)
         if told["key"] != key:
             return None
         return msgspec.convert(told["reading"], kind, dec_hook=made)
-    except (OSError, ValueError, KeyError, TypeError, RecursionError, zlib.error):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError, zlib.error, OverflowError):
         return None
 
 
@@ -74,6 +75,10 @@ def _plain(value: Any) -> Any:
         return str(value)
     if isinstance(value, Path):
         return value.name
+    if isinstance(value, Swatch):
+        return [_plain(value.source), value.ppi]
+    if isinstance(value, bytes):
+        return fingerprint(value)
     raise NotImplementedError(f"{type(value).__name__} cannot be kept")
 
 

@@ -69,12 +69,15 @@ class PrintRecord(Strict):
     uncertainty: Annotated[float, Meta(ge=0, le=200)]
     warnings: Texts
     value: Lightness | None = None
+    shared_uncertainty: Annotated[float, Meta(ge=0, le=200)] | None = None
+    own_uncertainty: Annotated[float, Meta(ge=0, le=200)] | None = None
     usable_in: tuple[Inches, Inches] | None = None
     scraps: Scraps | None = None
     photo_id: MaybeFingerprint = ""
     number: Annotated[int, Meta(ge=0, le=100_000)] = 0
     swatch: Fingerprint | None = None
     swatch_ppi: Annotated[float, Meta(gt=0, le=1e5)] | None = None
+    swatch_matrix: Annotated[list[Signed], Meta(min_length=9, max_length=9)] | None = None
 
 
 class SeenRecord(Strict):
@@ -106,7 +109,6 @@ class PhotoRecord(Strict):
     found: FoundRecord | None = None
     reading: Fingerprint | None = None
     swatches: Annotated[list[Fingerprint], Meta(max_length=5000)] = []
-    matrix: Annotated[list[Signed], Meta(min_length=9, max_length=9)] | None = None
 
 
 class RejectedRecord(Strict):
@@ -232,6 +234,7 @@ class StateRecord(Strict):
     sequence: SequenceRecord | None
     plan_wishes: PlanWishes
     plan: Fingerprint | None = None
+    ties: Fingerprint | None = None
     sewn: Documents = field(default_factory=dict)
     cameras: Documents = field(default_factory=dict)
 

@@ -6,10 +6,16 @@ Everything here loads on first use: the graph and solver libraries are heavy.
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sequencer.order.find import find_sequence, find_sizes
+    from sequencer.order.graph.transition import transition_graph
+    from sequencer.order.moves import score_sequence
+    from sequencer.order.report import report_sequence
 
 _HOME = {
-    "transition_graph": "sequencer.order.transition",
+    "transition_graph": "sequencer.order.graph.transition",
     "find_sequence": "sequencer.order.find",
     "find_sizes": "sequencer.order.find",
     "score_sequence": "sequencer.order.moves",

@@ -11,15 +11,21 @@ from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import SequenceError, UsageError
 from sequencer.models import Alternative, Sequence
-from sequencer.order.alternatives import different_enough, how_it_differs
-from sequencer.order.asked import Asked, Usual, ask, usual_limits
-from sequencer.order.costs import Box, read_box
-from sequencer.order.exact import Answer
-from sequencer.order.impossible import explain
-from sequencer.order.layers import solve_layers
+from sequencer.order.graph.costs import Box, read_box
 from sequencer.order.report import in_reading_direction, neighbours_of, totals
-from sequencer.order.solve import solve, solve_worst
-from sequencer.order.wishes import PairOfIds, Wish, Wishes, check_aim, read_wishes
+from sequencer.order.search.alternatives import how_it_differs
+from sequencer.order.search.layers import solve_layers
+from sequencer.order.wishes.answer import Found, answer_for
+from sequencer.order.wishes.asked import Asked, Usual, ask, usual_limits
+from sequencer.order.wishes.impossible import explain
+from sequencer.order.wishes.wish import (
+    PairOfIds,
+    Wish,
+    Wishes,
+    check_aim,
+    check_number,
+    read_wishes,
+)
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -72,6 +78,9 @@ def find_sequence(
         ImpossibleWishes: wishes contradict each other; the smallest set is named.
         UsageError: the request makes no sense as typed.
     """
+    if not isinstance(alternatives, Integral) or alternatives < 0:
+        raise UsageError(f"'alternatives' needs a whole number of 0 or more, not "
+                         f"{alternatives!r}.")
     search, sizes = _request(
         graph, pick, aim, seconds, loop=loop, first=first, last=last, include=include,
         exclude=exclude, together=together, apart=apart, before=before, distinct=distinct,
@@ -96,6 +105,7 @@ def _request(
 ) -> tuple[Search, tuple[int, ...]]:
     started = time.monotonic()
     check_aim(aim)
+    check_number("seconds", seconds, above=True)
     sizes = _sizes(pick)
     box = read_box(graph)
     wishes = read_wishes(box.ids, pick=sizes[0] if sizes else None, **options)
@@ -106,7 +116,8 @@ def _sizes(pick: int | tuple[int, int] | None) -> tuple[int, ...]:
     if pick is None:
         return ()
     ends = pick if isinstance(pick, (tuple, list)) else (pick, pick)
-    whole = len(ends) == 2 and all(isinstance(end, Integral) for end in ends)
+    whole = len(ends) == 2 and all(
+        isinstance(end, Integral) and not isinstance(end, bool) for end in ends)
     if not whole or not 1 <= ends[0] <= ends[1]:
         raise UsageError(f"'pick' needs a number of prints from 1 up, or a range such as (5, 8); "
                          f"not {pick!r}.")
@@ -126,11 +137,10 @@ class Search:
 
     def sequence(self, alternatives: int = 0) -> Sequence:
         """The best sequence, what bound it, and others worth a look."""
-        asked, answer, notes = self._best()
-        assert answer.order is not None
-        best = self._report(asked, answer)
-        notes += self._what_binds(asked, best)
-        others = self._alternatives(asked, answer, best, alternatives)
+        found, limits, notes = self._best()
+        best = self._report(found)
+        notes += self._what_binds(found.asked, best)
+        others = self._alternatives(found, limits, best, alternatives)
         if len(others) < alternatives:
             notes.append(f"{len(others)} of {alternatives} alternatives: no more differ in a "
                          "fifth of their neighbours" + ("." if self._left() > 0 else " in time."))
@@ -160,7 +170,7 @@ class Search:
     def _left(self) -> float:
         return self.deadline - time.monotonic()
 
-    def _best(self) -> tuple[Asked, Answer, list[str]]:
+    def _best(self) -> tuple[Found, Usual, list[str]]:
         """Solve; where only the usual limits stand in the way, ease them and say so."""
         explain_first = _cannot_be_asked(self.whole, self.wishes)
         if explain_first:
@@ -169,38 +179,36 @@ class Search:
         usual = usual_limits(self.graph, box, self.wishes)
         notes: list[str] = []
         for limits in [usual, *usual.eased()]:
-            asked = ask(box, self.wishes, self.aim, limits)
-            answer = self._solve(asked)
-            if answer.order is not None:
-                return asked, answer, notes
-            if not answer.proved:
+            found = self._answer(box, limits)
+            if found and found.answer.order is not None:
+                return found, limits, notes
+            if not (found and found.answer.proved):
                 break
             notes = ["This box cannot keep the usual limits (neighbours that stay distinct, "
                      "enough value range), so they were eased."]
-        if not answer.proved:
+        if not (found and found.answer.proved):
             raise SequenceError("No order that keeps all wishes was found in the time given, nor "
                                 "a proof that there is none. Allow more seconds or fewer wishes.")
         raise explain(self.graph, self.whole, self.wishes, self.deadline)
 
-    def _solve(self, asked: Asked) -> Answer:
-        if self.aim == "worst":
-            return solve_worst(asked.question, self.deadline)[0]
-        return solve(asked.question, self.deadline)
+    def _answer(
+        self, box: Box, limits: Usual, unlike: Iterable[tuple[int, ...]] = ()
+    ) -> Found | None:
+        return answer_for(box, self.wishes, self.aim, limits, self.deadline, unlike)
 
-    def _report(self, asked: Asked, answer: Answer) -> Sequence:
+    def _report(self, found: Found) -> Sequence:
+        asked, answer = found.asked, found.answer
         assert answer.order is not None
         question, box = asked.question, asked.box
         order = in_reading_direction(question, answer.order, box.value)
         total, worst = totals(box, order, question.loop, self.aim)
-        bound = total
-        if not answer.proved:
-            # half a unit of rounding for every pair keeps the bound below the true one
-            bound = min(total, max(0.0, (answer.bound - 0.5 * question.size) / asked.scale))
+        bound = total if answer.proved else min(total, found.bound)
+        proved = answer.proved or bound >= total
         order = asked.as_read(order)
         names = tuple(box.ids[v] for v in order)
         return Sequence(
             order=names, loop=question.loop, aim=self.aim, total=total, worst=worst,
-            status="optimal" if answer.proved else "bounded", lower_bound=bound,
+            status="optimal" if proved else "bounded", lower_bound=bound,
             gap=(total - bound) / total if total > 0 else 0.0,
             neighbours=neighbours_of(self.graph, names, question.loop),
             left_out=tuple(name for name in self.graph.nodes if name not in set(names)),
@@ -208,25 +216,20 @@ class Search:
         )
 
     def _alternatives(
-        self, asked: Asked, answer: Answer, best: Sequence, wanted: int
+        self, first: Found, limits: Usual, best: Sequence, wanted: int
     ) -> tuple[Alternative, ...]:
-        found: list[Alternative] = []
-        earlier = [answer]
+        others: list[Alternative] = []
+        earlier = [first.answer.order or ()]
         for _ in range(wanted):
-            if self._left() <= 0:
+            found = self._answer(first.asked.box, limits, earlier) if self._left() > 0 else None
+            if found is None or found.answer.order is None:
                 break
-            limits = different_enough(asked.question, [one.order or () for one in earlier])
-            if limits is None:
-                break
-            answer = self._solve(asked.with_limits(limits))
-            if answer.order is None:
-                break
-            earlier.append(answer)
-            other = self._report(asked, answer)
+            earlier.append(found.answer.order)
+            other = self._report(found)
             note = how_it_differs(best.order, other.order, best.loop)
-            proof = "" if answer.proved else " (not proved the best of its kind)"
-            found.append(Alternative(other.order, other.total, other.worst, note + proof))
-        return tuple(found)
+            proof = "" if other.status == "optimal" else " (not proved the best of its kind)"
+            others.append(Alternative(other.order, other.total, other.worst, note + proof))
+        return tuple(others)
 
     def _what_binds(self, asked: Asked, best: Sequence) -> list[str]:
         """Which of the two limits on a choice made it dearer, and by how much."""
@@ -240,11 +243,11 @@ class Search:
             rest = [wish for wish in self.wishes.wishes if wish.kind != kind]
             off = Usual(None, None, usual.value_range) if kind == "distinct" else replace(
                 usual, value_range=None)
-            free = ask(asked.box, self.wishes.only(rest), self.aim, off)
-            if self.aim == "worst":
-                free = replace(free, question=replace(free.question, bottleneck=True))
+            aim = "level" if self.aim == "worst" else self.aim
+            bound, free = (ask(asked.box, wishes, aim, limit) for wishes, limit in (
+                (self.wishes, usual), (self.wishes.only(rest), off)))
             same = free.question.value_range == q.value_range
-            if same and bool((free.question.weights == q.weights).all()):
+            if same and bool((free.question.weights == bound.question.weights).all()):
                 continue
             quick = solve_layers(free.question, self.deadline, widths=(60,))
             if quick.order is None:

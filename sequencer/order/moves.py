@@ -17,7 +17,7 @@ import numpy as np
 
 from sequencer.errors import SequenceError
 from sequencer.models import Json, Neighbours, Sequence
-from sequencer.order.costs import Floats, aimed, read_box
+from sequencer.order.graph.costs import Floats, aimed, read_box
 
 if TYPE_CHECKING:
     import networkx as nx

@@ -8,8 +8,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from sequencer.models import Neighbours, Sequence
-from sequencer.order.costs import Box, aimed
-from sequencer.order.question import Question, meetings
+from sequencer.order.graph.costs import Box, aimed
+from sequencer.order.search.question import Question, meetings
 
 if TYPE_CHECKING:
     import networkx as nx

@@ -6,7 +6,16 @@ Read :mod:`sequencer.plan.planner` first; it is the room's road. Everything load
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from sequencer.plan.answers.best import best_at
+    from sequencer.plan.answers.largest import largest_piece
+    from sequencer.plan.answers.waysout import ways_out
+    from sequencer.plan.curve.curves import Curve, read_curve
+    from sequencer.plan.kept import plan_from_json
+    from sequencer.plan.planner import plan_columns, replan
+    from sequencer.plan.scaling.scale import scale
 
 _HOME = {
     "plan_columns": "sequencer.plan.planner",

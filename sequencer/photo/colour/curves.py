@@ -20,6 +20,7 @@ from sequencer.colour import (
     srgb_to_linear,
     xyz_to_lab,
 )
+from sequencer.photo.colour.shoulder import Shoulder
 from sequencer.photo.reference.target import PATCHES_LAB
 
 Floats = NDArray[np.floating]
@@ -43,6 +44,7 @@ class Profile:
     ``bend`` (3,) of the tone curve, then ``matrix`` (3, 3) from linear to XYZ; with a target also
     ``rest`` (10, 3), a quadratic in CIELAB for what those left on its patches, and ``misfit``, the
     mean ΔE00 left there by bend and matrix, 0 without a target. ``drift`` (3,): see `drifted`.
+    ``shoulder``: undone in place of a bend.
     """
 
     bend: Floats
@@ -50,14 +52,23 @@ class Profile:
     misfit: float = 0.0
     rest: Floats | None = None
     drift: Floats | None = None
+    shoulder: Shoulder | None = None
 
     def curve(self) -> NDArray[np.float32]:
-        """Linear light of every 8-bit value, (256, 3)."""
+        """Every 8-bit value without what can be undone in each channel, (256, 3)."""
+        if self.shoulder is not None:
+            return np.repeat(self.shoulder.curve()[:, None], 3, axis=1)
         levels = np.arange(256) / 255
         return np.stack([unbent(levels, b) for b in self.bend], axis=1).astype(np.float32)
 
+    def light(self, planes: Floats) -> Floats:
+        """Linear light of planes (3, n) that went through :meth:`curve`."""
+        return planes if self.shoulder is None else self.shoulder.whole(planes)
+
     def linear(self, encoded: Floats) -> Floats:
-        """Linear light of encoded values (…, 3), 0 to 1."""
+        """Linear light of encoded values (n, 3), 0 to 1."""
+        if self.shoulder is not None:
+            return self.light(self.shoulder.half(encoded).T).T
         return np.stack([unbent(encoded[..., i], self.bend[i]) for i in range(3)], axis=-1)
 
     def lab(self, planes: Floats) -> Floats:
@@ -89,37 +100,40 @@ def drifted(lab: Floats, drift: Floats) -> Floats:
 def target_profile(encoded: Floats, light: Floats, cloth: Floats = CLOTH) -> Profile:
     """Fit bend and matrix to a target's patches; ``cloth`` (3, 3): see `CLOTH`.
 
-    ``encoded`` (24, 3) sRGB 0 to 1; ``light`` (24,): how brightly each patch is lit. Least squares
-    in CIELAB under a soft L1 loss, so that a patch in a shadow or glare does not lead; errors of
-    chroma count less than those of lightness, as in CIEDE2000; bends are drawn to the usual one.
+    ``encoded`` (24, 3) sRGB 0 to 1, NaN for patches that take no part; ``light`` (24,): how
+    brightly each patch is lit. Least squares in CIELAB under a soft L1 loss, so that a patch in a
+    shadow or glare does not lead; errors of chroma count less than those of lightness, as in
+    CIEDE2000; bends are drawn to the usual one.
     """
     from scipy.optimize import least_squares
 
     weights = np.array([1.0, 1 / 1.5, 1 / 1.5])
+    shown = np.isfinite(encoded).all(axis=1)
+    encoded, light, known = encoded[shown], light[shown], PATCHES_LAB[shown]
 
     def errors(parameters: Floats) -> Floats:
         bend, matrix = parameters[:3], parameters[3:].reshape(3, 3)
         linear = Profile(bend, matrix).linear(encoded) / light[:, None]
         lab = xyz_to_lab(np.maximum(linear @ matrix.T, 1e-5))
-        return np.concatenate([((lab - PATCHES_LAB) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
+        return np.concatenate([((lab - known) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
 
     bend = np.full(3, USUAL_BEND)
     linear = Profile(bend, SRGB.matrix).linear(encoded) / light[:, None]
-    start = np.concatenate([bend, _first_matrix(linear).ravel()])
+    start = np.concatenate([bend, _first_matrix(linear, known).ravel()])
     best = least_squares(errors, start, loss="soft_l1", f_scale=2.0, max_nfev=40).x
     profile = Profile(best[:3], best[3:].reshape(3, 3))
     seen = profile.lab((profile.linear(encoded) / light[:, None]).T).T
-    misfit = float(ciede2000(seen, PATCHES_LAB).mean())
-    rest = _rest(seen)
+    misfit = float(ciede2000(seen, known).mean())
+    rest = _rest(seen, known)
     rest[2:4] += cloth[1:]
     return Profile(profile.bend, profile.matrix, misfit, rest, cloth[0])
 
 
-def _rest(seen: Floats) -> Floats:
+def _rest(seen: Floats, known: Floats) -> Floats:
     """Ridge regression of what is left on the patches, as a smooth function of colour."""
     terms = _quadratic(seen.T).T
     ridge = 0.3 * np.eye(terms.shape[1])
-    return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (PATCHES_LAB - seen))
+    return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (known - seen))
 
 
 def _quadratic(lab: Floats) -> Floats:
@@ -134,9 +148,9 @@ def _quadratic(lab: Floats) -> Floats:
     return terms
 
 
-def _first_matrix(linear: Floats) -> Floats:
+def _first_matrix(linear: Floats, known: Floats) -> Floats:
     """Weighted linear least squares to XYZ; dark patches count as the eye counts them."""
-    wanted = lab_to_xyz(PATCHES_LAB)
+    wanted = lab_to_xyz(known)
     weight = (wanted[:, 1] + 0.01) ** (-2 / 3)
     solution = np.linalg.lstsq(linear * weight[:, None], wanted * weight[:, None], rcond=None)[0]
     return np.asarray(solution.T)

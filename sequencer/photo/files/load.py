@@ -186,7 +186,7 @@ def _open(path: Path) -> Image.Image:
 
 
 def _register_heif() -> None:
-    from pillow_heif import register_heif_opener
+    from pi_heif import register_heif_opener
 
     with _opening:
         register_heif_opener()

@@ -44,9 +44,9 @@ def view_of(photo: Photo) -> View:
     return view
 
 
-def make_view(pixels: Pixels) -> View:
-    """A view of analysis pixels (h, w, 3)."""
-    step = max(1, -(-max(pixels.shape[:2]) // _SIDE))
+def make_view(pixels: Pixels, step: int | None = None) -> View:
+    """A view of pixels (h, w, 3), ``step`` of them in one, else as many as keep it small."""
+    step = step or max(1, -(-max(pixels.shape[:2]) // _SIDE))
     small = _shrunk(pixels, step)
     lab = np.ascontiguousarray(srgb8_to_lab(small))
     return View(small, lab, _change(lab), step)

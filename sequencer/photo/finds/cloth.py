@@ -44,11 +44,10 @@ class Cloth:
     table: Mask | None
     notes: tuple[str, ...] = ()
 
-    def without(self, polygon: Floats | None) -> Cloth:
-        """The same without scraps that lie mostly in ``polygon``: a card that was recognised."""
-        if polygon is None:
-            return self
-        return replace(self, scraps=tuple(s for s in self.scraps if not covers(polygon, s)))
+    def without(self, polygons: Sequence[Floats]) -> Cloth:
+        """The same without scraps that lie mostly in one of ``polygons``: cards, recognised."""
+        kept = (s for s in self.scraps if not any(covers(one, s) for one in polygons))
+        return replace(self, scraps=tuple(kept))
 
 
 def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) -> Cloth:

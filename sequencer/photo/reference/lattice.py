@@ -18,6 +18,7 @@ Floats = NDArray[np.floating]
 ENOUGH_BLOBS = 12
 _SMOOTH = 5.0
 _MOST_BLOBS = 30
+_MOST_SEEDS = 1500  # a picture full of weave has many thousands of blobs
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +68,7 @@ def _grids(blobs: _Blobs) -> list[tuple[Floats, Floats]]:
     if len(blobs.centres) < ENOUGH_BLOBS:
         return []
     grids, used = [], np.zeros(len(blobs.centres), bool)
-    for seed in np.argsort(-blobs.sides, kind="stable"):
+    for seed in np.argsort(-blobs.sides, kind="stable")[:_MOST_SEEDS]:
         if used[seed]:
             continue
         for across, down in _steps(blobs, int(seed)):

@@ -21,7 +21,7 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import view_of
 from sequencer.photo.reference.evidence import odds
 from sequencer.photo.reference.quads import Quad, smooth_quads
-from sequencer.photo.reference.target import find_target, read_target
+from sequencer.photo.reference.target import Target, find_target, read_target
 
 Floats = NDArray[np.floating]
 
@@ -31,11 +31,14 @@ _MOST_CAST = 65.0
 _ROUGHEST = 2.5
 _SURE_UNASKED = 0.5
 _SURE_ENOUGH = 0.8
-_SURE_ASKED = 0.25
 _WORTH_A_WORD = 0.3
+_PLAINLY = 2.0  # log odds, after the user's own word, at which a thing is plainly the other kind
 _SAID_TO_BE_THERE = 3.0  # log odds that the user's own word adds, fitted like the weights
 
 _LOOKS_LIKE = {"sheet": ("white sheet", "pale scrap"), "grey": ("grey card", "plain scrap")}
+
+_DARKEST = 15
+"""L* below which a card is too dark to judge other colours by (an estimate)."""
 
 KINDS = ("auto", "sheet", "grey", "target", "none")
 
@@ -47,7 +50,9 @@ class Reference:
     ``polygon`` (4, 2): corners in analysis pixels, x, y. ``encoded`` (k, 3): median sRGB, 0 to 1,
     of each measured patch: one row for a sheet or a card, 24 in the target's order. ``centres``
     (k, 2): where they were measured. ``marked``: the user pointed at it.
-    ``sure``: how likely it is what it is taken for, 0 to 1.
+    ``sure``: how likely it is what it is taken for, 0 to 1. ``lightness``: the card's own L* where
+    the user stated it. A target's row of ``encoded`` is NaN where the picture's edge cuts the patch
+    off; ``mirrored``: the picture shows it left-handed.
     """
 
     kind: str
@@ -56,6 +61,32 @@ class Reference:
     centres: Floats
     marked: bool = False
     sure: float = 1.0
+    lightness: float | None = None
+    mirrored: bool = False
+
+
+def stated(wanted: str) -> tuple[str, float | None]:
+    """A reference as typed, ``grey=65``: its kind and, for a card, its L* where it is stated.
+
+    Raises:
+        UsageError: it is none of those known, or no card can have this lightness.
+    """
+    kind, equals, level = wanted.partition("=")
+    if kind not in KINDS or (equals and kind != "grey"):
+        raise UsageError(
+            f"reference '{wanted}' is not known: use one of {', '.join(KINDS)}, or grey=L for a "
+            "card of that lightness, like grey=65"
+        )
+    try:
+        lightness = float(level) if equals else None
+    except ValueError:
+        lightness = float("nan")
+    if lightness is not None and not _DARKEST <= lightness <= 100:
+        raise UsageError(
+            f"reference '{wanted}': give the card's lightness as L*, {_DARKEST} (dark) to 100 "
+            "(white), like grey=65"
+        )
+    return kind, lightness
 
 
 def find_reference(
@@ -77,24 +108,78 @@ def find_reference(
 def look_for_reference(
     photo: Photo, wanted: str = "auto", rectangle: Sequence[Sequence[float]] | None = None
 ) -> tuple[Reference | None, str | None]:
-    """:func:`find_reference`, and in words what is doubtful about what was used or left out."""
-    if wanted not in KINDS:
-        raise UsageError(f"reference {wanted!r} is not known: use one of {', '.join(KINDS)}")
+    """:func:`find_reference`, and in words what is doubtful about what was used or left out.
+
+    What was asked for by name is taken where it is likeliest, however doubtful; the words then say
+    where, and where nothing can be it, where was looked and what to type.
+    """
+    wanted, lightness = stated(wanted)
+    found, doubt = _looked_for(photo, wanted, rectangle)
+    return found if found is None else replace(found, lightness=lightness), doubt
+
+
+def _looked_for(
+    photo: Photo, wanted: str, rectangle: Sequence[Sequence[float]] | None
+) -> tuple[Reference | None, str | None]:
     if wanted == "none":
         return None, None
     if rectangle is not None:
         return _marked(photo, wanted, _corners(rectangle)), None
     if wanted in ("auto", "target"):
-        target = find_target(photo.pixels, view_of(photo))
+        target = find_target(photo, closely=wanted == "target")
         if target is not None:
-            return Reference("target", *target), None
+            return _as_reference(target), _how_it_lies(target)
         if wanted == "target":
-            return None, None
+            return None, _not_found("target", "no grid of 24 such patches anywhere", photo)
     best = _likeliest(photo, wanted)
+    if wanted != "auto":
+        why = "nothing smooth and pale enough with four straight sides"
+        return best, _taken(best, photo) if best else _not_found(wanted, why, photo)
     if best is None:
         return None, None
-    used = best.sure >= (_SURE_UNASKED if wanted == "auto" else _SURE_ASKED)
-    return best if used else None, _doubt(best, used, photo.factor) if wanted == "auto" else None
+    used = best.sure >= _SURE_UNASKED
+    return best if used else None, _doubt(best, used, photo.factor)
+
+
+def _as_reference(target: Target, marked: bool = False) -> Reference:
+    return Reference(
+        "target", target.corners, target.encoded, target.centres, marked, mirrored=target.mirrored
+    )
+
+
+def _how_it_lies(target: Target) -> str | None:
+    hidden = int(np.isnan(target.encoded).any(axis=1).sum())
+    notes = ["this photo is mirrored, as a selfie camera's is"] if target.mirrored else []
+    if hidden:
+        notes.append(f"{hidden} of the target's 24 patches do not show: its colours are less sure")
+    return "; ".join(notes) or None
+
+
+_CALLED = {"sheet": "white sheet", "grey": "grey card", "target": "target"}
+
+
+def _taken(best: Reference, photo: Photo) -> str | None:
+    """Where the thing asked for was taken to lie, where that is not plain."""
+    if best.sure >= _SURE_ENOUGH:
+        return None
+    x, y = best.centres[0] * photo.factor
+    return (
+        f"the {_CALLED[best.kind]} was taken to lie at {x:.0f}, {y:.0f}, about {best.sure:.0%} "
+        f"sure; if it lies elsewhere, say where: {_how_to_mark(best.kind)}"
+    )
+
+
+def _not_found(wanted: str, why: str, photo: Photo) -> str:
+    width, height = photo.full_size
+    return (
+        f"no {_CALLED[wanted]} was found, though it was asked for: looked at the whole picture of "
+        f"{width} × {height} pixels, {why}; say where it lies by two opposite corners: "
+        f"{_how_to_mark(wanted)}"
+    )
+
+
+def _how_to_mark(kind: str) -> str:
+    return f"--reference {kind} --marked X,Y X,Y"
 
 
 def _doubt(best: Reference, used: bool, factor: float) -> str | None:
@@ -117,16 +202,22 @@ def _doubt(best: Reference, used: bool, factor: float) -> str | None:
 
 
 def _likeliest(photo: Photo, wanted: str) -> Reference | None:
-    """The likeliest sheet or card, however doubtful."""
-    quads = candidates(photo)
+    """The likeliest sheet or card, however doubtful; what is likelier the other is left out."""
+    asked = wanted != "auto"
+    quads = candidates(photo) or (_anything_smooth(photo) if asked else [])
     if not quads:
         return None
-    sheet, grey = odds(quads, photo.pixels)
-    offered = {"sheet": sheet, "grey": grey}
-    if wanted != "auto":
-        offered = {wanted: offered[wanted] + _SAID_TO_BE_THERE}
+    offered = dict(zip(("sheet", "grey"), odds(quads, photo.pixels), strict=True))
+    if asked:
+        offered[wanted] = offered[wanted] + _SAID_TO_BE_THERE
     shares = _shares(np.concatenate(list(offered.values())))
-    best = int(np.argmax(shares.round(6)))
+    open_to = np.repeat([not asked or kind == wanted for kind in offered], len(quads))
+    if asked:
+        other = offered["grey" if wanted == "sheet" else "sheet"] - offered[wanted]
+        open_to &= np.tile(other < _PLAINLY, 2)
+    if not open_to.any():
+        return None
+    best = int(np.argmax(np.where(open_to, shares.round(6), -1.0)))
     kind, quad = list(offered)[best // len(quads)], quads[best % len(quads)]
     centre = quad.corners.mean(axis=0)[None]
     return Reference(kind, quad.corners, quad.encoded[None], centre, sure=float(shares[best]))
@@ -135,6 +226,11 @@ def _likeliest(photo: Photo, wanted: str) -> Reference | None:
 def candidates(photo: Photo) -> list[Quad]:
     """The quadrilaterals that could be a sheet or a card at all."""
     return _alone([quad for quad in smooth_quads(view_of(photo)) if _plausible(quad)])
+
+
+def _anything_smooth(photo: Photo) -> list[Quad]:
+    """Where nothing looks like paper: whatever is smooth, four-sided and of no strong colour."""
+    return [quad for quad in smooth_quads(view_of(photo)) if quad.chroma < _MOST_CAST]
 
 
 def _shares(log_odds: Floats) -> Floats:
@@ -170,16 +266,17 @@ def _corners(rectangle: Sequence[Sequence[float]]) -> Floats:
     if points.shape != (4, 2):
         raise UsageError("mark the reference by two opposite corners or by four corners in order")
     x, y = points.T
-    if abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))) / 2 < 16:
+    area = (np.dot(y, np.roll(x, 1)) - np.dot(x, np.roll(y, 1))) / 2
+    if abs(area) < 16:
         raise UsageError("the marked reference is smaller than 16 pixels: mark a larger area")
-    return points
+    return points if area > 0 else points[::-1]  # clockwise as seen, however they were typed
 
 
 def _marked(photo: Photo, wanted: str, corners: Floats) -> Reference | None:
     if wanted in ("auto", "target"):
         target = read_target(photo.pixels, corners)
         if target is not None:
-            return replace(Reference("target", *target), marked=True)
+            return _as_reference(target, marked=True)
         if wanted == "target":
             raise PhotoError(
                 photo.name, "the marked area does not show the 24 patches of a target; "

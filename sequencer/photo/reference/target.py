@@ -3,22 +3,44 @@
 Of a lattice of smooth blobs (:mod:`sequencer.photo.reference.lattice`) the 6 × 4 window that
 holds most blobs, whose colours then agree with the published ones in one of its two turns, is the
 target. A homography fitted to the blobs says where all 24 patches lie, also those that a dark frame
-hides.
+hides. A mirrored picture shows it left-handed; the picture's edge may cut off up to half of it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from sequencer.colour import lab_to_xyz, srgb_to_linear, xyz_to_linear
 from sequencer.models import Pixels
-from sequencer.photo.files.view import View
+from sequencer.photo.files.load import Photo
+from sequencer.photo.files.view import View, make_view, view_of
 from sequencer.photo.reference.lattice import ENOUGH_BLOBS, lattices
 
 Floats = NDArray[np.floating]
-Found = tuple[Floats, Floats, Floats]
-"""Outer corners (4, 2), median sRGB of the patches (24, 3), their centres (24, 2)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Target:
+    """``corners`` (4, 2): outer corners; ``encoded`` (24, 3): median sRGB of the patches, NaN where
+    the picture's edge cuts one off; ``centres`` (24, 2). ``misfit``: see `_misfit`.
+    ``mirrored``: the picture shows it left-handed."""
+
+    corners: Floats
+    encoded: Floats
+    centres: Floats
+    misfit: float
+    mirrored: bool = False
+
+    def moved(self, corner: Floats | list[int], factor: float) -> Target:
+        """The same in another picture: this is a part at ``corner`` of one ``factor`` as large."""
+        corners, centres = ((at + corner) / factor for at in (self.corners, self.centres))
+        return replace(self, corners=corners, centres=centres)
+
 
 # Mean of two published sets of measured spectra, the BabelColor average of 30 charts and N. Ohta
 # (1997), seen under D65 by the 2° observer; tests/test_reference.py recomputes them from there. A
@@ -38,32 +60,67 @@ NEUTRALS = slice(18, 24)
 _WANTED = np.cbrt(np.clip(xyz_to_linear(lab_to_xyz(PATCHES_LAB)), 0, None))
 
 _WORST_FIT = 0.09
+_PART, _OVERLAP = 800, 240  # pixels: parts that are looked at enlarged
+_FEWEST = 12  # patches of a target that the picture's edge cuts
 _FAR_OFF = 1.5 * 24 * 3 * _WORST_FIT**2  # squared error in 24 patches of three channels, and room
 
 
-def find_target(pixels: Pixels, view: View) -> Found | None:
-    """Look for a target anywhere in the picture, at any turn. None when there is none."""
-    best: tuple[float, Found] | None = None
+def find_target(photo: Photo, closely: bool = False) -> Target | None:
+    """Look for a target anywhere in the picture, at any turn. None when there is none.
+
+    ``closely``: also for one whose patches are a few pixels wide, in finer and finer views.
+    """
+    found = _in_view(photo.pixels, view_of(photo))
+    if found is not None or not closely:
+        return found
+    finest = photo.finest[0]
+    per = finest.shape[1] / photo.pixels.shape[1]
+    for pixels, factor in ((photo.pixels, 1.0), (finest, per)):
+        found = _in_view(pixels, make_view(pixels, 1))
+        if found is not None:
+            return found.moved([0, 0], factor)
+    for corner, pixels in _enlarged(finest):
+        found = _in_view(pixels, make_view(pixels, 1))
+        if found is not None:
+            return found.moved(corner, 2 * per)
+    return None
+
+
+def _enlarged(pixels: Pixels) -> Iterator[tuple[Floats, Pixels]]:
+    """Parts of a picture twice as wide and high, and their corner in that size: patches of a dozen
+    pixels then have a smooth middle."""
+    height, width = pixels.shape[:2]
+    for top in range(0, max(1, height - _OVERLAP), _PART - _OVERLAP):
+        for left in range(0, max(1, width - _OVERLAP), _PART - _OVERLAP):
+            part = pixels[top : top + _PART, left : left + _PART]
+            size = (2 * part.shape[1], 2 * part.shape[0])
+            large = Image.fromarray(part).resize(size, Image.Resampling.BICUBIC)
+            yield np.array([2.0 * left, 2.0 * top]), np.asarray(large)
+
+
+def _in_view(pixels: Pixels, view: View) -> Target | None:
+    tries = []
     for numbers, centres in lattices(view):
         x, y = centres.T.astype(int)
         light = _even_light(view.pixels[y, x] / 255)
-        found = _read_grid(pixels, numbers, centres * view.step, light)
-        if found is not None and (best is None or found[0] < best[0]):
-            best = found
-    return best[1] if best else None
+        tries += _read_grid(pixels, numbers, centres * view.step, light)
+    return _best(tries)
 
 
-def read_target(pixels: Pixels, corners: Floats) -> Found | None:
+def _best(tries: list[Target]) -> Target | None:
+    """The one that fits best; a whole one before one that is cut off."""
+    return min(tries, key=lambda one: (np.isnan(one.encoded).sum(), one.misfit), default=None)
+
+
+def read_target(pixels: Pixels, corners: Floats) -> Target | None:
     """Read a target whose outer corners (4, 2) are known, in order; None if it is not one."""
-    unit = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], dtype=float)
     tries = []
-    for turn in range(4):
+    for turn in range(8):
+        around = np.roll(corners if turn < 4 else corners[::-1], turn, axis=0)
         for inset in (0.0, 0.12, 0.25):
-            frame = unit + np.sign(unit - [3, 2]) * inset
-            to_picture = homography(frame, np.roll(corners, turn, axis=0))
-            tries.append(_read(pixels, to_picture))
-    good = [found for found in tries if found is not None]
-    return min(good, key=lambda found: found[0])[1] if good else None
+            frame = _OUTER + np.sign(_OUTER - [3, 2]) * inset
+            tries += _read(pixels, homography(frame, around))
+    return _best(tries)
 
 
 # ── the grid ──────────────────────────────────────────────────────────────────────────────
@@ -71,19 +128,15 @@ def read_target(pixels: Pixels, corners: Floats) -> Found | None:
 
 def _read_grid(
     pixels: Pixels, numbers: Floats, centres: Floats, light: Floats
-) -> tuple[float, Found] | None:
-    """The best reading over the 6 × 4 windows of a numbering, either way round."""
-    best: tuple[float, Found] | None = None
+) -> list[Target]:
+    """Readings of the 6 × 4 windows of a numbering, in all four ways to lay it."""
+    found = []
     for swap in (False, True):
-        places = (numbers[:, ::-1] if swap else numbers).copy()
-        # A photo never mirrors the target: a numbering that is left-handed is turned over.
-        if not _right_handed(places, centres):
-            places[:, 0] *= -1
-        for inside, cells in _windows(places, light):
-            found = _read(pixels, homography(cells, centres[inside]))
-            if found is not None and (best is None or found[0] < best[0]):
-                best = found
-    return best
+        for over in (1, -1):
+            places = (numbers[:, ::-1] if swap else numbers) * [over, 1]
+            for inside, cells in _windows(places, light):
+                found += _read(pixels, homography(cells, centres[inside]))
+    return found
 
 
 def _windows(places: Floats, light: Floats) -> list[tuple[NDArray[np.bool_], Floats]]:
@@ -92,7 +145,7 @@ def _windows(places: Floats, light: Floats) -> list[tuple[NDArray[np.bool_], Flo
     Which blobs, and their cells. The blobs' own ``light`` (n, 3) must come near the published one:
     the best map of some patches leaves no more error than the map of all 24 does.
     """
-    low = places.min(axis=0).astype(int) - 2
+    low = places.min(axis=0).astype(int) - 3
     span = places.max(axis=0).astype(int) + 1 - low
     corners = low + np.indices(span).reshape(2, -1).T
     apart = places - corners[:, None]
@@ -121,11 +174,10 @@ def _left_over(light: Floats, inside: NDArray[np.bool_], wanted: Floats) -> Floa
     return np.asarray(whole - (mixed * np.linalg.solve(square, mixed)).sum(axis=(1, 2)))
 
 
-def _right_handed(cells: Floats, centres: Floats) -> bool:
-    """Whether cells and their places in the picture turn the same way."""
-    design = np.column_stack([cells, np.ones(len(cells))])
-    affine = np.linalg.lstsq(design, centres, rcond=None)[0]
-    return bool(np.linalg.det(affine[:2]) > 0)
+def _mirrored(corners: Floats) -> bool:
+    """Whether the outer corners run against the clock in the picture."""
+    x, y = corners.T
+    return bool(np.dot(x, np.roll(y, -1)) < np.dot(y, np.roll(x, -1)))
 
 
 # ── reading and checking the patches ──────────────────────────────────────────────────────
@@ -161,12 +213,13 @@ _CELLS = np.array([(c + 0.5, r + 0.5) for r in range(4) for c in range(6)])
 _OUTER = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], dtype=float)
 
 
-def _read(pixels: Pixels, to_picture: Floats) -> tuple[float, Found] | None:
-    """(misfit, readings) of the 24 patches, None if they are not those of the target."""
-    centres = _apply(to_picture, _CELLS)
+def _read(pixels: Pixels, to_picture: Floats) -> list[Target]:
+    """The 24 patches as one reading, none if they are not those of the target."""
+    centres, outer = _apply(to_picture, _CELLS), _apply(to_picture, _OUTER)
     height, width = pixels.shape[:2]
-    if not ((centres >= 1).all() and (centres < [width - 1, height - 1]).all()):
-        return None
+    shown = ((centres >= 1) & (centres < [width - 1, height - 1])).all(axis=1)
+    if shown.sum() < _FEWEST:
+        return []
     around = np.linspace(-0.22, 0.22, 9)
     offsets = np.stack(np.meshgrid(around, around), axis=-1).reshape(-1, 2)
     points = _apply(to_picture, (_CELLS[:, None] + offsets).reshape(-1, 2))
@@ -174,21 +227,23 @@ def _read(pixels: Pixels, to_picture: Floats) -> tuple[float, Found] | None:
     y = np.clip(points[:, 1].astype(int), 0, height - 1)
     samples = pixels[y, x].reshape(24, -1, 3)
     encoded = np.median(samples, axis=1) / 255
-    misfit = _misfit(encoded)
+    misfit = _misfit(encoded[shown], _WANTED[shown])
     if misfit > _WORST_FIT:
-        return None
-    return misfit, (_apply(to_picture, _OUTER), encoded, centres)
+        return []
+    encoded[~shown] = np.nan
+    return [Target(outer, encoded, centres, misfit, _mirrored(outer))]
 
 
-def _misfit(encoded: Floats) -> float:
+def _misfit(encoded: Floats, wanted: Floats) -> float:
     """Root mean square error, in cube-root light, of the best affine map to the published colours.
 
     Cube roots make the steps between patches even; an affine map there stands for any white
     balance, exposure and mild curve. Mixed-up patches leave several times as much.
     """
-    seen = np.column_stack([_even_light(encoded), np.ones(24)])
-    left = _WANTED - seen @ np.linalg.lstsq(seen, _WANTED, rcond=None)[0]
-    return float(np.sqrt((left**2).mean()))
+    seen = np.column_stack([_even_light(encoded), np.ones(len(encoded))])
+    left = wanted - seen @ np.linalg.lstsq(seen, wanted, rcond=None)[0]
+    # Each free number of the map counts as a patch less: few patches fit any map.
+    return float(np.sqrt((left**2).sum() / (3 * (len(encoded) - 4)) * (20 / 24)))
 
 
 def _even_light(encoded: Floats) -> Floats:

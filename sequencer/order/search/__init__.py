@@ -1,0 +1,1 @@
+"""The best order of a question in numbers, proved."""

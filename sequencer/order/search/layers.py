@@ -1,0 +1,239 @@
+"""Choose k of n while ordering, proved: layered dynamic programming with completion bounds.
+
+A layer holds partial orders of one length. Two that hold the same prints, end on the same one and
+owe the same promises are worth the same onward, so the cheaper stays (Held and Karp 1962). Each
+is bounded by the cheapest walk that could complete it (state-space relaxation: Christofides,
+Mingozzi and Toth 1981); what cannot beat the best known order goes. Only the best ``width`` of a
+layer are kept, the bound of what that drops is remembered, and width grows until nothing is
+dropped that matters: then the answer is proved.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import count
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.order.graph.costs import FORBIDDEN, Ints
+from sequencer.order.search.question import Question
+from sequencer.order.search.rings import Answer
+from sequencer.order.search.walks import Walks, walks_for
+
+Words = NDArray[np.uint64]
+_CELLS = 1_000_000
+WIDTHS = (60, 600, 6000, 30000, 120000, 400000)
+
+
+def _widths() -> Iterator[int]:
+    """Ever wider, until nothing that matters is dropped or time is up."""
+    yield from WIDTHS
+    yield from (WIDTHS[-1] * 3**k for k in count(1))
+
+
+@dataclass(eq=False)
+class _Layer:
+    """Partial orders of one length, a row each."""
+
+    seen: Words
+    last: Ints
+    anchor: Ints
+    owed: Ints
+    weight: Ints
+    shared: Ints
+    parent: Ints
+    bound: Ints
+
+    def rows(self, keep: Ints | slice) -> _Layer:
+        return _Layer(self.seen[keep], self.last[keep], self.anchor[keep], self.owed[keep],
+                      self.weight[keep], self.shared[keep], self.parent[keep], self.bound[keep])
+
+    @staticmethod
+    def stacked(parts: list[_Layer]) -> _Layer:
+        columns = zip(*(vars(part).values() for part in parts), strict=True)
+        return _Layer(*(np.concatenate(column) for column in columns))
+
+
+def solve_layers(
+    question: Question, deadline: float, widths: tuple[int, ...] | None = None
+) -> Answer:
+    """The best order, proved within the time or bounded. ``deadline`` in time.monotonic seconds."""
+    n = question.count
+    value = np.zeros(n) if question.value is None else question.value
+    by_value = np.lexsort((np.arange(n), value))
+    answer = _Search(question.permuted(by_value), deadline).run(widths)
+    if answer.order is None:
+        return answer
+    order = tuple(int(by_value[v]) for v in answer.order)
+    return Answer(order, answer.weight, answer.bound, answer.proved)
+
+
+class _Search:
+    def __init__(self, question: Question, deadline: float) -> None:
+        self.q, self.deadline = question, deadline
+        self.walks: Walks = walks_for(question)
+        self.words = (question.count + 63) // 64
+        self.best: list[int] | None = None
+        self.upper = FORBIDDEN
+        self.bound: float = 0.0
+        self.join = np.maximum if question.bottleneck else np.add
+        self.shares = [self._share_matrix(pairs) for pairs, _ in question.limits]
+
+    def _share_matrix(self, pairs: frozenset[tuple[int, int]]) -> Ints:
+        matrix = np.zeros((self.q.count, self.q.count), dtype=np.int64)
+        for a, b in pairs:
+            matrix[a, b] = matrix[b, a] = 1
+        return matrix
+
+    def run(self, widths: tuple[int, ...] | None) -> Answer:
+        """Widen until what was dropped can no longer matter."""
+        for width in widths or _widths():
+            cut, finished = self._pass(width)
+            self.bound = max(self.bound, min(cut, self.upper))
+            if self.bound >= self.upper or not finished:
+                break
+        proved = self.bound >= self.upper
+        if self.best is None:
+            return Answer(None, 0, self.bound, proved)
+        return Answer(tuple(self.best), int(self.upper), self.bound, proved)
+
+    def _pass(self, width: int) -> tuple[int, bool]:
+        """One sweep through the layers; the least bound dropped, and whether it ran to the end."""
+        cut = FORBIDDEN
+        layer, dropped = self._thinned(self._starts(), width)
+        layers, cut = [layer], min(cut, dropped)
+        for length in range(2, self.q.size + 1):
+            wider, dropped = self._widened(layer, length, width)
+            cut = min(cut, dropped)
+            if wider is None:  # out of time: what is open here still bounds the rest
+                return min(cut, int(layer.bound.min(initial=FORBIDDEN))), False
+            layer = wider
+            layers.append(layer)
+        self._finish(layers)
+        return cut, True
+
+    def _starts(self) -> _Layer:
+        starts, anchors, owed = self.walks.starts()
+        m = len(starts)
+        seen = np.zeros((m, self.words), dtype=np.uint64)
+        seen[np.arange(m), starts // 64] = np.uint64(1) << (starts % 64).astype(np.uint64)
+        return _Layer(
+            seen, starts, anchors, owed, np.zeros(m, dtype=np.int64),
+            np.zeros((m, len(self.shares)), dtype=np.int64), np.full(m, -1),
+            self.walks.onward(self.q.size - 1, anchors, owed, starts),
+        )
+
+    def _widened(self, layer: _Layer, length: int, width: int) -> tuple[_Layer | None, int]:
+        """The best of every way on from every row, and the least bound dropped.
+
+        Block by block, thinned as it grows, to spare memory; None: out of time.
+        """
+        block = max(1, _CELLS // self.q.count)
+        parts: list[_Layer] = []
+        held, cut = 0, FORBIDDEN
+        starts = range(0, max(1, len(layer.last)), block)
+        for start in starts:
+            if time.monotonic() > self.deadline:
+                return None, cut
+            part = self._extended(layer.rows(slice(start, start + block)), length)
+            part.parent += start
+            parts.append(part)
+            held += len(part.last)
+            if held > 3 * width + _CELLS or start == starts[-1]:
+                thin, dropped = self._thinned(_Layer.stacked(parts), width)
+                parts, held, cut = [thin], len(thin.last), min(cut, dropped)
+        return parts[0], cut
+
+    def _extended(self, layer: _Layer, length: int) -> _Layer:
+        """Every allowed next print for every row, with its bound."""
+        allowed = self._allowed(layer, length)
+        row, to = np.nonzero(allowed)
+        step = self.q.weights[layer.last[row], to]
+        weight = self.join(layer.weight[row], step)
+        owed = layer.owed[row] & ~self.walks.pays(layer.anchor[row], to)
+        onward = self.walks.onward(self.q.size - length, layer.anchor[row], owed, to)
+        bound = self.join(weight, onward)
+        good = np.flatnonzero(bound < self.upper)
+        row, to, weight, owed, bound = row[good], to[good], weight[good], owed[good], bound[good]
+        shared = layer.shared[row]
+        for i, matrix in enumerate(self.shares):
+            shared[:, i] += matrix[layer.last[row], to]
+        if self.shares:
+            most = np.array([limit for _, limit in self.q.limits])
+            kept = np.flatnonzero((shared <= most).all(axis=1))
+            row, to, weight, owed = row[kept], to[kept], weight[kept], owed[kept]
+            bound, shared = bound[kept], shared[kept]
+        seen = layer.seen[row]
+        seen[np.arange(len(row)), to // 64] |= np.uint64(1) << (to % 64).astype(np.uint64)
+        return _Layer(seen, to, layer.anchor[row], owed, weight, shared, row, bound)
+
+    def _allowed(self, layer: _Layer, length: int) -> NDArray[np.bool_]:
+        q, n = self.q, self.q.count
+        bits = np.unpackbits(layer.seen.view(np.uint8), axis=1, bitorder="little")[:, :n]
+        unseen = bits == 0
+        allowed = unseen & (q.weights[layer.last] < FORBIDDEN) & self.walks.may_hold[layer.anchor]
+        if q.last is not None:
+            allowed[:, q.last] &= length == q.size
+            if length == q.size:
+                allowed &= np.arange(n) == q.last
+        for a, b in q.before:
+            allowed[:, b] &= ~unseen[:, a]
+        for pair in q.together:
+            for a, b in (pair, pair[::-1]):
+                self._keep_together(layer, allowed, unseen, length, a, b)
+        return np.asarray(allowed)
+
+    def _keep_together(
+        self, layer: _Layer, allowed: NDArray[np.bool_], unseen: NDArray[np.bool_],
+        length: int, a: int, b: int,
+    ) -> None:
+        """After a comes b, unless a came straight after b; a loop's start may meet b at the end."""
+        on_a = layer.last == a
+        closing = self.q.loop & (self.walks.start_of[layer.anchor] == a)
+        owing = np.flatnonzero(on_a & unseen[:, b] & ~closing)
+        only_b = np.arange(self.q.count) == b
+        allowed[owing] &= only_b
+        parted = ~unseen[:, a] & ~on_a & ~(closing & (length == self.q.size))
+        allowed[parted, b] = False
+
+    def _thinned(self, layer: _Layer, width: int) -> tuple[_Layer, int]:
+        """Drop what cannot win, keep the cheapest of equals, then the most promising rows."""
+        good = np.flatnonzero(layer.bound < self.upper)
+        layer = layer.rows(good)
+        bound = layer.bound
+        if not len(good):
+            return layer, FORBIDDEN
+        tag = (layer.anchor * self.walks.promises + layer.owed) * self.q.count + layer.last
+        for i in range(layer.shared.shape[1]):
+            tag = tag * (self.q.size + 1) + layer.shared[:, i]
+        keys = (tag, *layer.seen.T)
+        order = np.lexsort((layer.weight, *keys))
+        fresh = np.zeros(len(order), dtype=bool)
+        fresh[0] = True
+        for key in keys:
+            fresh[1:] |= key[order][1:] != key[order][:-1]
+        kept = order[fresh]
+        kept = kept[np.argsort(bound[kept], kind="stable")]
+        dropped = int(bound[kept[width]]) if len(kept) > width else FORBIDDEN
+        return layer.rows(kept[:width]), dropped
+
+    def _finish(self, layers: list[_Layer]) -> None:
+        """Read back the cheapest complete order that passes the plain check."""
+        final = layers[-1]
+        closing = self.walks.onward(0, final.anchor, final.owed, final.last)
+        whole = self.join(final.weight, closing)
+        for row in np.argsort(whole, kind="stable").tolist():
+            if whole[row] >= self.upper:
+                return
+            order: list[int] = []
+            at = row
+            for layer in reversed(layers):
+                order.append(int(layer.last[at]))
+                at = int(layer.parent[at])
+            order.reverse()
+            if self.q.accepts(order):
+                self.best, self.upper = order, int(whole[row])
+                return

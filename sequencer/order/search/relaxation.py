@@ -1,0 +1,163 @@
+"""The integer model of the closed tour in HiGHS, over a sparse set of edges that grows as needed.
+
+Solved as a linear program until :meth:`Relaxation.make_whole` asks for whole numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import highspy
+import numpy as np
+
+from sequencer.order.graph.costs import Floats, Ints
+from sequencer.order.search.subtours import Mask, key, leaving
+from sequencer.quiet_highs import new_solver
+
+INF = highspy.kHighsInf
+Pairs = frozenset[tuple[int, int]]
+
+
+class Relaxation:
+    """min w·x with every node of degree 2, 0 ≤ x ≤ 1, the fixed edges at 1, and cuts.
+
+    ``ends``: (m, 2) edges in play, a < b. ``limits``: (edges as a set of pairs, at most so many).
+    ``cuts``: sets of nodes that at least two edges leave.
+    """
+
+    def __init__(
+        self, n: int, weights: Ints, ends: Ints, fixed: Pairs,
+        limits: Sequence[tuple[Pairs, int]] = (),
+    ) -> None:
+        self.n, self.weights, self.fixed, self.limits = n, weights, fixed, list(limits)
+        self.ends = np.empty((0, 2), dtype=np.int64)
+        self.cuts: list[Mask] = []
+        self.seen: set[bytes] = set()
+        self.solver = new_solver()
+        empty = np.empty(0)
+        none = np.empty(0, dtype=np.int32)
+        twos = np.full(n, 2.0)
+        self.solver.addRows(n, twos, twos, 0, np.zeros(n, dtype=np.int32), none, empty)
+        for _, most in self.limits:
+            self.solver.addRow(-INF, float(most), 0, none, empty)
+        self.add_edges(ends)
+
+    @property
+    def first_cut(self) -> int:
+        """Row of the first cut."""
+        return self.n + len(self.limits)
+
+    def add_edges(self, ends: Ints) -> None:
+        """Bring edges into play, with their place in every row."""
+        m = len(ends)
+        if not m:
+            return
+        columns = [ends[:, 0], ends[:, 1]]
+        numbers = [np.arange(m), np.arange(m)]
+        rows = [(self.n + i, _among(ends, pairs)) for i, (pairs, _) in enumerate(self.limits)]
+        rows += [(self.first_cut + i, leaving(cut, ends)) for i, cut in enumerate(self.cuts)]
+        for row, counts in rows:
+            hit = np.flatnonzero(counts)
+            columns.append(np.full(len(hit), row))
+            numbers.append(hit)
+        number = np.concatenate(numbers)
+        order = np.argsort(number, kind="stable")
+        starts = np.searchsorted(number[order], np.arange(m)).astype(np.int32)
+        self.solver.addCols(
+            m, self.weights[ends[:, 0], ends[:, 1]].astype(float),
+            _among(ends, self.fixed).astype(float), np.ones(m), len(number), starts,
+            np.concatenate(columns)[order].astype(np.int32), np.ones(len(number)),
+        )
+        self.ends = np.vstack([self.ends, ends])
+
+    def add_cuts(self, cuts: Sequence[Mask]) -> int:
+        """Add the cuts that are not there yet; how many that were."""
+        fresh = []
+        for cut in cuts:
+            if key(cut) not in self.seen:
+                self.seen.add(key(cut))
+                fresh.append(cut)
+        if fresh:
+            hits = [np.flatnonzero(leaving(cut, self.ends)) for cut in fresh]
+            starts = np.cumsum([0, *[len(hit) for hit in hits[:-1]]]).astype(np.int32)
+            index = np.concatenate(hits).astype(np.int32)
+            self.solver.addRows(len(fresh), np.full(len(fresh), 2.0), np.full(len(fresh), INF),
+                                len(index), starts, index, np.ones(len(index)))
+            self.cuts += fresh
+        return len(fresh)
+
+    def drop_idle_cuts(self, slack: float = 0.01) -> None:
+        """Forget cuts that do not bind (their rows may come back when broken again)."""
+        activity = np.array(self.solver.getSolution().row_value)[self.first_cut :]
+        idle = [i for i in range(len(self.cuts)) if activity[i] > 2 + slack]
+        if len(idle) < 20:
+            return
+        rows = np.array([self.first_cut + i for i in idle], dtype=np.int32)
+        self.solver.deleteRows(len(rows), rows)
+        for i in reversed(idle):
+            self.seen.discard(key(self.cuts.pop(i)))
+
+    def make_whole(self, low: Floats) -> None:
+        """From now on every edge is in or out; ``low`` is 1 where an edge must be in."""
+        m = len(self.ends)
+        every = np.arange(m, dtype=np.int32)
+        whole = np.full(m, int(highspy.HighsVarType.kInteger), dtype=np.uint8)
+        self.solver.changeColsIntegrality(m, every, whole)
+        self.solver.changeColsBounds(m, every, low, np.ones(m))
+        self.solver.setOptionValue("mip_rel_gap", 0.0)
+        self.solver.setOptionValue("mip_abs_gap", 0.99)
+        self.solver.setOptionValue("mip_heuristic_effort", 0.0)
+
+    def solve(self, seconds: float, below: float = INF) -> bool | None:
+        """True: solved; False: no answer (below this weight) over these edges; None: no time."""
+        self.solver.setOptionValue("objective_bound", below)
+        self.solver.setOptionValue("time_limit", self.solver.getRunTime() + max(seconds, 0.01))
+        self.solver.run()
+        status = self.solver.getModelStatus()
+        if status == highspy.HighsModelStatus.kOptimal:
+            return True
+        none = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kObjectiveBound)
+        return False if status in none else None
+
+    @property
+    def bound(self) -> float:
+        """Objective of the last linear program."""
+        return float(self.solver.getObjectiveValue())
+
+    @property
+    def whole_bound(self) -> float:
+        """What the last integer program showed that no answer can beat; -inf if nothing."""
+        bound = float(self.solver.getInfo().mip_dual_bound)
+        return bound if np.isfinite(bound) else -np.inf
+
+    def x(self) -> Floats:
+        """Value of every edge in play."""
+        return np.array(self.solver.getSolution().col_value)
+
+    def potentials(self) -> Floats:
+        """(n,) duals of the nodes."""
+        return np.array(self.solver.getSolution().row_dual)[: self.n]
+
+    def reduced_matrix(self) -> Floats:
+        """(n, n) reduced costs of every pair; those in play as the solver has them."""
+        solution = self.solver.getSolution()
+        dual = np.array(solution.row_dual)
+        node = dual[: self.n]
+        price = self.weights.astype(float) - node[:, None] - node[None, :]
+        y = dual[self.first_cut :]
+        used = np.flatnonzero(np.abs(y) > 1e-9)
+        if len(used):
+            inside = np.array([self.cuts[i] for i in used], dtype=float).T
+            weighted = inside * y[used]
+            alone = weighted.sum(axis=1)
+            price -= alone[:, None] + alone[None, :] - 2 * (weighted @ inside.T)
+        inner = np.array(solution.col_dual)
+        a, b = self.ends[:, 0], self.ends[:, 1]
+        price[a, b] = price[b, a] = inner
+        return np.asarray(price)
+
+
+def _among(ends: Ints, pairs: Pairs) -> Mask:
+    if not pairs:
+        return np.zeros(len(ends), dtype=bool)
+    return np.array([(int(a), int(b)) in pairs for a, b in ends.tolist()], dtype=bool)

@@ -1,0 +1,310 @@
+"""The cheapest closed tour over all nodes, proved: an integer program with lazy subtour cuts.
+
+Dantzig, Fulkerson and Johnson (1954) for the model; a linear program over a sparse set of edges
+first, the rest priced (Applegate, Bixby, Chvátal and Cook 2006); its reduced costs leave few edges
+that a better tour could use, and HiGHS (Huangfu and Hall 2018) solves the integer program over
+them, again with every subtour it makes cut off, until none is left. An open path is a tour through
+one extra node that costs nothing.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
+from sequencer.order.search.local import good_tour, near_neighbours, polished, tour_weight
+from sequencer.order.search.relaxation import Pairs, Relaxation
+from sequencer.order.search.subtours import Mask, all_subtours, subtours
+
+_EPS = 1e-6
+_FEW = 24
+"""Up to so many nodes every edge is in play from the start."""
+_KICKS_EACH = 4
+
+
+@dataclass(frozen=True)
+class Answer:
+    """``order`` None and ``proved``: there is none. ``bound`` is never above the best weight."""
+
+    order: tuple[int, ...] | None
+    weight: int
+    bound: float
+    proved: bool
+
+
+NONE = Answer(None, 0, np.inf, True)
+"""There is no order."""
+
+
+@dataclass(frozen=True)
+class Ring:
+    """One closed-tour question: symmetric whole ``weights`` (n, n), FORBIDDEN where not allowed.
+
+    ``fixed``: pairs (a < b) that must meet. ``limits``: (pairs, at most so many of them).
+    """
+
+    weights: Ints
+    fixed: Pairs = frozenset()
+    limits: Sequence[tuple[Pairs, int]] = ()
+
+    def allows(self, tour: Sequence[int]) -> bool:
+        """Whether this tour keeps every rule."""
+        pairs = tour_pairs(tour)
+        forbidden = any(self.weights[pair] >= FORBIDDEN for pair in pairs)
+        kept = self.fixed <= pairs and all(len(pairs & p) <= most for p, most in self.limits)
+        return kept and not forbidden
+
+    def pulled(self) -> Ints:
+        """Weights that draw a heuristic to the fixed pairs and keep it off the forbidden ones."""
+        weights = self.weights.copy()
+        real = weights[weights < FORBIDDEN]
+        pull = 4 * int(real.max(initial=0)) + 4
+        weights[weights >= FORBIDDEN] = pull
+        for a, b in self.fixed:
+            weights[a, b] = weights[b, a] = -pull
+        return weights
+
+
+def tour_pairs(tour: Sequence[int]) -> Pairs:
+    """The pairs (a < b) that meet in a closed tour."""
+    closed = [*tour, tour[0]]
+    return frozenset((min(a, b), max(a, b)) for a, b in pairwise(closed))
+
+
+def solve_ring(ring: Ring, deadline: float, any_tour: bool = False) -> Answer:
+    """The cheapest tour that keeps the rules; n ≥ 5. ``deadline`` in time.monotonic seconds.
+
+    ``any_tour``: the first one found is enough; only that there is none is proved.
+    """
+    return RingSearch(ring, deadline).run(any_tour)
+
+
+class RingSearch:
+    """Holds the best tour, the bound and the relaxation while they close in on each other."""
+
+    def __init__(self, ring: Ring, deadline: float) -> None:
+        self.ring, self.deadline, self.n = ring, deadline, len(ring.weights)
+        start = _first_tour(ring, _part(deadline, 0.2))
+        self.best: list[int] | None = start if ring.allows(start) else None
+        self.line = np.array(start)
+        self.bound = -np.inf
+        self.relaxation = Relaxation(
+            self.n, ring.weights, self._first_edges(start), ring.fixed, ring.limits
+        )
+
+    @property
+    def upper(self) -> float:
+        """Weight of the best tour so far."""
+        return np.inf if self.best is None else tour_weight(self.ring.weights, self.best)
+
+    @property
+    def left(self) -> float:
+        """Seconds left."""
+        return self.deadline - time.monotonic()
+
+    def _first_edges(self, start: list[int]) -> Ints:
+        weights = self.ring.weights
+        if self.best is None or self.n <= _FEW:
+            a, b = np.nonzero(np.triu(weights < FORBIDDEN, 1))
+            return np.column_stack([a, b])
+        near = near_neighbours(weights, 8)
+        pairs = {(min(a, b), max(a, b)) for a in range(self.n) for b in near[a].tolist()}
+        pairs |= tour_pairs(start) | self.ring.fixed
+        for limited, _ in self.ring.limits:
+            pairs |= limited
+        ends: Ints = np.array(sorted(pairs), dtype=np.int64)
+        return np.asarray(ends[weights[ends[:, 0], ends[:, 1]] < FORBIDDEN])
+
+    def run(self, any_tour: bool = False) -> Answer:
+        """The linear program with its cuts; if that leaves a gap, the integer program."""
+        if any_tour and self.best is not None:
+            return self._answer()
+        if len(self.relaxation.ends) < self.n:
+            return NONE
+        state = self.tighten()
+        if state and not self._closed():
+            self._polish()
+        if state and not self._closed():
+            state = self._whole(any_tour)
+        return NONE if state is False else self._answer()
+
+    def _closed(self) -> bool:
+        slack = min(0.5, _EPS * max(1.0, abs(self.bound) * 1e-3))
+        return bool(np.isfinite(self.bound) and np.ceil(self.bound - slack) >= self.upper)
+
+    def _answer(self) -> Answer:
+        if self.best is None:
+            return Answer(None, 0, self.bound, False)
+        proved, weight = self._closed(), int(self.upper)
+        return Answer(tuple(self.best), weight, weight if proved else self.bound, proved)
+
+    def tighten(self) -> bool | None:
+        """The linear program with every cut and edge it needs. False: no tour; None: no time."""
+        r = self.relaxation
+        while True:
+            solved = r.solve(self.left) if self.left > 0 else None
+            if solved is not True:
+                return solved
+            x = r.x()
+            self._take(r.ends, x)
+            cuts = subtours(self.n, r.ends, x, self.line)
+            if not cuts and self._price():
+                continue
+            cuts = cuts or all_subtours(self.n, r.ends, x)
+            if cuts:
+                r.drop_idle_cuts()
+            if not r.add_cuts(cuts):
+                self.bound = max(self.bound, r.bound)
+                return True
+
+    def _take(self, ends: Ints, x: Floats) -> None:
+        """A whole-numbered answer in one ring is a tour: keep it if it is better."""
+        if np.abs(x - np.rint(x)).max(initial=0.0) > 1e-5:
+            return
+        tour = one_ring(self.n, ends[x > 0.5])
+        if tour:
+            self._keep(tour)
+
+    def _keep(self, tour: list[int]) -> None:
+        if self.ring.allows(tour) and tour_weight(self.ring.weights, tour) < self.upper:
+            self.best = tour
+            self.line = np.array(tour)
+
+    def _price(self) -> int:
+        """Bring in edges whose reduced cost is negative; how many.
+
+        Those not yet in play may be charged in full: every print has two edges, so a tour gains
+        no more by them than the two best reduced costs of each print, halved.
+        """
+        r = self.relaxation
+        price = r.reduced_matrix()
+        price[self.ring.weights >= FORBIDDEN] = 0
+        np.fill_diagonal(price, 0)
+        price[r.ends[:, 0], r.ends[:, 1]] = price[r.ends[:, 1], r.ends[:, 0]] = 0
+        missed = np.partition(np.minimum(price, 0), 1, axis=1)[:, :2]
+        self.bound = max(self.bound, r.bound + 0.5 * float(missed.sum()))
+        a, b = np.nonzero(np.triu(price < -_EPS, 1))
+        if len(a) > 4 * self.n:
+            cheapest = np.argsort(price[a, b], kind="stable")[: 4 * self.n]
+            a, b = a[cheapest], b[cheapest]
+        r.add_edges(np.column_stack([a, b]))
+        return len(a)
+
+    def _polish(self) -> None:
+        """Look for a better tour where the relaxation points."""
+        if self.best is None:
+            return
+        price = self.relaxation.reduced_matrix()
+        price[self.ring.weights >= FORBIDDEN] = FORBIDDEN
+        for a, b in self.ring.fixed:
+            price[a, b] = price[b, a] = -FORBIDDEN
+        until = _part(self.deadline, 0.2)
+        self._keep(polished(
+            self.ring.pulled(), self.relaxation.potentials(), price, self.best,
+            kicks=_KICKS_EACH * self.n, deadline=until,
+        ))
+
+    def _whole(self, any_tour: bool) -> bool | None:
+        """Integer programs over the edges a better tour may use, each with the last one's subtours.
+
+        True: the bound is as good as it gets; False: no tour at all; None: out of time.
+        """
+        ends, low = self.edges_that_matter(self.upper)
+        r = Relaxation(self.n, self.ring.weights, ends, self.ring.fixed, self.ring.limits)
+        r.add_cuts(self.relaxation.cuts)
+        r.make_whole(low)
+        while not (self._closed() or (any_tour and self.best is not None)):
+            if self.left <= 0:
+                return None
+            solved = r.solve(self.left, below=self.upper - 0.5)
+            if solved is False:
+                self.bound = max(self.bound, self.upper)
+                return self.best is not None
+            self.bound = max(self.bound, min(r.whole_bound, self.upper))
+            if solved is None:
+                return None
+            x = r.x()
+            self._take(ends, x)
+            fresh = r.add_cuts(subtours(self.n, ends, x, self.line))
+            if not fresh:
+                return True
+        return True
+
+    def edges_that_matter(self, upper: float) -> tuple[Ints, Floats]:
+        """Edges that a tour lighter than ``upper`` may use, and those it must (low bound 1)."""
+        price = self.relaxation.reduced_matrix()
+        gap = upper - self.bound - 1 + 1e-3
+        keep = np.triu(price <= gap, 1) & (self.ring.weights < FORBIDDEN)
+        for pair in self.ring.fixed:
+            keep[pair] = True
+        a, b = np.nonzero(keep)
+        low = np.where(price[a, b] < -gap, 1.0, 0.0)
+        low[[pair in self.ring.fixed for pair in zip(a.tolist(), b.tolist(), strict=True)]] = 1.0
+        return np.column_stack([a, b]), low
+
+
+def _first_tour(ring: Ring, deadline: float) -> list[int]:
+    """A good tour; where few of some pairs may meet, these are made dearer until it keeps that."""
+    weights, n = ring.pulled(), len(ring.weights)
+    tour = good_tour(weights, kicks=n // 3, deadline=deadline)
+    usual = int(weights[np.array(tour), np.roll(tour, -1)].clip(0).mean()) + 1
+    for times in (0.1, 0.3, 1.0, 3.0) if ring.limits else ():
+        if ring.allows(tour):
+            break
+        dearer = weights.copy()
+        for pairs, _ in ring.limits:
+            for a, b in pairs:
+                dearer[a, b] = dearer[b, a] = dearer[a, b] + int(times * usual)
+        tour = good_tour(dearer, kicks=n // 3, deadline=deadline)
+    return tour
+
+
+def _part(deadline: float, share: float) -> float:
+    """The moment when this share of the time left will have passed."""
+    now = time.monotonic()
+    return now + share * max(0.0, deadline - now)
+
+
+@dataclass(frozen=True, eq=False)
+class Relaxed:
+    """What a relaxation leaves: a bound, its cuts, and the edges (m, 2) that still matter."""
+
+    bound: float
+    cuts: tuple[Mask, ...]
+    ends: Ints
+    impossible: bool = False
+
+
+def relaxed(ring: Ring, upper: int | None, deadline: float) -> Relaxed | None:
+    """The root only, for a question with rules of its own whose best known weight is ``upper``.
+
+    None: out of time. Every edge that an order lighter than ``upper`` may use is in ``ends``.
+    """
+    search = RingSearch(ring, _part(deadline, 0.3))
+    solved = search.tighten()
+    if solved is None:
+        return None
+    if solved is False:
+        return Relaxed(np.inf, (), np.empty((0, 2), dtype=np.int64), True)
+    ends, _ = search.edges_that_matter(np.inf if upper is None else upper)
+    return Relaxed(search.bound, tuple(search.relaxation.cuts), ends)
+
+
+def one_ring(n: int, ends: Ints) -> list[int] | None:
+    """The closed tour these n edges make, from node 0; None if they make several rings."""
+    links: list[list[int]] = [[] for _ in range(n)]
+    for a, b in ends.tolist():
+        links[a].append(b)
+        links[b].append(a)
+    if any(len(link) != 2 for link in links):
+        return None
+    tour, previous, here = [0], 0, links[0][0]
+    while here != 0:
+        tour.append(here)
+        previous, here = here, links[here][links[here][0] == previous]
+    return tour if len(tour) == n else None

@@ -1,0 +1,1 @@
+"""What was asked for, the question it makes, and what contradicts what."""

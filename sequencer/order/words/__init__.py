@@ -1,0 +1,1 @@
+"""What someone who knows the trade would say about a sequence."""
