@@ -150,6 +150,7 @@ class _Trials:
             (self.palettes.labs + shift[:, :, None, :]).reshape(count * size, -1, 3),
             np.tile(self.palettes.masses, (count, 1)),
             (self.palettes.means + shift).reshape(count * size, 3),
+            np.tile(self.palettes.spread, count),
         )
         offsets = (np.arange(count) * size)[:, None]
         run = meet(moved, (self.first + offsets).ravel(), (self.second + offsets).ravel())
