@@ -2,7 +2,7 @@ PYTHON ?= python3
 VENV   := .venv
 BIN    := $(VENV)/bin
 
-.PHONY: demo test check clean
+.PHONY: demo test fuzz check clean
 
 demo: $(VENV)/installed
 	$(BIN)/passalong make sample_images --out demo
@@ -11,6 +11,9 @@ test: $(VENV)/test-installed
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/python -m pytest -n 2
+
+fuzz: $(VENV)/test-installed
+	$(BIN)/python -m fuzz
 
 $(VENV)/installed: pyproject.toml
 	$(PYTHON) -m venv $(VENV)

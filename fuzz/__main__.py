@@ -61,7 +61,7 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="fuzz", description=__doc__)
     parser.add_argument("--share", type=float, default=1.0, help="how much of it (0.1: a tenth)")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", choices=CASES, help="one campaign")
+    parser.add_argument("--only", choices=CASES, nargs="+", default=list(CASES))
     parser.add_argument("--case", type=int, help="one case of it, by its number")
     parser.add_argument("--lanes", type=int, default=min(2, os.cpu_count() or 1))
     asked = parser.parse_args(arguments)
@@ -81,8 +81,7 @@ def _run(asked: argparse.Namespace, root: Path) -> int:
     (root / "known").mkdir()
     _FIELD = Field(bench, pictures.seeds(root / "good"),
                    storms.outcomes(bench, root / "known"), asked.seed, root)  # fmt: skip
-    counts = {name: max(1, round(count * asked.share)) for name, count in CASES.items()
-              if asked.only in (None, name)}  # fmt: skip
+    counts = {name: max(1, round(CASES[name] * asked.share)) for name in asked.only}
     jobs = [(name, number) for name, count in counts.items() for number in range(count)
             if asked.case in (None, number)]  # fmt: skip
     with get_context("fork").Pool(asked.lanes) as pool:

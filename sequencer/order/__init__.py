@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sequencer.order.find import find_sequence, find_sizes
+    from sequencer.order.graph.transition import transition_graph
     from sequencer.order.moves import score_sequence
     from sequencer.order.report import report_sequence
-    from sequencer.order.transition import transition_graph
 
 _HOME = {
     "transition_graph": "sequencer.order.graph.transition",
