@@ -123,11 +123,11 @@ def _vision(by_id: Mapping[str, Print], pairs: tuple[Neighbours, ...]) -> Json:
     for kind in KINDS:
         left, right = simulate_lab(a, kind), simulate_lab(b, kind)
         delta_e = np.round(ciede2000(left, right), 4) if len(pairs) else np.zeros(0)
-        apart = strip_units(left, right)
+        close = np.less(np.atleast_1d(strip_units(left, right)), BLURS).tolist()
         seen[kind] = [
             {"a": pair.a, "b": pair.b, "delta_e": float(d), "blurs": bool(blur)}
             for pair, d, blur in zip(
-                pairs, delta_e, apart < BLURS, strict=True
+                pairs, delta_e.tolist(), close, strict=True
             )
         ]
     return seen

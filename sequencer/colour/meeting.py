@@ -167,13 +167,13 @@ def _gaps(spots: Floats, a: NDArray[np.intp], b: NDArray[np.intp]) -> Floats:
     for axis in range(3):
         step = spots[a, :, None, axis] - spots[b, None, :, axis]
         total += step * step
-    return np.sqrt(total)
+    return np.asarray(np.sqrt(total))
 
 
 def _held(apart: Floats) -> Floats:
     """The most a step may cost beside its value part: by the line that holds for whole palettes
     while two prints blur, and four times as steep beyond, where it soon holds nothing back."""
-    return STEEPEST * np.maximum(apart, 4.0 * apart - 3.0 * BLURS)
+    return np.asarray(STEEPEST * np.maximum(apart, 4.0 * apart - 3.0 * BLURS))
 
 
 def _apart(

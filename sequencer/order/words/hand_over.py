@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from sequencer.colour import lch, strip_units
 from sequencer.colour.meeting import BLURS, PARTNERS, bent
 from sequencer.colour.names import plain_name
 from sequencer.colour.transport import partial_transport, whole_masses
-from sequencer.models import Json, Lab, Print
+from sequencer.models import Json, Print
 
 ALIKE = PARTNERS[1]
 """Strip units within which two colours are told as partners."""
@@ -19,8 +20,8 @@ SAME = 0.6 * BLURS
 _TRIFLE = 0.02
 
 
-def colour_word(lab: Lab) -> str:
-    """A plain colour word for one CIELAB colour."""
+def colour_word(lab: ArrayLike) -> str:
+    """A plain colour word for one CIELAB colour (3,)."""
     return plain_name(lab)
 
 
@@ -33,11 +34,13 @@ def hand_over(a: Print, b: Print) -> Json:
     swatches), ``difference`` (strip units) and ``colour`` in plain words. ``text``: one sentence.
     The parts are the optimal partial transport of the palettes (Rubner, Tomasi, Guibas 2000).
     """
-    labs, masses = zip(*(_palette(one) for one in (a, b)), strict=True)
+    (lab_a, mass_a), (lab_b, mass_b) = _palette(a), _palette(b)
+    labs = (lab_a, lab_b)
     distance = strip_units(labs[0][:, None, :], labs[1][None, :, :])
     shared = partial_transport(
-        bent(distance)[None], *masses, ceilings=tuple(bent(PARTNERS).tolist())).moved.mean()
-    flow = partial_transport(distance[None], *masses, ceilings=(ALIKE,), with_flow=True).flow
+        bent(distance)[None], mass_a, mass_b, ceilings=tuple(bent(PARTNERS).tolist())).moved.mean()
+    flow = partial_transport(
+        distance[None], mass_a, mass_b, ceilings=(ALIKE,), with_flow=True).flow
     assert flow is not None
     found = sorted(zip(*np.nonzero(flow[0] >= _TRIFLE), strict=True), key=lambda ij: -flow[0][ij])
     parts = [_part(labs, flow[0], distance, int(i), int(j)) for i, j in found]
@@ -59,7 +62,7 @@ def _part(labs: Any, flow: Any, distance: Any, i: int, j: int) -> Json:
     middle = (labs[0][i] + labs[1][j]) / 2
     return {
         "share": round(float(flow[i, j]), 4),
-        "colour": colour_word((float(middle[0]), float(middle[1]), float(middle[2]))),
+        "colour": colour_word(middle),
         "lab_a": [round(float(x), 4) for x in labs[0][i]],
         "lab_b": [round(float(x), 4) for x in labs[1][j]],
         "index_a": i,
@@ -74,7 +77,7 @@ def _sentence(a: Print, b: Print, parts: list[Json]) -> str:
     words = list(dict.fromkeys(part["colour"] for part in same))[:3]
     if not words:
         best = parts[0]
-        return (f"The {colour_word(tuple(best['lab_a']))} of “{a.name}” finds "
+        return (f"The {colour_word(best['lab_a'])} of “{a.name}” finds "
                 f"{shade(best['lab_a'], best['lab_b'])} in “{b.name}”.")
     if len(words) == 1:
         return f"The {words[0]} is in both “{a.name}” and “{b.name}”."
@@ -86,10 +89,10 @@ def _nearest(a: Print, b: Print, labs: Any, distance: Any) -> str:
     """Nothing alike: the nearest two colours, if they are of one family at least."""
     i, j = np.unravel_index(int(distance.argmin()), distance.shape)
     one, other = labs[0][i], labs[1][j]
-    if colour_word(tuple(one)).split()[-1] != colour_word(tuple(other)).split()[-1]:
+    if colour_word(one).split()[-1] != colour_word(other).split()[-1]:
         return f"“{a.name}” and “{b.name}” have no colour in common."
     return (f"“{a.name}” and “{b.name}” have no colour quite in common: the nearest to the "
-            f"{colour_word(tuple(one))} of the one is {shade(one, other)} in the other.")
+            f"{colour_word(one)} of the one is {shade(one, other)} in the other.")
 
 
 def shade(lab: Any, other: Any) -> str:
@@ -97,7 +100,7 @@ def shade(lab: Any, other: Any) -> str:
 
     The word names what differs most: lightness, then strength, then hue.
     """
-    names = [colour_word(tuple(float(x) for x in one)) for one in (lab, other)]
+    names = [colour_word(one) for one in (lab, other)]
     if names[0] != names[1]:
         return f"{'an' if names[1][0] in 'aeio' else 'a'} {names[1]}"
     (light, strong, _), (light_b, strong_b, _) = lch(lab), lch(other)
