@@ -189,7 +189,7 @@ def _apart(
     if not box:
         return []
     labs = np.array([by_id[name].mean_lab for name in box])[:, None]
-    far = strip_units(labs, np.array([a.mean_lab, b.mean_lab])[None]) >= units
+    far = np.greater_equal(strip_units(labs, np.array([a.mean_lab, b.mean_lab])[None]), units)
     return [name for name, both in zip(box, far.all(axis=1).tolist(), strict=True) if both]
 
 

@@ -139,7 +139,7 @@ class _Again:
 
     def exactly(self, costs: Floats) -> set[frozenset[int]]:
         """The pairs of the best order; of the old one where that is as good."""
-        cost = np.array(costs, dtype=np.float64)
+        cost: NDArray[np.float64] = np.array(costs, dtype=np.float64)
         cost[self.barred] = np.inf
         box = Box(self.ids, cost, None)
         found = answer_for(box, self.kept, self.aim, Usual(), time.monotonic() + _SECONDS)
