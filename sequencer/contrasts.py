@@ -189,8 +189,8 @@ def _apart(
     if not box:
         return []
     labs = np.array([by_id[name].mean_lab for name in box])[:, None]
-    far = np.greater_equal(strip_units(labs, np.array([a.mean_lab, b.mean_lab])[None]), units)
-    return [name for name, both in zip(box, far.all(axis=1).tolist(), strict=True) if both]
+    nearest = strip_units(labs, np.array([a.mean_lab, b.mean_lab])[None]).min(axis=1).tolist()
+    return [name for name, near in zip(box, nearest, strict=True) if near >= units]
 
 
 def _least_step(a: Print, b: Print, box: list[str], costs: Costs) -> tuple[float, str] | None:

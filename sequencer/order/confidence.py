@@ -149,7 +149,7 @@ class _Again:
         old, new = (self._price(cost, way) for way in (self.old, order))
         return self.pairs if old <= new else _pairs(order, self.loop)
 
-    def _price(self, cost: Floats, order: list[int]) -> tuple[float, ...]:
+    def _price(self, cost: NDArray[np.float64], order: list[int]) -> tuple[float, ...]:
         total, worst = totals(Box(self.ids, cost, None), order, self.loop, self.aim)
         return (round(worst, 6), round(total, 6)) if self.aim == "worst" else (round(total, 6),)
 
