@@ -188,6 +188,11 @@ def _plan(commands: Subparsers) -> None:
     one = _command(commands, "plan", "columns, strips and sewing steps in exact fractions",
                    "plan box --size 9x12 --strip 1/4 --curve hill --method loop")
     _folder(one)
+    one.add_argument("--sewn", type=_whole_list, metavar="N|N,N…",
+                     help="the first N columns, or these, are cut and sewn: they stay")
+    one.add_argument("--left", metavar="W", help="what is left of the strip set cut last")
+    one.add_argument("--use-up", action="store_true",
+                     help="more columns from what is left, going on with the curve")
     one.add_argument("--way-out", type=_whole, metavar="N", help="take that way out")
     one.add_argument("--ways-out", action="store_true",
                      help="where scraps fall short: what would help, best first")
