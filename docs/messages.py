@@ -25,8 +25,8 @@ source by `docs/messages.py`.
 REFUSES, TELLS = "It refuses", "It tells"
 AREAS = {
     "What was typed": (
-        "Type it again as the message says. `passalong COMMAND --help` shows an example. Lengths are "
-        "typed as 1/4, 2 1/2, 2.5, 7 mm.",
+        "Type it again as the message says. `passalong COMMAND --help` shows an example. Lengths "
+        "are typed as 1/4, 2 1/2, 2.5, 7 mm.",
         ["cli/passalong/*.py", "sequencer/inches.py", "sequencer/files.py"],
     ),
     "Photographs": (

@@ -1,4 +1,4 @@
-"""The documents cannot lie: each command in them parses, the tour runs, each link leads somewhere."""
+"""The documents cannot lie: commands in them parse, the tour runs, links lead somewhere."""
 
 import importlib.util
 import re
