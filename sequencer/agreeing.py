@@ -1,0 +1,60 @@
+"""Photos of a piece brought to one standard, by what proves a shared print and the maker's word."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import combinations
+
+from sequencer.models import Print
+from sequencer.photo.agreement.agree import Agreement, PhotoColours, agree
+from sequencer.photo.agreement.texture import Texture, texture
+from sequencer.photograph import ReadPhoto
+from sequencer.piece import Correction, KeptPhoto
+from sequencer.places import ALIKE, overlap
+
+
+def agreements_of(
+    photos: Sequence[KeptPhoto],
+    readings: Sequence[ReadPhoto | None],
+    old: Mapping[str, Sequence[Print]],
+    corrections: Sequence[Correction],
+) -> tuple[Agreement, ...]:
+    """What brings each photo to one standard; one not read by this version counts as it stands."""
+    colours: list[PhotoColours] = []
+    finds: list[Sequence[Print]] = []
+    for photo, reading in zip(photos, readings, strict=True):
+        mine = old[photo.id]
+        finds.append(mine if reading is None else [one for _, one in reading.prints])
+        colours.append(reading.colours if reading is not None else PhotoColours(
+            photo.name,
+            mine[0].reference if mine else "none",
+            max((one.uncertainty for one in mine), default=0.0),
+            tuple(one.palette for one in mine),
+        ))
+
+    def cloth(find: tuple[int, int]) -> Texture | None:
+        swatch = finds[find[0]][find[1]].swatch
+        return None if swatch is None else texture(swatch.pixels)
+
+    return agree(colours, cloth, _told(photos, finds, corrections))
+
+
+def _told(
+    photos: Sequence[KeptPhoto],
+    finds: Sequence[Sequence[Print]],
+    corrections: Sequence[Correction],
+) -> dict[frozenset[tuple[int, int]], bool]:
+    """The maker's word on finds of two photos, by number; the last one counts."""
+    numbers = {photo.id: i for i, photo in enumerate(photos)}
+    told: dict[frozenset[tuple[int, int]], bool] = {}
+    for edit in corrections:
+        if edit.op not in ("same", "different"):
+            continue
+        meant = [
+            (numbers[find.photo], k)
+            for find in edit.finds if find.photo in numbers
+            for k, one in enumerate(finds[numbers[find.photo]])
+            if overlap(one.outline, find.outline).alike >= ALIKE
+        ]  # fmt: skip
+        told |= {frozenset(pair): edit.op == "same" for pair in combinations(meant, 2)}
+    return told
