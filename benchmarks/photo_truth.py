@@ -32,7 +32,7 @@ PHONES = {
     "usual": simulator.USUAL_PHONE,
     **{name: simulator.Phone(balance=name) for name in ("gains",)},
     **{name: simulator.Phone(matrix=name) for name in ("d65", "lamp")},
-    **{name: simulator.Phone(tone=name) for name in ("weak", "strong", "gamma", "none")},
+    **{name: simulator.Phone(tone=name) for name in ("bent", "weak", "strong", "gamma", "none")},
 }
 GOALS = {"target": "<= 1.9 / 5.5", "sheet": "<= 3.3 / 8", "grey": "<= 3.3 / 8", "none": "as it was"}
 

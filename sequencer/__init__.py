@@ -16,11 +16,13 @@ if TYPE_CHECKING:
     from sequencer.reading import read_photos
     from sequencer.rendering import render
     from sequencer.sheets import write_sheets
+    from sequencer.spots import colours_at
 
 __version__ = "0.1.0"
 
 _HOME = {
     "read_photos": "sequencer.reading",
+    "colours_at": "sequencer.spots",
     "transition_graph": "sequencer.order",
     "find_sequence": "sequencer.order",
     "contrast": "sequencer.contrasts",
@@ -31,6 +33,7 @@ _HOME = {
 
 __all__ = [  # noqa: RUF022 - the order of the work
     "read_photos",
+    "colours_at",
     "transition_graph",
     "find_sequence",
     "contrast",

@@ -134,11 +134,13 @@ class Print:
     ``usable_in``: (long, short) in inches of the largest rectangle that a ragged outline holds;
     None where the outline is a rectangle itself or no size is known.
     ``reference``: sheet, grey, target, table or none. ``uncertainty``: ΔE00 that the true mean
-    colour stays within about nine times in ten. ``length`` and ``width`` of the usable scrap are
-    what planning takes; a user may set them. ``scraps``: (length, width) in inches of each scrap of
-    the print where they were typed; empty where ``size_in`` is all that is known. ``photo_id`` and
-    ``number``: fingerprint of the photograph's content, and which find of that photo it is, from 1;
-    empty and 0 where the print belongs to no piece.
+    colour stays within about nine times in ten; ``shared_uncertainty``: what of it all prints of
+    the photo share, mostly lightness; ``own_uncertainty``: what moves this print alone (the squares
+    of both add up to the square of the whole; None where not known). ``length`` and ``width`` of
+    the usable scrap are what planning takes; a user may set them. ``scraps``: (length, width) in
+    inches of each scrap of the print where they were typed; empty where ``size_in`` is all that is
+    known. ``photo_id`` and ``number``: fingerprint of the photograph's content, and which find of
+    that photo it is, from 1; empty and 0 where the print belongs to no piece.
     """
 
     id: str
@@ -157,6 +159,8 @@ class Print:
     usable_in: tuple[float, float] | None = None
     photo_id: str = ""
     number: int = 0
+    shared_uncertainty: float | None = None
+    own_uncertainty: float | None = None
 
     @property
     def value(self) -> float:
@@ -183,6 +187,8 @@ class Print:
             "usable_in": None if self.usable_in is None else [round(s, 3) for s in self.usable_in],
             "reference": self.reference,
             "uncertainty": round(self.uncertainty, 3),
+            "shared_uncertainty": _maybe(self.shared_uncertainty),
+            "own_uncertainty": _maybe(self.own_uncertainty),
             "warnings": list(self.warnings),
             **({"scraps": plain(self.scraps)} if self.scraps else {}),
         }

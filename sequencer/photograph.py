@@ -73,7 +73,7 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
     try:
         photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
         poor = check_quality(photo)
-        marking = _marking(photo, wishes.marked)
+        marking = marking_in(photo, wishes.marked)
         reference, doubt = look_for_reference(photo, wishes.reference, marking)
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
@@ -98,8 +98,9 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
         prints.append((one.number if many else 0, made))
     palettes = tuple(one.palette for _, one in prints)
+    alone = wishes.shows == "one"
     colours = PhotoColours(
-        photo.name, corrected.kind, corrected.uncertainty, palettes, wishes.shows == "one"
+        photo.name, corrected.kind, corrected.doubt.usual, palettes, alone
     )
     return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale))
 
@@ -123,7 +124,7 @@ def _in_photo(corners: Floats, photo: Photo) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in corners * photo.factor)
 
 
-def _marking(
+def marking_in(
     photo: Photo, marked: tuple[tuple[float, float], ...] | None
 ) -> list[tuple[float, float]] | None:
     """The user's marking in analysis pixels."""
@@ -183,6 +184,7 @@ def _print(
     measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
     outline = scrap.outline if scale is None else exact_outline(photo, scrap)
     size = _sized(outline, scrap.cut_off, scale, known)
+    doubt = corrected.uncertainty_of(measured.mean_lab)
     return Print(
         id="",
         name="",
@@ -194,7 +196,9 @@ def _print(
         size_in=size.whole,
         usable_in=size.held,
         reference=corrected.kind,
-        uncertainty=corrected.uncertainty_of(measured.mean_lab),
+        uncertainty=doubt.total,
+        shared_uncertainty=doubt.shared,
+        own_uncertainty=doubt.own,
         warnings=(*notes, *size.warnings, *measured.warnings),
         swatch=cut_swatch(photo, size.corners, lab, scrap, ppi),
     )

@@ -23,7 +23,7 @@ from sequencer.photo.agreement.texture import Texture, texture
 from sequencer.photo.files.load import SUFFIXES
 from sequencer.photo.finds.cloth import SHOWS
 from sequencer.photo.finds.edits import Edit
-from sequencer.photo.reference.reference import KINDS
+from sequencer.photo.reference.reference import stated
 from sequencer.photo.scale.scale import check_scale
 from sequencer.photograph import ReadPhoto, Wishes
 
@@ -58,8 +58,9 @@ def read_photos(
     """The prints that photographs show; a folder stands for its photos.
 
     ``shows``: one (a photo of one print), many (scraps on a table) or auto. ``reference``: auto,
-    sheet, grey, target or none. ``scale``: auto, bankcard, the sheet's format (letter, a4, a5), or
-    a length in photo pixels, ``6in=1450``, or between two points, ``6in=210,1180-1640,1202``.
+    sheet, grey, grey=L (a card of that L*), target or none. ``scale``: auto, bankcard, the sheet's
+    format (letter, a4, a5), or a length in photo pixels, ``6in=1450``, or between two points,
+    ``6in=210,1180-1640,1202``.
 
     Raises:
         UsageError: an argument is none of these.
@@ -114,7 +115,7 @@ def wishes_from(
     scale = asked.get("scale") or "auto"
     _check(shows, reference, scale)
     return Wishes(
-        shows, reference, scale, strip, edits, _marked_corners(asked.get("marked"), reference)
+        shows, reference, scale, strip, edits, marked_corners(asked.get("marked"), reference)
     )
 
 
@@ -154,13 +155,13 @@ def _natural(path: Path) -> tuple[list[tuple[int, int, str]], str]:
 
 def _check(shows: str, reference: str, scale: str) -> None:
     """Refuse what cannot be understood before the first photo is opened."""
-    for name, value, known in (("shows", shows, SHOWS), ("reference", reference, KINDS)):
-        if value not in known:
-            raise UsageError(f"{name} '{value}' is not known: use one of {', '.join(known)}")
+    if shows not in SHOWS:
+        raise UsageError(f"shows '{shows}' is not known: use one of {', '.join(SHOWS)}")
+    stated(reference)
     check_scale(scale)
 
 
-def _marked_corners(
+def marked_corners(
     marked: Sequence[Sequence[float]] | None, reference: str
 ) -> tuple[tuple[float, float], ...] | None:
     """The marking as numbers, refused when it is no area."""
@@ -207,9 +208,14 @@ def moved(one: Print, agreement: Agreement, swatch: Swatch | None = None) -> Pri
         mean_lab=(float(mean[0]), float(mean[1]), float(mean[2])),
         palette=tuple(_moved_colour(colour, agreement) for colour in one.palette),
         uncertainty=agreement.uncertainty,
+        shared_uncertainty=_shared(agreement.uncertainty, one.own_uncertainty),
         warnings=warnings,
         swatch=swatch,
     )
+
+
+def _shared(whole: float, own: float | None) -> float | None:
+    return None if own is None else float(max(0.0, whole**2 - own**2) ** 0.5)
 
 
 def _moved_swatch(swatch: Swatch, agreement: Agreement) -> Swatch:

@@ -24,8 +24,8 @@ from sequencer.photo.agreement.agree import PhotoColours, agree
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.colour.curves import CLOTH, SRGB, target_profile, unbent
 from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
-from sequencer.photo.colour.neutral import GREY_Y, SHEET_Y, white_profile
-from sequencer.photo.colour.tone import estimate_bend
+from sequencer.photo.colour.neutral import card_lab, neutral_profile, sheet_lab
+from sequencer.photo.colour.shoulder import Shoulder
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import make_view
 from sequencer.photo.reference.reference import find_reference
@@ -54,15 +54,18 @@ def measured(kind: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
             mean = seen.lab[scrap.mask].mean(axis=0)
             after.append(float(ciede2000(mean, scrap.mean_lab)))
             before.append(float(ciede2000(raw[scrap.mask].mean(axis=0), scrap.mean_lab)))
-            stated.append(seen.uncertainty_of(mean))
+            stated.append(seen.uncertainty_of(mean).total)
     return np.array(after), np.array(before), np.array(stated)
 
 
 @pytest.mark.parametrize(("kind", "median", "p90"), [
-    ("target", 2.1, 5.6), ("sheet", 3.5, 7.8), ("grey", 3.5, 7.8),
+    ("target", 2.4, 6.0), ("sheet", 4.6, 9.8), ("grey", 4.9, 9.8),
 ])  # fmt: skip
 def test_accuracy_by_reference(kind: str, median: float, p90: float) -> None:
-    """Some fifty prints a kind: too few for a 95th percentile, which photo_truth.py prints."""
+    """Some fifty prints a kind: too few for a 95th percentile, which photo_truth.py prints.
+
+    Through responses like those of real cameras, so as far from the truth as real photos are.
+    """
     after, before, _ = measured(kind)
     assert np.median(after) <= median
     assert np.percentile(after, 90) <= p90
@@ -96,10 +99,10 @@ def shown_grey(kind: str = "grey", level: int = 120, **changes: object) -> Corre
 
 def test_a_doubtful_reference_is_trusted_less() -> None:
     """From its own uncertainty, when sure, to that of a photo without one."""
-    stated = [shown_grey(sure=sure).uncertainty for sure in (1.0, 0.9, 0.6, 0.3, 0.1)]
-    none = correct(photo_of(np.full((200, 300, 3), 120, np.uint8)), None).uncertainty
+    stated = [shown_grey(sure=sure).doubt.usual for sure in (1.0, 0.9, 0.6, 0.3, 0.1)]
+    none = correct(photo_of(np.full((200, 300, 3), 120, np.uint8)), None).doubt.usual
     assert stated == sorted(stated)
-    assert stated[0] < 7
+    assert stated[0] < 11
     assert stated[1] - stated[0] > 1
     assert stated[3] == stated[4] == pytest.approx(none)
 
@@ -108,62 +111,99 @@ def test_a_strong_cast_is_trusted_less() -> None:
     plain, warm = (
         shown_grey(encoded=np.array([colour])) for colour in ((0.5, 0.5, 0.5), (0.7, 0.5, 0.3))
     )
-    assert warm.uncertainty > plain.uncertainty + 2
+    assert warm.doubt.usual > plain.doubt.usual + 2
 
 
 def test_an_overexposed_sheet_is_trusted_less_and_told() -> None:
     fine, blown = shown_grey("sheet", 240), shown_grey("sheet", 255)
-    assert blown.uncertainty > fine.uncertainty + 2
+    assert blown.doubt.usual > fine.doubt.usual + 2
     assert any("overexposed" in text for text in blown.warnings)
     assert not fine.warnings
 
 
-def test_a_reference_serves_best_what_is_as_light_as_it() -> None:
-    for kind, own in (("grey", 50), ("sheet", 95)):
-        seen = shown_grey(kind)
-        stated = {level: seen.uncertainty_of((level, 0, 0)) for level in (10, 50, 95)}
-        assert min(stated, key=stated.__getitem__) == own
-        assert stated[10] > stated[own] + 1
+def test_a_card_serves_best_what_is_as_light_as_it() -> None:
+    """And a card of L* 65 better than one of 50 or 90."""
+    seen = shown_grey()
+    stated = {level: seen.uncertainty_of((level, 0, 0)).total for level in (10, 50, 95)}
+    assert min(stated, key=stated.__getitem__) == 50
+    assert stated[10] > stated[50] + 1
+    at_its_own = {known: shown_grey(lightness=known).doubt.stated for known in (50.0, 65.0, 90.0)}
+    assert min(at_its_own, key=at_its_own.__getitem__) == 65
     none = correct(photo_of(np.full((200, 300, 3), 120, np.uint8)), None)
-    assert none.uncertainty_of((10, 0, 0)) == none.uncertainty
+    assert none.uncertainty_of((10, 0, 0)).total == none.doubt.usual
 
 
-@pytest.mark.parametrize("balance", ["usual", "gains"])
-@pytest.mark.parametrize("matrix", ["usual", "d65", "lamp"])
-def test_white_adapts_better_than_by_bradford(balance: str, matrix: str) -> None:
-    """Whatever the phone's kind: colours of twenty phones each, none used for the fit."""
-    rng = np.random.default_rng(987)
-    phone = simulator.Phone(balance, matrix)
+def test_what_a_photo_shares_and_what_is_a_prints_own_make_up_the_whole() -> None:
+    for kind in ("sheet", "grey"):
+        one = shown_grey(kind).uncertainty_of((30, 10, 5))
+        assert np.hypot(one.shared, one.own) == pytest.approx(one.total)
+        assert one.shared > one.own > 0
+
+
+@pytest.mark.parametrize("kind", ["sheet", "grey"])
+def test_prints_of_one_photo_err_together(kind: str) -> None:
+    """Differences of L* inside one simulated photo are surer than L* itself."""
+    alone, apart = [], []
+    for seed in SEEDS:
+        scene = simulator.scene(seed, kind, size=(720, 540))
+        seen = correct(photo := photo_of(scene.pixels),
+                       find_reference(photo, kind, scene.polygon), scene.table)
+        off = np.array([seen.lab[s.mask].mean(axis=0)[0] - s.mean_lab[0] for s in scene.scraps])
+        alone += off.tolist()
+        apart += (off - off.mean()).tolist()
+    assert np.std(apart) < 0.8 * np.sqrt(np.mean(np.square(alone)))
+
+
+def test_a_shouldered_camera_is_read_better_than_by_plain_gains() -> None:
+    """Neutral greys through responses as published (libcamera's three; base curves of raw
+    converters for eleven cameras; fitted as in tests/simulator.py), a card of L* 50 known."""
+    greys = np.linspace(15, 90, 16)
+    light = lab_to_xyz(np.column_stack([greys, 0 * greys, 0 * greys]))[:, 1]
     ours, plain = [], []
-    for lamp in simulator.ILLUMINANTS:
-        for camera in simulator.CAMERAS:
-            inks = np.stack([simulator._ink(rng) for _ in range(30)]).clip(0.01, 0.98)
-            every = np.vstack([inks, np.full((1, 31), SHEET_Y)])
-            linear = simulator.bare(rng, every, lamp, camera, phone)
-            linear = np.maximum(linear / linear.max(), 1e-4)
-            truth = xyz_to_lab(simulator.true_xyz(inks))
-            profile = white_profile(linear_to_srgb(linear[-1]), 1.0, SHEET_Y, 0.0)
-            ours += [*ciede2000(profile.lab(linear[:-1].T).T, truth)]
-            seen = linear @ SRGB.matrix.T
-            moved = adaptation_matrix(seen[-1], D65_WHITE) * (SHEET_Y / seen[-1, 1])
-            plain += [*ciede2000(xyz_to_lab(np.maximum(seen[:-1] @ moved.T, 1e-5)), truth)]
-    assert np.median(ours) < np.median(plain)
-    assert np.percentile(ours, 95) < np.percentile(plain, 95)
+    for power, knee in ((1.438, 0.331), (1.544, 0.508), (1.284, 2.617), (1.517, 0.114),
+                        (1.356, 0.171), (1.471, 0.224), (1.767, 0.161)):
+        for white in (0.6, 0.75, 0.9):
+            camera = simulator.Response(power, knee, 0.0)
+            x = light / 0.88 * camera.reached(white)
+            encoded = np.repeat(linear_to_srgb(camera(x))[:, None], 3, axis=1)
+            card = linear_to_srgb(camera(0.184 / 0.88 * camera.reached(white))) * np.ones(3)
+            profile = neutral_profile(card, 1.0, card_lab(50))
+            ours += (profile.lab(profile.linear(encoded).T)[0] - greys).tolist()
+            gain = srgb_to_linear(encoded[:, 0]) * 0.184 / srgb_to_linear(card[0])
+            plain += (xyz_to_lab(gain[:, None] * D65_WHITE)[:, 0] - greys).tolist()
+    assert np.sqrt(np.mean(np.square(ours))) < 0.75 * np.sqrt(np.mean(np.square(plain)))
+
+
+def test_the_shoulder_is_undone_exactly() -> None:
+    x = np.linspace(0.01, 1, 50)
+    for power, knee in ((1.0, 1e9), (1.3, 0.8), (1.5, 0.25)):
+        camera = simulator.Response(power, knee, 0.0)
+        assert Shoulder(power, knee).undone(camera(x)) == pytest.approx(x, rel=1e-4)
+        assert camera(camera.reached(0.7)) == pytest.approx(0.7)
 
 
 # ── exact cases ───────────────────────────────────────────────────────────────────────────
 
 
 def test_white_and_grey_go_where_they_belong() -> None:
-    for kind, known in (("sheet", SHEET_Y), ("grey", GREY_Y)):
-        pixels = np.full((200, 300, 3), (150, 120, 90), np.uint8)
+    for colour in ((150, 120, 90), (90, 110, 160), (128, 128, 128)):
+        pixels = np.full((200, 300, 3), colour, np.uint8)
         photo = photo_of(pixels)
-        reference = find_reference(photo, kind, [[50, 50], [200, 150]])
-        lab = correct(photo, reference).lab[100, 100]
-        assert lab == pytest.approx(xyz_to_lab(known * D65_WHITE), abs=0.05)
-    # 18 % grey is L* 49.5, plain paper white about L* 95 (ISO 12647-2:2013)
-    assert xyz_to_lab(GREY_Y * D65_WHITE)[0] == pytest.approx(50, abs=0.1)
-    assert xyz_to_lab(SHEET_Y * D65_WHITE)[0] == pytest.approx(95, abs=0.5)
+        for wanted, known in (("grey", card_lab(None)), ("grey=65", (65, 0, 0)),
+                              ("sheet", sheet_lab(np.array(colour) / 255))):
+            reference = find_reference(photo, wanted, [[50, 50], [200, 150]])
+            lab = correct(photo, reference).lab[100, 100]
+            assert lab == pytest.approx(known, abs=0.3), wanted
+    # 18 % grey is L* 49.5; paper lies between L* 82 and the 95 of ISO 12647-2:2013.
+    assert card_lab(None)[0] == pytest.approx(xyz_to_lab(0.184 * D65_WHITE)[0], abs=0.1)
+
+
+def test_a_sheet_that_reads_blue_is_taken_for_brightened_paper() -> None:
+    neutral, blue, warm = (sheet_lab(np.array(c)) for c in ((0.8, 0.8, 0.8), (0.76, 0.8, 0.88),
+                                                            (0.9, 0.8, 0.7)))
+    assert blue[0] < neutral[0] <= warm[0] <= 95
+    assert blue[2] < neutral[2] <= warm[2] <= 0
+    assert sheet_lab(np.array([1.0, 1, 1]))[0] > neutral[0]  # what is clipped was lighter still
 
 
 def test_nothing_known_nothing_changed() -> None:
@@ -272,17 +312,6 @@ def test_light_is_recovered() -> None:
     assert fit_light(seen, np.zeros(3)).coefficients[1:] == pytest.approx(truth, abs=0.02)
 
 
-@pytest.mark.parametrize("bend", [0.0, 0.15, 0.3])
-def test_tone_curve_is_read_off_the_light(bend: float) -> None:
-    seen = witnesses(make_view(lit_table(bend, (-0.35, 0.15, 0, 0, 0), seed=3)))
-    assert estimate_bend(seen) == pytest.approx(bend, abs=0.13)
-
-
-def test_even_light_says_nothing_about_the_curve() -> None:
-    seen = witnesses(make_view(lit_table(0.6, (0, 0, 0, 0, 0))))
-    assert estimate_bend(seen) == pytest.approx(0.15, abs=0.1)
-
-
 def test_witnesses_are_the_means_of_their_blocks() -> None:
     """Told pixel by pixel, from what is smooth alone."""
     view = make_view(lit_table(0.1, (-0.2, 0.1, 0, 0, 0), seed=5)[:, :635])
@@ -323,7 +352,7 @@ def test_wood_does_not_pass_for_light() -> None:
             photo = photo_of(scene.pixels)
             reference = find_reference(photo, "sheet", scene.polygon)
             flat = correct(photo, reference, scene.table)
-            plain = Corrected(flat.seen, flat.profile, EVEN, flat.kind, flat.uncertainty)
+            plain = Corrected(flat.seen, flat.profile, EVEN, flat.kind, flat.doubt)
             errors = [
                 [float(ciede2000(one.lab[s.mask].mean(axis=0), s.mean_lab)) for s in scene.scraps]
                 for one in (flat, plain)
@@ -340,10 +369,10 @@ def test_cloth_that_fills_the_picture_is_left_alone() -> None:
     assert seen.light is EVEN
 
 
-def test_white_profile_takes_the_light_at_the_sheet_into_account() -> None:
-    bright = white_profile(np.array([0.8, 0.8, 0.8]), 1.0, SHEET_Y, 0.0)
-    shaded = white_profile(np.array([0.8, 0.8, 0.8]), 0.5, SHEET_Y, 0.0)
-    assert shaded.matrix * 2 == pytest.approx(bright.matrix)
+def test_the_light_at_the_sheet_is_taken_into_account() -> None:
+    grey = np.array([0.8, 0.8, 0.8])
+    bright, shaded = (neutral_profile(grey, light, (85, 0, 0)) for light in (1.0, 0.5))
+    assert shaded.matrix == pytest.approx(bright.matrix / 2)
 
 
 # ── several photos ────────────────────────────────────────────────────────────────────────

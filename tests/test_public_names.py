@@ -10,11 +10,11 @@ import pytest
 import sequencer
 
 ROOT = Path(__file__).parent.parent
-NAMES = ["read_photos", "transition_graph", "find_sequence", "contrast", "plan_columns", "render",
-         "write_sheets"]
+NAMES = ["read_photos", "colours_at", "transition_graph", "find_sequence", "contrast",
+         "plan_columns", "render", "write_sheets"]
 
 
-def test_the_seven_calls_are_the_public_names():
+def test_these_calls_are_the_public_names():
     assert sequencer.__all__ == NAMES
 
 
@@ -50,5 +50,5 @@ def test_a_type_checker_sees_their_signatures(tmp_path: Path):
     assert len(told) == len(NAMES), done.stdout + done.stderr
     assert all(signature.startswith("def (") for signature in told), told
     assert told[0].endswith("-> list[sequencer.models.Print]")
-    assert told[2].endswith("-> sequencer.models.Sequence")
-    assert told[4].endswith("-> sequencer.models.Plan")
+    assert told[3].endswith("-> sequencer.models.Sequence")
+    assert told[5].endswith("-> sequencer.models.Plan")

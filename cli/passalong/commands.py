@@ -7,9 +7,9 @@ from collections.abc import Callable
 from typing import Any
 
 from passalong import show
-from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS
+from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
-from sequencer import corrections, ordering
+from sequencer import corrections, ordering, spots
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
@@ -117,6 +117,11 @@ def _history(asked: argparse.Namespace) -> Answer:
     return pieces.history_json(piece), lambda: show.history(piece)
 
 
+def _colour(asked: argparse.Namespace) -> Answer:
+    found = spots.spots_of(asked.photo, asked.points, **_given(asked, SPOT_KEYS))
+    return found.to_json(), lambda: show.spots(found)
+
+
 def _order(asked: argparse.Namespace) -> Answer:
     wishes = _given(asked, ORDER_KEYS)
     piece, sequence = pieces.worked(
@@ -181,6 +186,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "merge": _merge,
     "split": _split,
     "redraw": _redraw,
+    "colour": _colour,
     "add": _add,
     "same": _same,
     "different": _different,

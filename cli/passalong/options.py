@@ -16,6 +16,7 @@ PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "c
              "border", "corners", "border_print", "binding", "binding_print", "backing",
              "directional", "units", "joins", "straighten", "spare")
 READ_KEYS = ("shows", "reference", "scale", "marked")
+SPOT_KEYS = ("reference", "marked", "camera", "without_patches", "radius")
 Subparsers = Any
 
 
@@ -38,7 +39,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="store_true", help="say which version this is")
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
     for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _add, _same,
-                _different, _undo, _redo, _history, _order, _contrast,
+                _different, _undo, _redo, _history, _colour, _order, _contrast,
                 _plan, _scale, _preview, _sheets):
         add(commands)
     return top
@@ -119,6 +120,19 @@ def _redraw(commands: Subparsers) -> None:
     one.add_argument("id", metavar="ID", help="find to draw anew")
     one.add_argument("--outline", nargs="+", type=_point, required=True, metavar="X,Y",
                      help="three or more corners, in pixels of the photo turned upright")
+
+
+def _colour(commands: Subparsers) -> None:
+    one = _command(commands, "colour", "the colour of spots in a photograph, with its ±",
+                   "colour table.jpg --at 840,300 1210,655 --reference sheet")
+    one.add_argument("photo", type=Path, metavar="PHOTO", help="photograph")
+    one.add_argument("--at", dest="points", nargs="+", type=_point, required=True, metavar="X,Y",
+                     help="spots, in pixels of the photo turned upright")
+    _known_colour(one)
+    one.add_argument("--without-patches", type=_whole_list, default=[], metavar="N,N",
+                     help="spoilt patches of a target (glare, stains), 1 to 24 row by row")
+    one.add_argument("--radius", type=_figure, default=4.0, metavar="PX",
+                     help="pixels around a spot that count (default 4)")
 
 
 def _add(commands: Subparsers) -> None:
@@ -232,16 +246,22 @@ def _reading(one: argparse.ArgumentParser) -> None:
     group = one.add_argument_group("reading")
     group.add_argument("--shows", choices=("auto", "one", "many"), default="auto",
                        help="a photo of one print, or of many scraps on a table")
-    group.add_argument("--reference", choices=("auto", "sheet", "grey", "target", "none"),
-                       default="auto", help="what in the picture has a known colour")
+    _known_colour(group)
     group.add_argument("--scale", default="auto",
                        metavar="auto|bankcard|letter|a4|a5|LENGTH=X,Y-X,Y|LENGTH=PIXELS",
                        help="what tells the size: a bank card, the white sheet's format, or a "
                        "length and its two ends in pixels of the photo turned upright, e.g. "
                        "6in=210,1180-1640,1202; a plain 6in=1450 takes no tilt out")
-    group.add_argument("--marked", nargs="+", type=_point, metavar="X,Y",
-                       help="where the sheet, card or target of --reference lies: four corners "
-                       "or two opposite ones, in pixels of the photo turned upright")
+
+
+def _known_colour(one: argparse.ArgumentParser | argparse._ArgumentGroup) -> None:
+    one.add_argument("--reference", type=_reference, default="auto",
+                     metavar="auto|sheet|grey|grey=L|target|none",
+                     help="what in the picture has a known colour; grey=65 is a card of L* 65. "
+                     "Best is a 24-patch target, next a card of L* 55 to 70, then a white sheet")
+    one.add_argument("--marked", nargs="+", type=_point, metavar="X,Y",
+                     help="where the sheet, card or target of --reference lies: four corners "
+                     "or two opposite ones, in pixels of the photo turned upright")
 
 
 def _ordering(one: argparse.ArgumentParser) -> None:
@@ -382,6 +402,16 @@ def _texts(text: str) -> list[str]:
 
 
 _ids = _texts
+
+
+def _reference(text: str) -> str:
+    kind, equals, level = text.partition("=")
+    if kind not in ("auto", "sheet", "grey", "target", "none") or (equals and kind != "grey"):
+        raise argparse.ArgumentTypeError(
+            f"'{text}' is none of auto, sheet, grey, grey=L, target, none")
+    if equals:
+        _figure(level)
+    return text
 
 
 def _point(text: str) -> tuple[float, float]:

@@ -16,6 +16,7 @@ from sequencer.inches import show_ruled
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
 from sequencer.piece import Piece, Step
+from sequencer.spots import Spots
 from sequencer.summary import name_of, summary
 
 LONGEST = 25
@@ -76,6 +77,19 @@ def prints(piece: Piece, everything: bool = False) -> None:
         console.print(f"{_about(ids, piece)}: {warning}", markup=False)
     for rejected in piece.rejected:
         console.print(f"not used: {rejected.photo}: {rejected.why}", markup=False)
+
+
+def spots(found: Spots) -> None:
+    """The colours of spots."""
+    table = _table("at", "colour", ">L*", ">a*", ">b*", ">±ΔE00")
+    for one in found.points:
+        x, y = one.at
+        table.add_row(f"{x:g},{y:g}", _blocks([(one.lab, 1.0)]), *(f"{v:.1f}" for v in one.lab),
+                      f"{one.uncertainty:.1f}")
+    console = _console()
+    console.print(table)
+    for note in found.notes:
+        console.print(f"{found.photo}: {note}", markup=False)
 
 
 def _units(piece: Piece) -> str:

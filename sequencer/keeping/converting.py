@@ -208,6 +208,8 @@ def _print(record: kept.PrintRecord, swatch_of: SwatchOf) -> Print:
         usable_in=record.usable_in,
         photo_id=record.photo_id,
         number=record.number,
+        shared_uncertainty=record.shared_uncertainty,
+        own_uncertainty=record.own_uncertainty,
     )
 
 

@@ -69,6 +69,8 @@ class PrintRecord(Strict):
     uncertainty: Annotated[float, Meta(ge=0, le=200)]
     warnings: Texts
     value: Lightness | None = None
+    shared_uncertainty: Annotated[float, Meta(ge=0, le=200)] | None = None
+    own_uncertainty: Annotated[float, Meta(ge=0, le=200)] | None = None
     usable_in: tuple[Inches, Inches] | None = None
     scraps: Scraps | None = None
     photo_id: MaybeFingerprint = ""

@@ -15,12 +15,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import D65_WHITE, lab_to_srgb8, srgb_to_linear, xyz_to_lab
-from sequencer.models import Pixels
+from sequencer.colour import lab_to_srgb8
+from sequencer.models import Lab, Pixels
 from sequencer.photo.colour.curves import SRGB, USUAL_BEND, Profile, target_profile
+from sequencer.photo.colour.doubt import Doubt, Uncertain, blown, doubt_about
 from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
-from sequencer.photo.colour.neutral import GREY_Y, SHEET_Y, white_profile
-from sequencer.photo.colour.tone import estimate_bend
+from sequencer.photo.colour.neutral import card_lab, neutral_profile, sheet_lab
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import view_of
 from sequencer.photo.reference.reference import Reference
@@ -31,13 +31,7 @@ Mask = NDArray[np.bool_]
 _CLIPPED = 254
 _MUCH_LOST = 0.03
 _STRIPE = 32
-_SHEET_L, _GREY_L = (float(xyz_to_lab(y * D65_WHITE)[0]) for y in (SHEET_Y, GREY_Y))
 _TABLE_SHOWS = 0.1
-_UNCORRECTED = 16.0
-_DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
-_USUALLY_APART = 25.0  # L* between a print and the reference that `uncertainty` is stated for
-_BLOWN = 4.0  # ΔE00 more for an overexposed reference: a guess, simulated phones expose well
-_EACH_APART = 0.03  # more for each L* further apart: the tone curve is not known well
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,15 +39,15 @@ class Corrected:
     """What a photo's colours mean. Colours are worked out when asked for.
 
     ``seen`` (h, w, 3): the analysis pixels. ``profile``, ``light``: what turns them into CIELAB.
-    ``kind``: sheet, grey, target or none. ``uncertainty``: ΔE00 that a mean colour's true value
-    stays within about nine times in ten; `uncertainty_of` says it for one print.
+    ``kind``: sheet, grey, target or none. ``doubt``: ± of its colours; `uncertainty_of` says it for
+    one print.
     """
 
     seen: Pixels
     profile: Profile
     light: Light
     kind: str
-    uncertainty: float
+    doubt: Doubt
     warnings: tuple[str, ...] = ()
 
     @cached_property
@@ -86,13 +80,14 @@ class Corrected:
         to_y = np.maximum(self.profile.matrix[1], 0)
         height, width = self.seen.shape[:2]
         dimming = np.exp(-self.light.over(height, width, box))
-        reached = np.flatnonzero(self._curve.T @ to_y * float(dimming.max()) > 1)
+        greys = self.profile.light(self._curve)
+        reached = np.flatnonzero(to_y @ greys * float(dimming.max()) > 1)
         if not len(reached):
             return
         rows, columns = np.nonzero(fine & (brightest >= reached[0]))
         seen = self.seen[box][rows, columns]
-        y = sum(self._curve[i][seen[:, i]] * to_y[i] for i in range(3))
-        fine[rows, columns] = y * dimming[rows, columns] <= 1
+        planes = self.profile.light(np.stack([self._curve[i][seen[:, i]] for i in range(3)]))
+        fine[rows, columns] = to_y @ planes * dimming[rows, columns] <= 1
 
     @cached_property
     def pixels(self) -> Pixels:
@@ -115,21 +110,14 @@ class Corrected:
 
     def _stripe(self, seen: Pixels, dimming: Floats | None) -> NDArray[np.float32]:
         curve = self._curve
-        planes = np.stack([curve[i][seen[..., i]] for i in range(3)])
+        planes = self.profile.light(np.stack([curve[i][seen[..., i].ravel()] for i in range(3)]))
         if dimming is not None:
-            planes *= dimming
-        return np.asarray(self.profile.lab(planes.reshape(3, -1)).T.reshape(seen.shape))
+            planes *= dimming.ravel()
+        return np.asarray(self.profile.lab(planes).T.reshape(seen.shape))
 
-    def uncertainty_of(self, mean_lab: Sequence[float]) -> float:
-        """ΔE00 as ``uncertainty``, for a print of this mean colour.
-
-        One neutral tells nothing about the tone curve, so it serves best what is as light as it.
-        """
-        if self.kind not in ("sheet", "grey"):
-            return self.uncertainty
-        known = _SHEET_L if self.kind == "sheet" else _GREY_L
-        apart = abs(float(mean_lab[0]) - known)
-        return self.uncertainty + _EACH_APART * (apart - _USUALLY_APART)
+    def uncertainty_of(self, mean_lab: Sequence[float]) -> Uncertain:
+        """± of one print's colour, and what of it all prints of the photo share."""
+        return self.doubt.of(mean_lab)
 
     @cached_property
     def _curve(self) -> NDArray[np.float32]:
@@ -161,30 +149,8 @@ def correct(
     kind = reference.kind if reference else "none"
     profile, light = _profile_and_light(photo, reference, table_mask)
     warnings = _warnings(reference, photo.pixels, scraps_mask)
-    uncertainty = _uncertainty(reference, profile)
-    return Corrected(photo.pixels, profile, light, kind, uncertainty, warnings)
-
-
-def _uncertainty(reference: Reference | None, profile: Profile) -> float:
-    """ΔE00 that nine errors in ten stay below: quantile regression on simulated photos.
-
-    A target says by its own misfit how well its kind of correction serves the lamp and the camera;
-    a neutral reference says by its cast how far the colours had to be moved, and the more doubtful
-    it is itself, the nearer its photo comes to one without. (Quantile regression: Koenker and
-    Bassett 1978; usual phones and others, seeds 2000 to 2249 of tests/simulator.py.)
-    """
-    if reference is None:
-        return _UNCORRECTED
-    if reference.kind == "target":
-        return min(10.0, 0.6 + 1.65 * profile.misfit)
-    _, a, b = xyz_to_lab(SRGB.matrix @ srgb_to_linear(reference.encoded[0]))
-    stated = 5.2 + 0.14 * min(40.0, float(np.hypot(a, b))) + (_BLOWN if _blown(reference) else 0)
-    return stated + (_UNCORRECTED - stated) * min(1.0, (1 - reference.sure) / _DOUBTFUL)
-
-
-def _blown(reference: Reference) -> bool:
-    """Whether a sheet or card is so overexposed that its colour is only a lower bound."""
-    return reference.kind != "target" and bool(reference.encoded.max() * 255 >= _CLIPPED)
+    doubt = doubt_about(reference, profile)
+    return Corrected(photo.pixels, profile, light, kind, doubt, warnings)
 
 
 def _profile_and_light(
@@ -197,31 +163,32 @@ def _profile_and_light(
     """
     if reference is None:
         return SRGB, EVEN
-    bend, light = USUAL_BEND, EVEN
+    light = EVEN
     if table is not None and table.mean() > _TABLE_SHOWS:
-        seen = witnesses(view_of(photo))
-        if reference.kind != "target":
-            bend = estimate_bend(seen)
-        light = fit_light(seen, np.full(3, bend))
-    return _profile(reference, light, bend, photo.pixels.shape), light
+        light = fit_light(witnesses(view_of(photo)), np.full(3, USUAL_BEND))
+    return _profile(reference, light, photo.pixels.shape), light
 
 
-def _profile(
-    reference: Reference, light: Light, bend: float, shape: tuple[int, ...]
-) -> Profile:
+def _profile(reference: Reference, light: Light, shape: tuple[int, ...]) -> Profile:
     x, y = (reference.centres / [shape[1], shape[0]] * 2 - 1).T
     lit = np.exp(light.at(x, y))
     if reference.kind == "target":
         return target_profile(reference.encoded, lit)
-    known = SHEET_Y if reference.kind == "sheet" else GREY_Y
-    return white_profile(reference.encoded[0], float(lit[0]), known, bend)
+    return neutral_profile(reference.encoded[0], float(lit[0]), neutral_lab(reference))
+
+
+def neutral_lab(reference: Reference) -> Lab:
+    """What a sheet or card is taken to be, CIELAB."""
+    if reference.kind == "sheet":
+        return sheet_lab(reference.encoded[0])
+    return card_lab(reference.lightness)
 
 
 def _warnings(
     reference: Reference | None, pixels: Pixels, scraps: Mask | None
 ) -> tuple[str, ...]:
     notes = []
-    if reference is not None and _blown(reference):
+    if reference is not None and blown(reference):
         name = "white sheet" if reference.kind == "sheet" else "grey card"
         notes.append(f"the {name} is overexposed, so the colours are less certain")
     if reference is None:

@@ -20,6 +20,7 @@ from sequencer.colour import (
     srgb_to_linear,
     xyz_to_lab,
 )
+from sequencer.photo.colour.shoulder import Shoulder
 from sequencer.photo.reference.target import PATCHES_LAB
 
 Floats = NDArray[np.floating]
@@ -43,6 +44,7 @@ class Profile:
     ``bend`` (3,) of the tone curve, then ``matrix`` (3, 3) from linear to XYZ; with a target also
     ``rest`` (10, 3), a quadratic in CIELAB for what those left on its patches, and ``misfit``, the
     mean ΔE00 left there by bend and matrix, 0 without a target. ``drift`` (3,): see `drifted`.
+    ``shoulder``: undone in place of a bend.
     """
 
     bend: Floats
@@ -50,14 +52,23 @@ class Profile:
     misfit: float = 0.0
     rest: Floats | None = None
     drift: Floats | None = None
+    shoulder: Shoulder | None = None
 
     def curve(self) -> NDArray[np.float32]:
-        """Linear light of every 8-bit value, (256, 3)."""
+        """Every 8-bit value without what can be undone in each channel, (256, 3)."""
+        if self.shoulder is not None:
+            return np.repeat(self.shoulder.curve()[:, None], 3, axis=1)
         levels = np.arange(256) / 255
         return np.stack([unbent(levels, b) for b in self.bend], axis=1).astype(np.float32)
 
+    def light(self, planes: Floats) -> Floats:
+        """Linear light of planes (3, n) that went through :meth:`curve`."""
+        return planes if self.shoulder is None else self.shoulder.whole(planes)
+
     def linear(self, encoded: Floats) -> Floats:
-        """Linear light of encoded values (…, 3), 0 to 1."""
+        """Linear light of encoded values (n, 3), 0 to 1."""
+        if self.shoulder is not None:
+            return self.light(self.shoulder.half(encoded).T).T
         return np.stack([unbent(encoded[..., i], self.bend[i]) for i in range(3)], axis=-1)
 
     def lab(self, planes: Floats) -> Floats:
@@ -89,10 +100,10 @@ def drifted(lab: Floats, drift: Floats) -> Floats:
 def target_profile(encoded: Floats, light: Floats, cloth: Floats = CLOTH) -> Profile:
     """Fit bend and matrix to a target's patches; ``cloth`` (3, 3): see `CLOTH`.
 
-    ``encoded`` (24, 3) sRGB 0 to 1, NaN where not seen; ``light`` (24,): how brightly each patch is
-    lit. Least squares in CIELAB under a soft L1 loss, so that a patch in a shadow or glare does not
-    lead; errors of chroma count less than those of lightness, as in CIEDE2000; bends are drawn to
-    the usual one.
+    ``encoded`` (24, 3) sRGB 0 to 1, NaN for patches that take no part; ``light`` (24,): how
+    brightly each patch is lit. Least squares in CIELAB under a soft L1 loss, so that a patch in a
+    shadow or glare does not lead; errors of chroma count less than those of lightness, as in
+    CIEDE2000; bends are drawn to the usual one.
     """
     from scipy.optimize import least_squares
 

@@ -1,9 +1,13 @@
-"""One neutral patch of known lightness, a white sheet or a grey card, put where it belongs.
+"""One neutral of known lightness, a white sheet or a card of grey, put where it belongs.
 
-What a phone gets wrong it gets wrong in its sensor's own axes, so the white is adapted in axes like
-those (von Kries 1902; sharper than Bradford's, compare Finlayson, Drew, Funt 1994). What phones
-then still have in common under ten lamps is taken out: a mean matrix and a drift of strong colours.
-The constants follow from published spectra alone: ``benchmarks/fit_neutral.py`` derives them.
+The camera's shoulder is undone (:mod:`sequencer.photo.colour.shoulder`), then gains on linear sRGB
+bring the neutral to its colour (von Kries 1902). Nothing else: axes sharper than that, a mean
+matrix and a drift of strong colours helped simulated cameras and no real ones.
+
+A sheet's own colour is not known. Paper as it lies beside the cloth is darker than the L* 95 of
+ISO 12647-2 and bluish by its brighteners, the bluer the more. So its expected L* and b* follow from
+how blue it reads, between the limits of the table below. A light card loses a little to the
+shoulder that is not undone.
 """
 
 from __future__ import annotations
@@ -11,45 +15,60 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import D65_WHITE, linear_to_xyz
-from sequencer.photo.colour.curves import SRGB, Profile
+from sequencer.colour import (
+    lab_to_xyz,
+    linear_to_xyz,
+    srgb_to_linear,
+    xyz_to_lab,
+    xyz_to_linear,
+)
+from sequencer.photo.colour.curves import Profile
+from sequencer.photo.colour.shoulder import USUAL, Shoulder
 
 Floats = NDArray[np.floating]
 
-SHEET_Y = 0.88
-"""Luminance factor of plain white paper: L* 95, the paper white of ISO 12647-2:2013."""
-GREY_Y = 0.184
-"""Luminance factor of an 18 % grey card."""
+GREY_L = 50.0
+"""L* of an 18 % grey card (luminance factor 0.184)."""
 
-AXES: Floats = np.array([
-    [1.8085, -0.4651, -0.2331],
-    [-0.0519, 1.0118, 0.0345],
-    [-0.09, 0.2826, 0.7373],
-])  # fmt: skip
-"""XYZ to the axes in which white is adapted."""
-MEAN: Floats = np.array([
-    [1.0411, -0.0495, 0.0096],
-    [-0.0311, 0.987, 0.0391],
-    [0.0314, -0.0137, 0.9852],
-])  # fmt: skip
-"""XYZ after that to the likeliest true XYZ; white stays white."""
-DRIFT: Floats = np.array([-0.6635, -2.1483, 1.7724])
-"""How far strong colours still are from the truth in CIELAB, see ``curves.drifted``."""
+# Expected colour of a sheet; b is the b* that the photo gives it. From 25 real photos of white
+# patches and of paper beside targets, 7 cameras, by benchmarks/fit_real.py.
+_SHEET_L = (89.5, 0.5, 83.5, 91.0)
+"""L*: at b = 0, for each unit of b, lowest, highest."""
+_SHEET_B = (-1.0, 0.4, -5.0, 0.0)
+"""b*: at b = 0, for each unit of b, lowest, highest."""
+_BLOWN_L = 97.0
+"""L* of a sheet with a clipped channel: what was cut off is not known, and more than nothing."""
+_CLIPPED = 254 / 255
+_LIGHT_FROM, _LOST = 70.0, 0.16
+"""A card loses 0.16 of each L* above 70 to the part of the shoulder that is not undone."""
 
 
-def adapted(xyz: Floats, white: Floats, axes: Floats) -> Floats:
-    """XYZ (…, 3) with ``white`` brought to D65 at Y = 1, by gains along ``axes`` (3, 3)."""
-    gains = (D65_WHITE @ axes.T) / (white @ axes.T)
-    return np.asarray((xyz @ axes.T) * gains @ np.linalg.inv(axes).T)
+def sheet_lab(encoded: Floats) -> tuple[float, float, float]:
+    """The likeliest CIELAB of a white sheet that reads as ``encoded`` (3,) sRGB, 0 to 1."""
+    b = float(xyz_to_lab(linear_to_xyz(srgb_to_linear(encoded)))[2])
+    lightness = _line(b, *_SHEET_L)
+    if encoded.max() >= _CLIPPED:
+        lightness = _BLOWN_L
+    return lightness, 0.0, _line(b, *_SHEET_B)
 
 
-def white_profile(encoded: Floats, light: float, luminance: float, bend: float) -> Profile:
-    """Put one neutral patch of known ``luminance`` (0 to 1) where it belongs.
+def card_lab(stated: float | None) -> tuple[float, float, float]:
+    """CIELAB that a grey card of this L*, of an 18 % card if none is stated, is brought to."""
+    lightness = GREY_L if stated is None else stated
+    return lightness - _LOST * max(0.0, lightness - _LIGHT_FROM), 0.0, 0.0
 
-    ``encoded`` (3,): its sRGB, 0 to 1; ``light``: how brightly it is lit; ``bend`` of the tone
-    curve, undone first. Exposure and adaptation to D65 follow.
+
+def _line(x: float, start: float, slope: float, low: float, high: float) -> float:
+    return float(np.clip(start + slope * x, low, high))
+
+
+def neutral_profile(
+    encoded: Floats, light: float, lab: tuple[float, float, float], shoulder: Shoulder = USUAL
+) -> Profile:
+    """Bring a neutral that reads as ``encoded`` (3,) sRGB, 0 to 1, to CIELAB ``lab``.
+
+    ``light``: how brightly it is lit, 1 at the picture's middle.
     """
-    bends = np.full(3, bend)
-    seen = linear_to_xyz(np.maximum(Profile(bends, SRGB.matrix).linear(encoded) / light, 1e-4))
-    matrix = adapted(SRGB.matrix.T, seen, AXES) * luminance
-    return Profile(bends, MEAN @ matrix.T, drift=DRIFT)
+    seen = shoulder.whole(shoulder.half(encoded)[:, None])[:, 0] / light
+    gains = xyz_to_linear(lab_to_xyz(lab)) / np.maximum(seen, 1e-4)
+    return Profile(np.zeros(3), linear_to_xyz(np.diag(gains)).T, shoulder=shoulder)

@@ -9,7 +9,7 @@ found by their grid, see :mod:`sequencer.photo.reference.target`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,9 @@ _SAID_TO_BE_THERE = 3.0  # log odds that the user's own word adds, fitted like t
 
 _LOOKS_LIKE = {"sheet": ("white sheet", "pale scrap"), "grey": ("grey card", "plain scrap")}
 
+_DARKEST = 15
+"""L* below which a card is too dark to judge other colours by (an estimate)."""
+
 KINDS = ("auto", "sheet", "grey", "target", "none")
 
 
@@ -47,8 +50,9 @@ class Reference:
     ``polygon`` (4, 2): corners in analysis pixels, x, y. ``encoded`` (k, 3): median sRGB, 0 to 1,
     of each measured patch: one row for a sheet or a card, 24 in the target's order. ``centres``
     (k, 2): where they were measured. ``marked``: the user pointed at it.
-    ``sure``: how likely it is what it is taken for, 0 to 1. A target's row of ``encoded`` is NaN
-    where the picture's edge cuts the patch off; ``mirrored``: the picture shows it left-handed.
+    ``sure``: how likely it is what it is taken for, 0 to 1. ``lightness``: the card's own L* where
+    the user stated it. A target's row of ``encoded`` is NaN where the picture's edge cuts the patch
+    off; ``mirrored``: the picture shows it left-handed.
     """
 
     kind: str
@@ -57,7 +61,32 @@ class Reference:
     centres: Floats
     marked: bool = False
     sure: float = 1.0
+    lightness: float | None = None
     mirrored: bool = False
+
+
+def stated(wanted: str) -> tuple[str, float | None]:
+    """A reference as typed, ``grey=65``: its kind and, for a card, its L* where it is stated.
+
+    Raises:
+        UsageError: it is none of those known, or no card can have this lightness.
+    """
+    kind, equals, level = wanted.partition("=")
+    if kind not in KINDS or (equals and kind != "grey"):
+        raise UsageError(
+            f"reference '{wanted}' is not known: use one of {', '.join(KINDS)}, or grey=L for a "
+            "card of that lightness, like grey=65"
+        )
+    try:
+        lightness = float(level) if equals else None
+    except ValueError:
+        lightness = float("nan")
+    if lightness is not None and not _DARKEST <= lightness <= 100:
+        raise UsageError(
+            f"reference '{wanted}': give the card's lightness as L*, {_DARKEST} (dark) to 100 "
+            "(white), like grey=65"
+        )
+    return kind, lightness
 
 
 def find_reference(
@@ -84,8 +113,14 @@ def look_for_reference(
     What was asked for by name is taken where it is likeliest, however doubtful; the words then say
     where, and where nothing can be it, where was looked and what to type.
     """
-    if wanted not in KINDS:
-        raise UsageError(f"reference {wanted!r} is not known: use one of {', '.join(KINDS)}")
+    wanted, lightness = stated(wanted)
+    found, doubt = _looked_for(photo, wanted, rectangle)
+    return found if found is None else replace(found, lightness=lightness), doubt
+
+
+def _looked_for(
+    photo: Photo, wanted: str, rectangle: Sequence[Sequence[float]] | None
+) -> tuple[Reference | None, str | None]:
     if wanted == "none":
         return None, None
     if rectangle is not None:
@@ -231,9 +266,10 @@ def _corners(rectangle: Sequence[Sequence[float]]) -> Floats:
     if points.shape != (4, 2):
         raise UsageError("mark the reference by two opposite corners or by four corners in order")
     x, y = points.T
-    if abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))) / 2 < 16:
+    area = (np.dot(y, np.roll(x, 1)) - np.dot(x, np.roll(y, 1))) / 2
+    if abs(area) < 16:
         raise UsageError("the marked reference is smaller than 16 pixels: mark a larger area")
-    return points
+    return points if area > 0 else points[::-1]  # clockwise as seen, however they were typed
 
 
 def _marked(photo: Photo, wanted: str, corners: Floats) -> Reference | None:

@@ -1,0 +1,120 @@
+"""How far a colour may be from the truth: ± in ΔE00 that holds nine times in ten.
+
+Most of it a whole photo shares, above all one error of lightness: it moves every print alike, and
+the order of prints hardly hangs on it. The rest is each print's own: what pairs of like colours (up
+to 40 ΔE apart) of one photo still err against each other. The table holds for real photos by
+cameras that were left out when its figures were found (46 photos of targets, 22 cameras; the 16
+that may be passed on are read by benchmarks/real_cameras.py) and for simulated ones with responses
+like theirs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sequencer.colour import srgb_to_linear, xyz_to_lab
+from sequencer.photo.colour.curves import SRGB, Profile
+from sequencer.photo.colour.neutral import card_lab
+from sequencer.photo.reference.reference import Reference
+
+# ± of a photo read by a sheet or a card, by quantiles (Koenker and Bassett 1978): ΔE00.
+_SHEET = 10.0
+_SHEET_BLUE = 0.15  # more for each b* below 0 that it reads: brightened paper, or a cast
+_CARD = 7.5  # of a card of the best lightness
+_BEST_L = 65.0
+_CARD_OFF = 0.08  # more for each L* that the card is off it
+_EACH_APART = 0.08  # more for each L* between the colour and the card: the curve is not known well
+_CAST = 0.1  # more for each unit of chroma beyond 10 that the neutral reads: mixed or odd light
+_CAST_FROM, _CAST_TO = 10.0, 40.0
+_BLOWN = 5.0  # more where the neutral is overexposed: 2 real photos of one camera, and a guess
+_NEUTRAL_OWN = 5.0
+
+# ± of a photo read by a target: a share of its own misfit.
+_TARGET, _EACH_MISFIT, _TARGET_MOST = 0.6, 1.65, 10.0
+_TARGET_OWN = 0.8
+
+UNCORRECTED = 16.0
+_UNCORRECTED_OWN = 7.0
+_DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
+_USUALLY_APART = 20.0  # L* between a print and a card that a photo's ± is stated for
+_CLIPPED = 254
+
+
+@dataclass(frozen=True)
+class Uncertain:
+    """± of one colour in ΔE00: ``total``, of which ``shared`` by all colours of the photo."""
+
+    total: float
+    shared: float
+    own: float
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """± of a photo: ``stated`` at a colour as light as ``known`` (any, if None), and its growth
+    ``each_apart`` L* from it; ``own``: of it what no other colour of the photo shares."""
+
+    stated: float
+    own: float
+    known: float | None = None
+    each_apart: float = 0.0
+
+    @property
+    def usual(self) -> float:
+        """± of the photo as a whole."""
+        return self.stated + (0.0 if self.known is None else _USUALLY_APART * self.each_apart)
+
+    def of(self, lab: Sequence[float]) -> Uncertain:
+        """± of one colour."""
+        apart = 0.0 if self.known is None else abs(float(lab[0]) - self.known)
+        total = self.stated + self.each_apart * apart
+        own = min(self.own, total)
+        return Uncertain(total, float(np.sqrt(total**2 - own**2)), own)
+
+
+def doubt_about(reference: Reference | None, profile: Profile) -> Doubt:
+    """The ± of a photo.
+
+    A target says by its own misfit how well its kind of correction serves the lamp and the camera.
+    The more doubtful a sheet or card is itself, the nearer its photo comes to one without.
+    """
+    if reference is None:
+        return Doubt(UNCORRECTED, _UNCORRECTED_OWN)
+    if reference.kind == "target":
+        stated = min(_TARGET_MOST, _TARGET + _EACH_MISFIT * profile.misfit)
+        return Doubt(stated, _TARGET_OWN * stated)
+    plain = _sheet(reference) if reference.kind == "sheet" else _card(reference)
+    unsure = min(1.0, (1 - reference.sure) / _DOUBTFUL)
+    stated = plain.stated + (UNCORRECTED - plain.stated) * unsure
+    return Doubt(stated, plain.own, plain.known, plain.each_apart * (1 - unsure))
+
+
+def blown(reference: Reference) -> bool:
+    """Whether a sheet or card is so overexposed that its colour is only a lower bound."""
+    return reference.kind != "target" and bool(reference.encoded.max() * 255 >= _CLIPPED)
+
+
+def _sheet(reference: Reference) -> Doubt:
+    _, _, b = _read(reference)
+    return Doubt(_SHEET + _SHEET_BLUE * max(0.0, -b) + _more(reference), _NEUTRAL_OWN)
+
+
+def _card(reference: Reference) -> Doubt:
+    lightness = card_lab(reference.lightness)[0]
+    stated = _CARD + _CARD_OFF * abs(lightness - _BEST_L) + _more(reference)
+    return Doubt(stated, _NEUTRAL_OWN, lightness, _EACH_APART)
+
+
+def _more(reference: Reference) -> float:
+    _, a, b = _read(reference)
+    cast = min(_CAST_TO, float(np.hypot(a, b))) - _CAST_FROM
+    return _CAST * max(0.0, cast) + (_BLOWN if blown(reference) else 0.0)
+
+
+def _read(reference: Reference) -> tuple[float, float, float]:
+    """CIELAB of the neutral as the file has it."""
+    lightness, a, b = xyz_to_lab(SRGB.matrix @ srgb_to_linear(reference.encoded[0]))
+    return float(lightness), float(a), float(b)

@@ -1,0 +1,185 @@
+"""The colour of a spot in a photograph, with its ±: one point, not a print."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from sequencer.errors import PhotoError, UsageError
+from sequencer.models import Json, Lab
+from sequencer.photo.colour.correct import Corrected, correct
+from sequencer.photo.files.load import Photo, load
+from sequencer.photo.reference.reference import Reference, look_for_reference
+from sequencer.photograph import marking_in
+from sequencer.reading import marked_corners
+
+PATCHES = 24
+_FEWEST_PATCHES = 12
+"""What a curve and a matrix can still be fitted to; as many as the target's finder asks for."""
+
+
+@dataclass(frozen=True)
+class Spot:
+    """``at``: x, y in pixels of the upright photo. ``lab``: mean CIELAB, D65, 2°.
+
+    ``uncertainty``: ΔE00 that the true colour stays within about nine times in ten.
+    """
+
+    at: tuple[float, float]
+    lab: Lab
+    uncertainty: float
+
+    def to_json(self) -> Json:
+        """The contract's object."""
+        return {
+            "at": [round(one, 2) for one in self.at],
+            "lab": [round(one, 4) for one in self.lab],
+            "uncertainty": round(self.uncertainty, 3),
+        }
+
+
+@dataclass(frozen=True)
+class Spots:
+    """The colours of one photo's spots. ``reference``: sheet, grey, target or none."""
+
+    photo: str
+    reference: str
+    points: tuple[Spot, ...]
+    camera: str | None = None
+    notes: tuple[str, ...] = ()
+
+    def to_json(self) -> Json:
+        """Document ``passalong.colours/1``."""
+        return {
+            "schema": "passalong.colours/1",
+            "photo": self.photo,
+            "reference": self.reference,
+            "camera": self.camera,
+            "points": [one.to_json() for one in self.points],
+            "notes": list(self.notes),
+        }
+
+
+def colours_at(
+    photo: str | Path,
+    points: Sequence[Sequence[float]],
+    reference: str = "auto",
+    marked: Sequence[Sequence[float]] | None = None,
+    camera: str = "auto",
+    without_patches: Sequence[int] = (),
+    radius: float = 4,
+) -> list[Spot]:
+    """The colours at ``points`` of a photo, x and y in pixels of the photo turned upright.
+
+    ``reference``: auto, sheet, grey, grey=L (a card of that L*), target or none. ``marked``: its
+    corners, two opposite or four in order. ``camera``: a phone taught under that name, auto or
+    none. ``without_patches``: patches of a target, 1 to 24 row by row, that take no part. Each
+    colour is the mean of CIELAB over a disc of ``radius`` pixels, lost highlights left out.
+
+    Raises:
+        UsageError: an argument cannot be understood.
+        PhotoError: the photo cannot be used, a point lies outside it, or a reference asked for by
+            name is not there.
+    """
+    found = spots_of(photo, points, reference, marked, camera, without_patches, radius)
+    return list(found.points)
+
+
+def spots_of(
+    photo: str | Path,
+    points: Sequence[Sequence[float]],
+    reference: str = "auto",
+    marked: Sequence[Sequence[float]] | None = None,
+    camera: str = "auto",
+    without_patches: Sequence[int] = (),
+    radius: float = 4,
+) -> Spots:
+    """As :func:`colours_at`, with what they were read by and what is doubtful about it."""
+    corners = marked_corners(marked, reference)
+    spoilt = _patch_numbers(without_patches)
+    asked = _points(points)
+    if not (np.isfinite(radius) and radius >= 0):
+        raise UsageError(f"radius {radius} is not a number of pixels of 0 or more")
+    seen = load(photo)
+    _inside(seen, asked)
+    known, notes = _reference(seen, reference, corners, spoilt)
+    # A spot is not told from a table: all that is smooth in the picture bears witness to the light.
+    corrected = correct(seen, known, np.ones(seen.pixels.shape[:2], bool))
+    fine, factor = seen.finest
+    spots = tuple(_spot(replace(corrected, seen=fine), at, radius, factor) for at in asked)
+    return Spots(seen.name, corrected.kind, spots, None, (*seen.notes, *notes, *corrected.warnings))
+
+
+# ── what was asked ────────────────────────────────────────────────────────────────────────
+
+
+def _points(points: Sequence[Sequence[float]]) -> list[tuple[float, float]]:
+    try:
+        asked = [(float(x), float(y)) for x, y in points]
+    except (TypeError, ValueError):
+        raise UsageError(f"the points {points!r} are not pairs of x and y") from None
+    if not asked or not np.isfinite(asked).all():
+        raise UsageError("name at least one point, as x,y in pixels of the photo turned upright")
+    return asked
+
+
+def _patch_numbers(numbers: Sequence[int]) -> list[int]:
+    wrong = [one for one in numbers if one != int(one) or not 1 <= one <= PATCHES]
+    if wrong:
+        raise UsageError(
+            f"a target has no patch {wrong[0]}: they are numbered 1 to {PATCHES}, row by row from "
+            "dark skin to black"
+        )
+    if PATCHES - len(set(numbers)) < _FEWEST_PATCHES:
+        raise UsageError(f"leave at least {_FEWEST_PATCHES} patches of the target in")
+    return [int(one) - 1 for one in numbers]
+
+
+def _inside(photo: Photo, points: Sequence[tuple[float, float]]) -> None:
+    width, height = photo.full_size
+    for x, y in points:
+        if not (0 <= x <= width and 0 <= y <= height):
+            raise PhotoError(
+                photo.name,
+                f"the point {x:g},{y:g} lies outside this photo of {width} × {height} pixels",
+            )
+
+
+# ── the photo ─────────────────────────────────────────────────────────────────────────────
+
+
+def _reference(
+    photo: Photo,
+    wanted: str,
+    corners: tuple[tuple[float, float], ...] | None,
+    spoilt: list[int],
+) -> tuple[Reference | None, tuple[str, ...]]:
+    found, doubt = look_for_reference(photo, wanted, marking_in(photo, corners))
+    if found is None and wanted not in ("auto", "none"):
+        raise PhotoError(photo.name, doubt or "the reference was not found; mark its corners")
+    if spoilt and (found is None or found.kind != "target"):
+        raise UsageError("patches can only be left out of a 24-patch target, and none was found")
+    if found is not None and spoilt:
+        encoded = found.encoded.copy()
+        encoded[spoilt] = np.nan
+        found = replace(found, encoded=encoded)
+    return found, () if doubt is None else (doubt,)
+
+
+def _spot(seen: Corrected, at: tuple[float, float], radius: float, factor: float) -> Spot:
+    x, y = at[0] / factor, at[1] / factor
+    reach = max(radius / factor, 0.5)
+    height, width = seen.seen.shape[:2]
+    rows = slice(max(0, min(int(y - reach), height - 1)), min(height, int(y + reach) + 1))
+    columns = slice(max(0, min(int(x - reach), width - 1)), min(width, int(x + reach) + 1))
+    down = np.arange(rows.start, rows.stop)[:, None] + 0.5 - y
+    across = np.arange(columns.start, columns.stop)[None] + 0.5 - x
+    apart = down**2 + across**2
+    disc = apart <= max(reach**2, float(apart.min()))
+    fine = disc & seen.valid_in((rows, columns))
+    lab = seen.lab_in((rows, columns))[fine if fine.any() else disc].mean(axis=0)
+    mean = (float(lab[0]), float(lab[1]), float(lab[2]))
+    return Spot(at, mean, seen.uncertainty_of(mean).total)
