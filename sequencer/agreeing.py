@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 
+from sequencer.keeping.readings import key_of
 from sequencer.models import Print
-from sequencer.photo.agreement.agree import Agreement, PhotoColours, agree
+from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
 from sequencer.photo.agreement.texture import Texture, texture
 from sequencer.photograph import ReadPhoto
-from sequencer.piece import Correction, KeptPhoto
+from sequencer.piece import Correction, KeptPhoto, Writer
 from sequencer.places import ALIKE, overlap
 
 
@@ -18,8 +19,12 @@ def agreements_of(
     readings: Sequence[ReadPhoto | None],
     old: Mapping[str, Sequence[Print]],
     corrections: Sequence[Correction],
-) -> tuple[Agreement, ...]:
-    """What brings each photo to one standard; one not read by this version counts as it stands."""
+    writer: Writer,
+) -> tuple[tuple[Agreement, ...], str]:
+    """What brings each photo to one standard; one not read by this version counts as it stands.
+
+    Pairs of photos that are as they were are not compared again.
+    """
     colours: list[PhotoColours] = []
     finds: list[Sequence[Print]] = []
     for photo, reading in zip(photos, readings, strict=True):
@@ -36,7 +41,11 @@ def agreements_of(
         swatch = finds[find[0]][find[1]].swatch
         return None if swatch is None else texture(swatch.pixels)
 
-    return agree(colours, cloth, _told(photos, finds, corrections))
+    keys = [key_of(one) for one in colours]
+    known: Known = writer.kept_ties(Known) or {}
+    agreements = agree(colours, cloth, _told(photos, finds, corrections), keys, known)
+    there = {f"{one} {other}" for one in keys for other in keys}
+    return agreements, writer.keep_ties({pair: tie for pair, tie in known.items() if pair in there})
 
 
 def _told(

@@ -246,7 +246,8 @@ def _joined(wanted: Piece, writer: Writer, read: _Read) -> Piece | None:
         readings.append(result)
     if refused and (read.strict or len(refused) >= asked):
         return None
-    return _assembled(replace(wanted, photos=tuple(photos)), now, readings, refused)
+    wanted = replace(wanted, photos=tuple(photos))
+    return _assembled(wanted, writer, readings, refused)
 
 
 def _kept(
@@ -263,21 +264,19 @@ def _kept(
 
 
 def _assembled(
-    piece: Piece, now: Piece, readings: Sequence[ReadPhoto | None], refused: Sequence[Rejected]
+    piece: Piece, writer: Writer, readings: Sequence[ReadPhoto | None], refused: Sequence[Rejected]
 ) -> Piece:
     """All photos' prints, agreed anew, with the ids they had."""
+    now = writer.piece
     old = {photo.id: [one for one in now.prints if one.photo_id == photo.id]
            for photo in piece.photos}
     taken = Names.of(now)
     photos, prints = [], []
-    agreements = agreements_of(piece.photos, readings, old, piece.corrections)
+    agreements, ties = agreements_of(piece.photos, readings, old, piece.corrections, writer)
     for photo, reading, agreement in zip(piece.photos, readings, agreements, strict=True):
         found = old[photo.id]
         if reading is not None:
-            before = next((one for one in now.photos if one.id == photo.id), None)
-            photo = replace(photo, matrix=_matrix(agreement))
-            same = before is not None and _cloth(before) == _cloth(photo)
-            made = _made(photo, reading, agreement, old[photo.id] if same else [])
+            made = _made(photo, reading, agreement)
             found = taken.named(photo.stem, made, old[photo.id], reading.prints[0][0] > 0)
         photos.append(photo)
         prints += without_dropped(found, piece.corrections)
@@ -285,31 +284,19 @@ def _assembled(
         piece,
         photos=tuple(photos),
         prints=tuple(prints),
+        ties=ties,
         rejected=(*refused, *_still_rejected(now, refused, photos)),
     )
     return _without_stale(settled(fresh), now)
 
 
-def _made(
-    photo: KeptPhoto, reading: ReadPhoto, agreement: Agreement, same: Sequence[Print]
-) -> list[Print]:
-    """A photo's prints in the common standard; cloth of the ``same`` ones is not coloured again."""
-    cloth = {one.number: one.swatch for one in same}
+def _made(photo: KeptPhoto, reading: ReadPhoto, agreement: Agreement) -> list[Print]:
+    """A photo's prints in the common standard."""
     return [
-        replace(as_kept(moved(one, agreement, cloth.get(number or 1))),
+        replace(as_kept(moved(one, agreement)),
                 photo=photo.name, photo_id=photo.id, number=number or 1)
         for number, one in reading.prints
     ]
-
-
-def _cloth(photo: KeptPhoto) -> tuple[object, ...]:
-    return photo.reading, photo.matrix
-
-
-def _matrix(agreement: Agreement) -> tuple[float, ...] | None:
-    if agreement.matrix is None:
-        return None
-    return tuple(round(float(part), 9) for part in agreement.matrix.ravel())
 
 
 def _still_rejected(

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sequencer.errors import SheetError
+from sequencer.errors import PlanError, SheetError
 from sequencer.files import write_out
 from sequencer.intake import read_into
-from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence, plain
+from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
 from sequencer.summary import Summary, summary
@@ -19,6 +19,7 @@ from sequencer.summary import Summary, summary
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
     from sequencer.plan.scaling import Scaled
+    from sequencer.sheets.table_photo import TablePhoto
 
 PREVIEW_PPI = 100
 
@@ -91,7 +92,7 @@ def make(
     }
     say(4, 5, "writing the sheets")
     files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper, title=title,
-                                   date=date)  # fmt: skip
+                                   date=date, folder=folder)  # fmt: skip
     say(5, 5, "done")
     return Made(piece, sequence, report, plan, files)
 
@@ -100,25 +101,41 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     """Plan columns, strips and steps; without wishes those of last time count. Not saved here.
 
     The wish ``largest_piece`` asks for the largest the scraps can give, ``best_at`` (a size) for
-    the best one of that size. Wishes are kept as asked: the same prints give the same plan.
+    the best one of that size; without a size the best that the scraps can give is looked for.
+    Wishes are kept as asked: the same prints give the same plan.
     """
-    from sequencer.plan import best_at, largest_piece
-    from sequencer.plan import plan_columns as plan_it
-
     piece, sequence = sequenced(piece)
     own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
     wanted = _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
-    plain_wishes = {k: v for k, v in wanted.items() if k not in {"largest_piece", "best_at"}}
-    largest, best = wanted.get("largest_piece"), wanted.get("best_at")
-    prints = list(piece.prints)
-    if largest:
-        plan = largest_piece(prints, sequence, **plain_wishes)
-    elif best:
-        plan = best_at(prints, sequence, best, **plain_wishes)
-    else:
-        plan = plan_it(prints, sequence, prove=True, **plain_wishes)
+    plan = _planned_as_wished(list(piece.prints), sequence, wanted)
     kept = _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
+
+
+def _planned_as_wished(
+    prints: list[Print], sequence: Sequence, wanted: Mapping[str, Any]
+) -> Plan:
+    """The largest, the best of a size, exactly as asked, or else the best of these scraps."""
+    from sequencer.plan.answers import best_at, best_piece, largest_piece
+    from sequencer.plan.planner import plan_columns as plan_it
+
+    wishes = {k: v for k, v in wanted.items() if k not in {"largest_piece", "best_at"}}
+    strip = wishes.pop("strip", None)
+    given = {} if strip in (None, "auto") else {"strip": strip}
+    if wanted.get("largest_piece"):
+        return largest_piece(prints, sequence, **given, **wishes)
+    if best := wanted.get("best_at"):
+        return best_at(prints, sequence, best, **given, **wishes)
+    if strip == "auto" and wishes.get("size"):
+        return best_at(prints, sequence, wishes.pop("size"), **wishes)
+    free = not any(wishes.get(key) for key in ("size", "columns", "offsets"))
+    known = {one.id for one in prints if one.scraps or one.cuttable_in}
+    if free and known & set(sequence.order) and not isinstance(strip, dict):
+        try:
+            return best_piece(prints, sequence, **given, **wishes)
+        except PlanError:  # nothing can be cut: the plain plan says what lacks
+            pass
+    return plan_it(prints, sequence, prove=True, **given, **wishes)
 
 
 def planned(piece: Piece) -> tuple[Piece, Plan]:
@@ -195,18 +212,43 @@ def write_preview(
 
 def write_sheets(
     piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str | None = None,
-    title: str | None = None, date: str | None = None,
+    title: str | None = None, date: str | None = None, folder: Path | None = None,
 ) -> Path:  # fmt: skip
-    """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given."""
+    """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given.
+
+    With the piece's ``folder`` they show the photographs of its scraps, where those are there.
+    """
     from sequencer.sheets import write_sheets as write
 
     piece, sequence = sequenced(piece)
     try:
         write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence,
-              report=contrast(piece), title=title, date=date)
+              report=contrast(piece), title=title, date=date,
+              photos=table_photos(piece, folder) if folder else ())
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path
+
+
+def table_photos(piece: Piece, folder: Path) -> list[TablePhoto]:
+    """The photographs in which several scraps lie, upright, with the outline of each find."""
+    from sequencer.errors import PhotoError
+    from sequencer.keeping.originals import place_of
+    from sequencer.photo.files.load import load as load_photo
+    from sequencer.sheets.table_photo import TablePhoto
+
+    shown = []
+    for kept in piece.photos:
+        finds = tuple((one.id, one.outline) for one in piece.prints if one.photo_id == kept.id)
+        path = place_of(kept, folder) if len(finds) > 1 else None
+        if path is None:
+            continue
+        try:
+            photo = load_photo(path)
+        except PhotoError:
+            continue  # the sheets do without a picture that has gone bad
+        shown.append(TablePhoto(kept.name, photo.pixels, photo.factor, finds))
+    return shown
 
 
 def _write_png(picture: Any, path: Path) -> Path:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from sequencer.colour import lab_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
 from sequencer.photo.agreement.texture import Texture
-from sequencer.photo.agreement.ties import Find, Textures, Told, gains_matrix, tie
+from sequencer.photo.agreement.ties import Find, Textures, Tie, Told, gains_matrix, tie
 
 Floats = NDArray[np.floating]
 
@@ -59,6 +59,10 @@ class Agreement:
         return xyz_to_lab(np.maximum(lab_to_xyz(lab) @ self.matrix.T, 0))
 
 
+Known = dict[str, Tie | None]
+"""Ties looked for before, by the keys of the two photos; None where nothing ties them."""
+
+
 def no_texture(find: Find) -> Texture | None:
     """Where no cloth is at hand, nothing is proved."""
     del find
@@ -66,18 +70,24 @@ def no_texture(find: Find) -> Texture | None:
 
 
 def agree(
-    photos: Sequence[PhotoColours], textures: Textures = no_texture, told: Told | None = None
+    photos: Sequence[PhotoColours],
+    textures: Textures = no_texture,
+    told: Told | None = None,
+    keys: Sequence[str] = (),
+    known: Known | None = None,
 ) -> tuple[Agreement, ...]:
     """One agreement for each photo, in the same order.
 
-    Two photos share a print where its ``textures`` prove it or the maker ``told`` so.
+    Two photos share a print where its ``textures`` prove it or the maker ``told`` so. ``keys`` tell
+    what each photo gave apart from all else; pairs that are ``known`` by them are not looked at
+    again, unless the maker spoke of them, and those that are looked at are added.
 
     Photos without a reference borrow the standard of one they share prints with, directly or over
     other photos; each step adds its own error. Where no reference is in reach, photos that share
     prints agree with each other, as uncertain as before. Where nothing ties a photo to the others
     its uncertainty stays that of an uncorrected photo and a warning says so.
     """
-    ties = _ties(photos, textures, told or {})
+    ties = _ties(photos, textures, told or {}, keys, {} if known is None else known)
     found = _reached(ties, [i for i, one in enumerate(photos) if one.kind != "none"])
     done = {i: _borrowed(photos, found, i) for i in found}
     for i in range(len(photos)):
@@ -100,15 +110,29 @@ class _Way:
 _Ties = dict[tuple[int, int], tuple[Floats, int]]
 
 
-def _ties(photos: Sequence[PhotoColours], textures: Textures, told: Told) -> _Ties:
+def _ties(
+    photos: Sequence[PhotoColours],
+    textures: Textures,
+    told: Told,
+    keys: Sequence[str],
+    known: Known,
+) -> _Ties:
     """(here, there): gains and evidence, both ways; not between two photos with references."""
+    names = list(keys) or [str(k) for k in range(len(photos))]
+    spoken = {frozenset(photo for photo, _ in pair) for pair in told}
     cloth: Textures = cache(textures)
     ties: _Ties = {}
     for i, one in enumerate(photos):
         for j in range(i):
             if one.kind == "none" or photos[j].kind == "none":
                 seen = no_texture if one.alone or photos[j].alone else cloth
-                found = tie(one.palettes, photos[j].palettes, (i, j), seen, told)
+                pair = f"{names[i]} {names[j]}"
+                if pair in known and frozenset((i, j)) not in spoken:
+                    found = known[pair]
+                else:
+                    found = tie(one.palettes, photos[j].palettes, (i, j), seen, told)
+                    if frozenset((i, j)) not in spoken:
+                        known[pair] = found
                 if found is not None:
                     ties[i, j] = found.gains, found.evidence
                     ties[j, i] = -found.gains, found.evidence
