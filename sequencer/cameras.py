@@ -88,7 +88,7 @@ def learn(
         )
     lessons = (*(one for one in old.lessons if one != lesson), lesson)[-_MOST_LESSONS:]
     camera = replace(old, lessons=lessons, taken_by=max(old.taken_by, seen.taken_by))
-    _keep([*(one for key, one in before.items() if key != name.casefold()), camera])
+    keep([*(one for key, one in before.items() if key != name.casefold()), camera])
     return camera, tuple(filter(None, [words])) + _remarks(camera)
 
 
@@ -100,7 +100,7 @@ def forget(name: str) -> Camera:
     """
     cameras = taught()
     camera = _named(cameras, name)
-    _keep([one for one in cameras if one != camera])
+    keep([one for one in cameras if one != camera])
     return camera
 
 
@@ -169,7 +169,12 @@ def _named(cameras: Sequence[Camera], name: str) -> Camera:
     )
 
 
-def _keep(cameras: Sequence[Camera]) -> None:
+def keep(cameras: Sequence[Camera]) -> None:
+    """Keep these cameras for the user and no others.
+
+    Raises:
+        WorkError: the file cannot be written.
+    """
     path = _file()
     data = json.dumps(cameras_json(cameras), ensure_ascii=False, indent=1).encode()
     try:

@@ -22,7 +22,7 @@ from sequencer.keeping.naming import bases, nth_id
 from sequencer.keeping.originals import place_of
 from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Print, Progress, Rejected
-from sequencer.photo.agreement.agree import Agreement, PhotoColours, agree
+from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
 from sequencer.photograph import ReadPhoto, Wishes
@@ -256,7 +256,8 @@ def _joined(wanted: Piece, writer: Writer, read: _Read) -> Piece | None:
         readings.append(result)
     if refused and (read.strict or len(refused) >= asked):
         return None
-    return _assembled(replace(wanted, photos=tuple(photos)), now, readings, refused)
+    wanted = replace(wanted, photos=tuple(photos))
+    return _assembled(wanted, writer, readings, refused)
 
 
 def _kept(
@@ -273,21 +274,19 @@ def _kept(
 
 
 def _assembled(
-    piece: Piece, now: Piece, readings: Sequence[ReadPhoto | None], refused: Sequence[Rejected]
+    piece: Piece, writer: Writer, readings: Sequence[ReadPhoto | None], refused: Sequence[Rejected]
 ) -> Piece:
     """All photos' prints, agreed anew, with the ids they had."""
+    now = writer.piece
     old = {photo.id: [one for one in now.prints if one.photo_id == photo.id]
            for photo in piece.photos}
     taken = Names.of(now)
     photos, prints = [], []
-    agreements = _agreements(piece.photos, readings, old)
+    agreements, ties = _agreements(piece.photos, readings, old, writer)
     for photo, reading, agreement in zip(piece.photos, readings, agreements, strict=True):
         found = old[photo.id]
         if reading is not None:
-            before = next((one for one in now.photos if one.id == photo.id), None)
-            photo = replace(photo, matrix=_matrix(agreement))
-            same = before is not None and _cloth(before) == _cloth(photo)
-            made = _made(photo, reading, agreement, old[photo.id] if same else [])
+            made = _made(photo, reading, agreement)
             found = taken.named(photo.stem, made, old[photo.id], reading.prints[0][0] > 0)
         photos.append(photo)
         prints += without_dropped(found, piece.corrections)
@@ -295,6 +294,7 @@ def _assembled(
         piece,
         photos=tuple(photos),
         prints=tuple(prints),
+        ties=ties,
         rejected=(*refused, *_still_rejected(now, refused, photos)),
     )
     return _without_stale(settled(fresh), now)
@@ -304,8 +304,12 @@ def _agreements(
     photos: Sequence[KeptPhoto],
     readings: Sequence[ReadPhoto | None],
     old: Mapping[str, Sequence[Print]],
-) -> tuple[Agreement, ...]:
-    """What brings each photo to one standard; one not read by this version counts as it stands."""
+    writer: Writer,
+) -> tuple[tuple[Agreement, ...], str]:
+    """What brings each photo to one standard; one not read by this version counts as it stands.
+
+    Pairs of photos that are as they were are not compared again.
+    """
     colours = []
     for photo, reading in zip(photos, readings, strict=True):
         mine = old[photo.id]
@@ -315,29 +319,20 @@ def _agreements(
             max((one.uncertainty for one in mine), default=0.0),
             tuple(one.palette for one in mine),
         ))
-    return agree(colours)
+    keys = [key_of(one) for one in colours]
+    known: Known = writer.kept_ties(Known) or {}
+    agreements = agree(colours, keys, known)
+    there = {f"{one} {other}" for one in keys for other in keys}
+    return agreements, writer.keep_ties({pair: tie for pair, tie in known.items() if pair in there})
 
 
-def _made(
-    photo: KeptPhoto, reading: ReadPhoto, agreement: Agreement, same: Sequence[Print]
-) -> list[Print]:
-    """A photo's prints in the common standard; cloth of the ``same`` ones is not coloured again."""
-    cloth = {one.number: one.swatch for one in same}
+def _made(photo: KeptPhoto, reading: ReadPhoto, agreement: Agreement) -> list[Print]:
+    """A photo's prints in the common standard."""
     return [
-        replace(as_kept(moved(one, agreement, cloth.get(number or 1))),
+        replace(as_kept(moved(one, agreement)),
                 photo=photo.name, photo_id=photo.id, number=number or 1)
         for number, one in reading.prints
     ]
-
-
-def _cloth(photo: KeptPhoto) -> tuple[object, ...]:
-    return photo.reading, photo.matrix
-
-
-def _matrix(agreement: Agreement) -> tuple[float, ...] | None:
-    if agreement.matrix is None:
-        return None
-    return tuple(round(float(part), 9) for part in agreement.matrix.ravel())
 
 
 def _still_rejected(

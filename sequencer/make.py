@@ -19,6 +19,7 @@ from sequencer.summary import Summary, summary
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
     from sequencer.plan.scaling import Scaled
+    from sequencer.sheets.table_photo import TablePhoto
 
 PREVIEW_PPI = 100
 
@@ -91,7 +92,7 @@ def make(
     }
     say(4, 5, "writing the sheets")
     files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper, title=title,
-                                   date=date)  # fmt: skip
+                                   date=date, folder=folder)  # fmt: skip
     say(5, 5, "done")
     return Made(piece, sequence, report, plan, files)
 
@@ -195,18 +196,43 @@ def write_preview(
 
 def write_sheets(
     piece: Piece, plan: Plan, path: Path, paper: str = "letter", units: str | None = None,
-    title: str | None = None, date: str | None = None,
+    title: str | None = None, date: str | None = None, folder: Path | None = None,
 ) -> Path:  # fmt: skip
-    """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given."""
+    """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given.
+
+    With the piece's ``folder`` they show the photographs of its scraps, where those are there.
+    """
     from sequencer.sheets import write_sheets as write
 
     piece, sequence = sequenced(piece)
     try:
         write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence,
-              report=contrast(piece), title=title, date=date)
+              report=contrast(piece), title=title, date=date,
+              photos=table_photos(piece, folder) if folder else ())
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path
+
+
+def table_photos(piece: Piece, folder: Path) -> list[TablePhoto]:
+    """The photographs in which several scraps lie, upright, with the outline of each find."""
+    from sequencer.errors import PhotoError
+    from sequencer.keeping.originals import place_of
+    from sequencer.photo.files.load import load as load_photo
+    from sequencer.sheets.table_photo import TablePhoto
+
+    shown = []
+    for kept in piece.photos:
+        finds = tuple((one.id, one.outline) for one in piece.prints if one.photo_id == kept.id)
+        path = place_of(kept, folder) if len(finds) > 1 else None
+        if path is None:
+            continue
+        try:
+            photo = load_photo(path)
+        except PhotoError:
+            continue  # the sheets do without a picture that has gone bad
+        shown.append(TablePhoto(kept.name, photo.pixels, photo.factor, finds))
+    return shown
 
 
 def _write_png(picture: Any, path: Path) -> Path:

@@ -50,12 +50,19 @@ class Swatch:
 
     ``source``: the pixels, a PNG of them, or the file that holds it, which is decoded when it is
     looked at: a box of sixty prints can be opened without sixty pictures. ``ppi``: pixels for an
-    inch of cloth; None where the photo has no scale.
+    inch of cloth; None where the photo has no scale. ``matrix``: XYZ to XYZ, row by row, that
+    brings the source's colours to the print's when it is looked at; None where nothing does.
     """
 
-    def __init__(self, source: Pixels | bytes | Path, ppi: float | None = None) -> None:
+    def __init__(
+        self,
+        source: Pixels | bytes | Path,
+        ppi: float | None = None,
+        matrix: tuple[float, ...] | None = None,
+    ) -> None:
         self.source = source
         self.ppi = ppi
+        self.matrix = matrix
 
     @property
     def pixels(self) -> Pixels:
@@ -64,7 +71,9 @@ class Swatch:
         Raises:
             PieceError: the file it is kept in is gone or damaged.
         """
-        return self.source if isinstance(self.source, np.ndarray) else _decoded(self.source)
+        if isinstance(self.source, np.ndarray):
+            return _coloured(self.source, self.matrix)
+        return _decoded(self.source, self.matrix)
 
     def packed(self) -> Swatch:
         """The same swatch with its pixels as PNG: a fifth of the memory, ready to be kept."""
@@ -74,14 +83,14 @@ class Swatch:
 
         buffer = io.BytesIO()
         Image.fromarray(self.source).save(buffer, "PNG", compress_level=1)
-        return Swatch(buffer.getvalue(), self.ppi)
+        return Swatch(buffer.getvalue(), self.ppi, self.matrix)
 
 
 _MOST_BYTES, _MOST_PIXELS = 100_000_000, 20_000_000
 
 
 @lru_cache(maxsize=16)
-def _decoded(source: bytes | Path) -> Pixels:
+def _decoded(source: bytes | Path, matrix: tuple[float, ...] | None) -> Pixels:
     from PIL import Image
 
     try:
@@ -89,12 +98,24 @@ def _decoded(source: bytes | Path) -> Pixels:
         with Image.open(io.BytesIO(data), formats=["PNG"]) as image:
             if image.width * image.height > _MOST_PIXELS:
                 raise ValueError(f"{image.width} × {image.height} pixels are no swatch")
-            return np.asarray(image.convert("RGB"))
+            pixels = np.asarray(image.convert("RGB"))
     except Exception as error:  # decoders raise nearly anything on damaged files
         where = f"{source}: " if isinstance(source, Path) else ""
         raise PieceError(
             f"{where}the picture of a print cannot be read ({error}). Read the photos again."
         ) from None
+    return _coloured(pixels, matrix)
+
+
+def _coloured(pixels: Pixels, matrix: tuple[float, ...] | None) -> Pixels:
+    """The pixels by a matrix of XYZ: the same as one matrix in linear light."""
+    if matrix is None:
+        return pixels
+    from sequencer.colour import spaces
+
+    of_xyz = np.reshape(matrix, (3, 3))
+    of_light = spaces.xyz_to_linear(spaces.linear_to_xyz(np.eye(3)) @ of_xyz.T)
+    return spaces.linear_to_srgb8(spaces.srgb8_to_linear(pixels) @ of_light.astype(np.float32))
 
 
 @dataclass(frozen=True)

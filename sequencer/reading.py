@@ -13,7 +13,6 @@ import numpy as np
 
 from sequencer.both_cores import Job, read_each
 from sequencer.cameras import chosen
-from sequencer.colour import lab_to_srgb8, srgb8_to_lab
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
 from sequencer.files import shown
@@ -183,14 +182,16 @@ def _agreed(photos: Sequence[ReadPhoto]) -> list[ReadPhoto]:
     ]
 
 
-def moved(one: Print, agreement: Agreement, swatch: Swatch | None = None) -> Print:
-    """The print in the common standard; ``swatch``: its cloth, where that is there already."""
+def moved(one: Print, agreement: Agreement) -> Print:
+    """The print in the common standard."""
     warnings = (*one.warnings, *agreement.warnings)
     if agreement.matrix is None:
         return replace(one, warnings=warnings)  # each print's own uncertainty stands
     mean = agreement.moved(np.array(one.mean_lab))
-    if swatch is None and one.swatch is not None:
-        swatch = _moved_swatch(one.swatch, agreement)
+    swatch = one.swatch
+    if swatch is not None:
+        matrix = tuple(round(float(part), 9) for part in agreement.matrix.ravel())
+        swatch = Swatch(swatch.source, swatch.ppi, matrix)
     return replace(
         one,
         mean_lab=(float(mean[0]), float(mean[1]), float(mean[2])),
@@ -204,11 +205,6 @@ def moved(one: Print, agreement: Agreement, swatch: Swatch | None = None) -> Pri
 
 def _shared(whole: float, own: float | None) -> float | None:
     return None if own is None else float(max(0.0, whole**2 - own**2) ** 0.5)
-
-
-def _moved_swatch(swatch: Swatch, agreement: Agreement) -> Swatch:
-    pixels = lab_to_srgb8(agreement.moved(srgb8_to_lab(swatch.pixels)))
-    return Swatch(pixels, swatch.ppi).packed()
 
 
 def _moved_colour(colour: PaletteColour, agreement: Agreement) -> PaletteColour:

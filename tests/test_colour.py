@@ -196,3 +196,12 @@ def test_bradford_against_colour_science() -> None:
 def test_a_white_needs_light() -> None:
     with pytest.raises(ValueError, match="positive"):
         adaptation_matrix([0, 0, 0], D65_WHITE)
+
+
+def test_linear_light_to_eight_bits_by_table():
+    """Every 8-bit value comes back, and what lies outside is clipped (IEC 61966-2-1)."""
+    from sequencer.colour.spaces import linear_to_srgb8, srgb8_to_linear
+
+    values = np.arange(256, dtype=np.uint8)
+    assert (linear_to_srgb8(srgb8_to_linear(values)) == values).all()
+    assert linear_to_srgb8(np.array([-1.0, 2.0], np.float32)).tolist() == [0, 255]

@@ -264,3 +264,24 @@ def test_saving_can_demand_the_revision_that_was_read(box: Path):
     with pytest.raises(PieceChangedError, match="changed by another program"):
         save(replace(mine, names={"reed": "mine"}), box, "name mine", expecting=mine.revision)
     assert files(box) == before
+
+
+# ── a swatch under another light ──────────────────────────────────────────────────────────
+
+
+def test_a_swatch_is_coloured_when_it_is_looked_at(box: Path):
+    """By a matrix of XYZ, as over CIELAB pixel by pixel, and it survives saving."""
+    from sequencer.colour import lab_to_srgb8, lab_to_xyz, srgb8_to_lab, xyz_to_lab
+
+    piece = load(box)
+    matrix = (0.9, 0.02, 0.0, 0.01, 0.92, 0.0, 0.0, 0.03, 0.8)
+    plain = piece.prints[3].swatch
+    assert plain is not None
+    xyz = lab_to_xyz(srgb8_to_lab(plain.pixels)) @ np.reshape(matrix, (3, 3)).T
+    wanted = lab_to_srgb8(xyz_to_lab(np.maximum(xyz, 0))).astype(int)
+    moved = replace(piece.prints[3], swatch=Swatch(plain.source, plain.ppi, matrix))
+    save(piece.with_print(moved), box, "read")
+    kept = load(box).prints[3].swatch
+    assert kept is not None
+    assert np.abs(kept.pixels.astype(int) - wanted).max() <= 1
+    assert kept.source == plain.source

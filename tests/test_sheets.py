@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -18,9 +19,11 @@ from sheets_made import LONG_NAME, made_plan, made_prints, made_sequence, wave
 from sequencer import plan_columns, write_sheets
 from sequencer.errors import SheetError, UsageError
 from sequencer.inches import show_cm, show_inches
-from sequencer.models import ContrastReport, FabricNeed, Plan, Print, StripCut
+from sequencer.models import ContrastReport, FabricNeed, Plan, Print, ScrapUse, StripCut
 from sequencer.sheets.fonts import REGULAR
 from sequencer.sheets.keys import key_letters
+from sequencer.sheets.measure import Measure
+from sequencer.sheets.table_photo import TablePhoto
 
 LETTER = (8.5 * 72, 11 * 72)
 """8 1/2 × 11 in: ANSI/ASME Y14.1 size A."""
@@ -227,7 +230,7 @@ def test_cutting_list_says_cut_finished_needed_and_short(tmp_path: Path) -> None
     )
     text = text_of(written(tmp_path / "s.pdf", replace(plan, fabric=fabric), prints))
     assert "3 of 7/8 × 15 1/4" in text
-    assert "needs 46 gives 30 short by 16" in text
+    assert "needs 46 lacks 16" in text
     assert "2 joins end to end" in text
     assert "not measured" in text
     assert "117 of 7/8 × 15 1/4, box = 10" in text
@@ -274,7 +277,7 @@ def test_no_page_is_less_than_a_third_filled(case: str, paper: str, tmp_path: Pa
                      seq=made_sequence(prints))  # fmt: skip
     fills = [fill_of(page, ink) for page, ink in zip(reader.pages, inks_of(reader), strict=True)]
     assert min(fills) >= 1 / 3, fills
-    assert len(reader.pages) <= 30, "still a handful of paper for a bed quilt"
+    assert len(reader.pages) <= 36, "still a handful of paper for a bed quilt"
 
 
 def test_finished_size_counts_the_binding(tmp_path: Path) -> None:
@@ -368,8 +371,9 @@ def test_every_font_is_embedded_and_the_document_names_itself(tmp_path: Path) ->
         for font in page["/Resources"]["/Font"].values():
             assert "/FontFile2" in font.get_object()["/FontDescriptor"]
     assert [entry.title for entry in reader.outline] == [
-        "The piece", "The prints in sequence", "Before the first cut", "Cutting list",
-        "Strip set 1", "Columns", "From columns to the finished piece", "Pin labels",
+        "The piece", "The prints in sequence", "Before the first cut", "Cutting the scraps",
+        "Cutting list", "Strip set 1", "Columns", "From columns to the finished piece",
+        "Pin labels",
     ]  # fmt: skip
 
 
@@ -455,3 +459,137 @@ def test_swatch_card_has_squares_of_two_inches(tmp_path: Path) -> None:
     assert rects.count(pytest.approx((0.75 * two, two), abs=1e-3)) == 1
     only_in_the_box = written(tmp_path / "b.pdf", planned(prints), prints, bridges=bridges[1:])
     assert "Colours to look for" not in text_of(only_in_the_box)
+
+
+# ── the scraps ────────────────────────────────────────────────────────────────────────────
+
+
+def short_of_cloth(count: int = 5) -> list[Print]:
+    """Prints whose scraps make the strips only with joins; one scrap of each, measured."""
+    sizes = [(9.0, 4.0), (7.5, 3.25), (8.0, 2.75), (6.0, 5.0), (10.0, 3.0)]
+    return [replace(one, size_in=sizes[k % 5], scraps=())
+            for k, one in enumerate(made_prints(count))]  # fmt: skip
+
+
+def drawn_to_scale(use: ScrapUse, ink: Ink) -> bool:
+    """Whether some rectangle is the straightened scrap, with every cut in its place inside it."""
+    long, short = (float(side) for side in use.usable)
+    for left, low, right, high in ink.rects:
+        scale = (right - left) / long
+        if scale < 1 or high - low != pytest.approx(short * scale, abs=0.1):
+            continue
+        wanted = []
+        for cut in use.cuts:
+            x, y = (float(side) for side in cut.at)
+            along, across = float(cut.length), float(cut.width)
+            wide, tall = (along, across) if cut.along == "long" else (across, along)
+            wanted.append((left + x * scale, low + y * scale, left + (x + wide) * scale,
+                           low + (y + tall) * scale))  # fmt: skip
+        if all(any(box == pytest.approx(one, abs=0.1) for box in ink.rects) for one in wanted):
+            return True
+    return False
+
+
+@pytest.mark.parametrize(("paper", "units"), [("letter", "in"), ("a4", "cm")])
+def test_every_scrap_is_drawn_to_scale_with_its_cuts(
+    paper: str, units: str, tmp_path: Path
+) -> None:
+    prints = short_of_cloth()
+    plan = planned(prints, size="8x6", repeats=2, strip="fit")
+    uses = [(need.print, use) for need in plan.fabric for use in need.scraps if use.cuts]
+    assert len(uses) == len(prints)
+    reader = written(tmp_path / "s.pdf", plan, prints, paper=paper, units=units)
+    inks, keys, show = inks_of(reader), key_letters(plan.prints), Measure(units)
+    text = text_of(reader)
+    for ident, use in uses:
+        assert any(drawn_to_scale(use, ink) for ink in inks), ident
+        least = f"{show.bare(use.at_least[0])} × {show.of(use.at_least[1])}".replace("\u00a0", " ")
+        start = text.index(f"{keys[ident]}{use.scrap + 1} {_name(prints, ident)}, ")
+        assert f"at least {least}" in text[start : start + 400]
+    check_ink(reader)
+    use = uses[0][1]
+    grown = replace(use, cuts=(*use.cuts, replace(use.cuts[0], width=Fraction(9))))
+    assert not any(drawn_to_scale(grown, ink) for ink in inks), "a planted cut is not drawn"
+
+
+def _name(prints: list[Print], ident: str) -> str:
+    return next(one.name for one in prints if one.id == ident)
+
+
+def test_join_tables_name_pieces_scraps_and_columns(tmp_path: Path) -> None:
+    prints = short_of_cloth()
+    plan = planned(prints, size="8x6", repeats=2, strip="fit")
+    joined = [(one, strip) for one in plan.sets for strip in one.strips if strip.joins]
+    assert joined
+    text, keys = text_of(written(tmp_path / "s.pdf", plan, prints)), key_letters(plan.prints)
+    where = {cut.makes: (f"{keys[need.print]}{use.scrap + 1}", number) for need in plan.fabric
+             for use in need.scraps for number, cut in enumerate(use.cuts, 1)}  # fmt: skip
+    for _, strip in joined:
+        pieces = " + ".join(
+            f"{show_inches(length)}"
+            + ("" if scrap is None else f" ({where[makes][0]} cut {where[makes][1]})")
+            for makes, scrap, length in strip.pieces
+        )
+        falls = "; ".join(in_words(sorted(join["columns"])) for join in strip.joins)
+        reach = sum((length for _, _, length in strip.pieces), Fraction(0))
+        reach -= (len(strip.pieces) - 1) * (plan.finished_strip[strip.print] + 2 * plan.seam)
+        row = f"{keys[strip.print]}, {strip.number} {pieces} {show_inches(reach)} {falls} "
+        assert row in text
+
+
+def in_words(columns: list[int]) -> str:
+    """``columns 2, 4 and 7 to 9``."""
+    runs: list[list[int]] = []
+    for column in columns:
+        if runs and column == runs[-1][-1] + 1:
+            runs[-1].append(column)
+        else:
+            runs.append([column])
+    parts = [str(one) for run in runs if len(run) < 3 for one in run]
+    if any(len(run) > 2 for run in runs):
+        parts = [part for run in runs for part in (
+            [f"{run[0]} to {run[-1]}"] if len(run) > 2 else list(map(str, run)))]
+    listed = " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts)
+    return f"column{'s' if len(columns) > 1 else ''} {listed}" if columns else "no column"
+
+
+def test_what_no_scrap_holds_is_listed_to_be_found(tmp_path: Path) -> None:
+    prints = [replace(one, size_in=(5.0, 2.0)) for one in made_prints(4)]
+    plan = planned(prints, size="20x24", repeats=3, strip="2")
+    text = text_of(written(tmp_path / "s.pdf", plan, prints))
+    assert "Held by no scrap, to find:" in text
+    for need in plan.fabric:
+        assert f"lacks {show_inches(need.short_by)}" in text
+    assert not re.search(r"gives \d", text)
+
+
+def test_the_table_photo_carries_the_numbers(tmp_path: Path) -> None:
+    prints = short_of_cloth()
+    plan = planned(prints, size="8x6", repeats=2, strip="fit")
+    finds = tuple((one.id, ((40 + 100 * k, 50), (120 + 100 * k, 50), (120 + 100 * k, 300),
+                            (40 + 100 * k, 300))) for k, one in enumerate(prints))  # fmt: skip
+    photo = TablePhoto("table.jpg", np.full((400, 600, 3), 90, np.uint8), 1.0, finds)
+    reader = written(tmp_path / "s.pdf", plan, prints, photos=[photo])
+    page, keys = reader.pages[1], key_letters(plan.prints)
+    assert "Your scraps and their numbers" in page.extract_text()
+    ink = ink_of(page, reader)
+    (image,) = ink.images
+    scale = (image[2] - image[0]) / 600
+    words = page.extract_text()
+    for place, one in enumerate(prints):
+        assert f"{keys[one.id]}1" in words
+        centre = image[0] + (80 + 100 * place) * scale
+        boxes = [box for box in ink.rects if box[0] < centre < box[2] and box[3] - box[1] == 16]
+        assert boxes, one.id
+    assert "Your scraps" not in text_of(written(tmp_path / "n.pdf", plan, prints))
+
+
+def test_columns_already_sewn_are_ticked(tmp_path: Path) -> None:
+    prints = made_prints(4)
+    plan = planned(prints)
+    lines = []
+    for done in ([], [1, 2, 5]):
+        told = replace(plan, options={**plan.options, "sewn": done})
+        reader = written(tmp_path / "s.pdf", told, prints)
+        lines.append(sum(len(ink.marks) for ink in inks_of(reader)))
+    assert lines[1] == lines[0] + 2 * 3

@@ -65,6 +65,20 @@ def srgb8_to_linear(pixels: NDArray[np.uint8]) -> NDArray[np.float32]:
     return _linear_table().take(pixels)
 
 
+_LEVELS = 65535
+
+
+@cache
+def _srgb8_table() -> NDArray[np.uint8]:
+    return np.round(linear_to_srgb(np.arange(_LEVELS + 1) / _LEVELS) * 255).astype(np.uint8)
+
+
+def linear_to_srgb8(linear: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Linear light to 8-bit sRGB by table; values outside 0 to 1 are clipped first."""
+    steps = np.clip(linear * _LEVELS + 0.5, 0, _LEVELS).astype(np.uint16)
+    return np.asarray(_srgb8_table().take(steps))
+
+
 def linear_to_xyz(linear: ArrayLike) -> Floats:
     """Linear sRGB (…, 3) to XYZ."""
     rgb = np.asarray(linear)

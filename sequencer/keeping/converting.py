@@ -26,8 +26,8 @@ from sequencer.models import (
     plain,
 )
 
-SwatchOf = Callable[[str, float | None], Swatch | None]
-"""Fingerprint and pixels per inch → the swatch, read on demand."""
+SwatchOf = Callable[[str, kept.PrintRecord], Swatch | None]
+"""Fingerprint and print → the swatch, read on demand."""
 
 
 def as_record(piece: Piece, swatches: Mapping[str, str], plan: str | None) -> kept.StateRecord:
@@ -53,6 +53,7 @@ def _plain_state(piece: Piece, swatches: Mapping[str, str], plan: str | None) ->
         "sequence": None if piece.sequence is None else plain(piece.sequence.to_json()),
         "plan_wishes": plain(piece.plan_wishes),
         "plan": plan,
+        "ties": piece.ties,
         "sewn": plain(piece.sewn),
         "cameras": plain(piece.cameras),
     }
@@ -67,6 +68,7 @@ def _plain_print(one: Print, swatch: str | None) -> Json:
         "number": one.number,
         "swatch": swatch,
         "swatch_ppi": one.swatch.ppi if one.swatch and swatch else None,
+        "swatch_matrix": one.swatch.matrix if one.swatch and swatch else None,
     }
     data["mean_lab"] = _in_range(data["mean_lab"])
     data["palette"] = [{**c, "lab": _in_range(c["lab"])} for c in data["palette"]]
@@ -94,7 +96,6 @@ def _plain_photo(photo: KeptPhoto) -> Json:
         },
         "reading": photo.reading,
         "swatches": list(photo.swatches),
-        "matrix": None if photo.matrix is None else list(photo.matrix),
     }
 
 
@@ -135,6 +136,7 @@ def from_record(record: kept.StateRecord, swatch_of: SwatchOf, plan: Json | None
         plan_wishes=_wishes(record.plan_wishes),
         plan=plan,
         sewn=record.sewn,
+        ties=record.ties,
     )
 
 
@@ -151,7 +153,7 @@ def step_records(steps: tuple[Step, ...]) -> list[kept.StepRecord]:
 def as_kept(one: Print) -> Print:
     """The print with its figures as the file holds them, so that a reload changes none."""
     unnamed = _plain_print(replace(one, id="x", name="x"), None)
-    held = _print(msgspec.convert(unnamed, kept.PrintRecord), lambda fingerprint, ppi: None)
+    held = _print(msgspec.convert(unnamed, kept.PrintRecord), lambda fingerprint, record: None)
     return replace(held, id=one.id, name=one.name, swatch=one.swatch)
 
 
@@ -174,7 +176,6 @@ def _photo(record: kept.PhotoRecord) -> KeptPhoto:
         ),
         reading=record.reading,
         swatches=tuple(record.swatches),
-        matrix=None if record.matrix is None else tuple(record.matrix),
     )
 
 
@@ -203,7 +204,7 @@ def _print(record: kept.PrintRecord, swatch_of: SwatchOf) -> Print:
         reference=record.reference,
         uncertainty=record.uncertainty,
         warnings=tuple(record.warnings),
-        swatch=None if swatch is None else swatch_of(swatch, record.swatch_ppi),
+        swatch=None if swatch is None else swatch_of(swatch, record),
         scraps=tuple((Fraction(a), Fraction(b)) for a, b in record.scraps or ()),
         usable_in=record.usable_in,
         photo_id=record.photo_id,

@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
@@ -26,13 +26,14 @@ from sequencer.keeping.blobs import FOLDERS, Blobs, fingerprint, is_fingerprint
 from sequencer.keeping.checking import LARGEST, DamagedError, check_state, decoded
 from sequencer.keeping.converting import as_record, from_record, step_records, steps_of
 from sequencer.keeping.lock import locked
-from sequencer.keeping.readings import reading_bytes
-from sequencer.keeping.record import SCHEMA, HistoryRecord, PieceRecord, StateRecord
+from sequencer.keeping.readings import reading_bytes, reading_from
+from sequencer.keeping.record import SCHEMA, HistoryRecord, PieceRecord, PrintRecord, StateRecord
 from sequencer.keeping.state import Piece, Step
 from sequencer.keeping.version1 import SCHEMA_1, brought_over
 from sequencer.models import Json, Swatch
 
 PIECE_FILE = "piece.json"
+Ties = TypeVar("Ties")
 STEPS = 200
 """Steps that can be taken back."""
 
@@ -103,6 +104,19 @@ class Writer:
         """Bring a photograph into the folder; returns its place there."""
         with _told(self._folder):
             return originals.keep(source, content, self._blobs)
+
+    def kept_ties(self, kind: type[Ties]) -> Ties | None:
+        """What was found out about pairs of photos earlier, if it is still understood."""
+        if self.piece.ties is None:
+            return None
+        path = self._blobs.path("readings", self.piece.ties, ".json")
+        return reading_from(path, "ties", kind, self._folder)
+
+    def keep_ties(self, ties: Any) -> str:
+        """Keep what was found out about pairs of photos; returns its fingerprint."""
+        with _told(self._folder):
+            data = reading_bytes("ties", ties, lambda swatch: "")
+            return self._blobs.put("readings", data, ".json")
 
     def keep_reading(self, key: str, reading: Any) -> tuple[str, tuple[str, ...]]:
         """Keep what a photo gave; returns its fingerprint and those of its swatches."""
@@ -225,8 +239,9 @@ def _schema(data: bytes) -> Any:
 
 
 def _piece(held: _Held, folder: Path) -> Piece:
-    def swatch_of(name: str, ppi: float | None) -> Swatch | None:
-        return Swatch(held.older.get(name) or _swatch_path(folder, name), ppi)
+    def swatch_of(name: str, one: PrintRecord) -> Swatch | None:
+        matrix = None if one.swatch_matrix is None else tuple(one.swatch_matrix)
+        return Swatch(held.older.get(name) or _swatch_path(folder, name), one.swatch_ppi, matrix)
 
     plan = _plan(folder, held.record.plan)
     return replace(
@@ -391,7 +406,7 @@ def _needs(record: StateRecord) -> set[str]:
     of_photos = {name for photo in record.photos
                  for name in (photo.content, photo.reading, *photo.swatches)}
     of_prints = {one.swatch for one in record.prints}
-    return {name for name in of_photos | of_prints | {record.plan} if name is not None}
+    return {name for name in of_photos | of_prints | {record.plan, record.ties} if name is not None}
 
 
 def _sweep(record: PieceRecord, folder: Path, blobs: Blobs) -> None:

@@ -61,7 +61,7 @@ def reading_from(path: Path, key: str, kind: type[Kept], swatches: Path) -> Kept
         if told["key"] != key:
             return None
         return msgspec.convert(told["reading"], kind, dec_hook=made)
-    except (OSError, ValueError, KeyError, TypeError, RecursionError, zlib.error):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError, zlib.error, OverflowError):
         return None
 
 
@@ -75,6 +75,10 @@ def _plain(value: Any) -> Any:
         return str(value)
     if isinstance(value, Path):
         return value.name
+    if isinstance(value, Swatch):
+        return [_plain(value.source), value.ppi]
+    if isinstance(value, bytes):
+        return fingerprint(value)
     raise NotImplementedError(f"{type(value).__name__} cannot be kept")
 
 

@@ -77,6 +77,7 @@ class PrintRecord(Strict):
     number: Annotated[int, Meta(ge=0, le=100_000)] = 0
     swatch: Fingerprint | None = None
     swatch_ppi: Annotated[float, Meta(gt=0, le=1e5)] | None = None
+    swatch_matrix: Annotated[list[Signed], Meta(min_length=9, max_length=9)] | None = None
 
 
 class SeenRecord(Strict):
@@ -108,7 +109,6 @@ class PhotoRecord(Strict):
     found: FoundRecord | None = None
     reading: Fingerprint | None = None
     swatches: Annotated[list[Fingerprint], Meta(max_length=5000)] = []
-    matrix: Annotated[list[Signed], Meta(min_length=9, max_length=9)] | None = None
 
 
 class RejectedRecord(Strict):
@@ -234,6 +234,7 @@ class StateRecord(Strict):
     sequence: SequenceRecord | None
     plan_wishes: PlanWishes
     plan: Fingerprint | None = None
+    ties: Fingerprint | None = None
     sewn: Documents = field(default_factory=dict)
     cameras: Documents = field(default_factory=dict)
 

@@ -23,7 +23,6 @@ class KeptPhoto:
     folder; absolute where the maker keeps photos elsewhere; None where nothing is known any more.
     ``wishes``: how it is to be read, as typed. ``found``: what was seen in it beside cloth.
     ``reading`` and ``swatches``: fingerprints of what it gave, so that it is not read twice.
-    ``matrix``: what brought its colours to the other photos', row by row; None where nothing did.
     """
 
     id: str
@@ -35,7 +34,6 @@ class KeptPhoto:
     found: Found | None = None
     reading: str | None = None
     swatches: tuple[str, ...] = ()
-    matrix: tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -78,9 +76,10 @@ class Piece:
     ``names`` are those the maker gave and ``sizes`` what she measured (scraps as exact length,
     width), by print id. ``order_wishes`` and ``plan_wishes`` are the options as they were typed,
     JSON-plain; ``read_wishes`` those that the next photographs are read by. ``plan`` is the kept
-    plan's document; ``sewn`` what of it is done. ``cameras``: taught cameras by name. ``past`` and
-    ``future``: the steps that can be taken back and taken again, oldest first. ``revision`` tells
-    the saved state that this was read from; empty for a piece not yet saved.
+    plan's document; ``sewn`` what of it is done. ``cameras``: taught cameras by name. ``ties``:
+    fingerprint of what was found out about pairs of photos. ``past`` and ``future``: the steps that
+    can be taken back and taken again, oldest first. ``revision`` tells the saved state that this
+    was read from; empty for a piece not yet saved.
     """
 
     prints: tuple[Print, ...] = ()
@@ -96,6 +95,7 @@ class Piece:
     plan_wishes: Mapping[str, Any] = field(default_factory=dict)
     plan: Json | None = None
     sewn: Mapping[str, Any] = field(default_factory=dict)
+    ties: str | None = None
     past: tuple[Step, ...] = ()
     future: tuple[Step, ...] = ()
     revision: str = ""

@@ -8,11 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from os import PathLike
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sequencer.errors import SheetError, UsageError
 from sequencer.files import write_out
 from sequencer.models import ContrastReport, Json, Plan, Print
 from sequencer.models import Sequence as PrintSequence
+
+if TYPE_CHECKING:
+    from sequencer.sheets.table_photo import TablePhoto
 
 __all__ = ["write_sheets"]
 PAPERS, UNITS = ("letter", "a4"), ("in", "cm")
@@ -27,6 +31,7 @@ def write_sheets(
     *,
     title: str | None = None,
     date: str | None = None,
+    photos: Sequence[TablePhoto] = (),
     seq: PrintSequence | None = None,
     report: ContrastReport | None = None,
     bridges: Sequence[Json] = (),
@@ -35,7 +40,8 @@ def write_sheets(
 
     ``paper``: letter (8 1/2 × 11 in, ANSI/ASME Y14.1) or a4 (210 × 297 mm, ISO 216). ``units``:
     in or cm for every length shown; None takes the plan's own. ``title`` stands on each page,
-    ``date`` (as written; no clock is read) on the first. With ``seq`` or ``report`` the list of
+    ``date`` (as written; no clock is read) on the first; ``photos`` of
+    the table show the scraps with their numbers. With ``seq`` or ``report`` the list of
     prints says how each meets the next; ``bridges`` (those of the report by default) add a card of
     colours to look for. Same input, same bytes.
 
@@ -55,7 +61,7 @@ def write_sheets(
     from sequencer.sheets.document import Looks, sheets_pdf
 
     wanted = tuple(bridges) or (report.bridges if report else ())
-    looks = Looks(paper, shown_in, title, date)
+    looks = Looks(paper, shown_in, title, date, tuple(photos))
     data = sheets_pdf(plan, known, looks, seq, report, wanted)
     target = Path(path)
     try:

@@ -61,7 +61,7 @@ def _row(job: Job, place: int, name_width: float) -> list[Cell]:
     column = job.plan.columns[place]
     trail = job.trail.columns[place] if job.trail else None
     return [
-        Boxes(1),
+        Boxes(1, ticked=place + 1 in job.sewn),
         Paragraph(f"<b>{place + 1}</b>", CELL),
         Paragraph(f"<b>{job.measure.bare(column.cut_width)}</b>", CELL),
         Paragraph(job.measure.bare(column.finished_width), CELL),

@@ -61,7 +61,8 @@ def sequence_line(job: Job) -> str:
     if len(ids) <= SHORT_SEQUENCE:
         listed = " · ".join(job.keyed(ident) for ident in ids)
     else:
-        listed = f"<b>{job.key(ids[0])}</b> to <b>{job.key(ids[-1])}</b>, named on the next page"
+        ends = f"<b>{job.key(ids[0])}</b> to <b>{job.key(ids[-1])}</b>"
+        listed = f"{ends}, named with the prints in sequence"
     again = f", then <b>{job.key(ids[0])}</b> again" if job.plan.repeats > 1 else ""
     return f"From the top: {listed}{again}."
 

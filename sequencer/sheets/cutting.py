@@ -8,6 +8,7 @@ from fractions import Fraction
 from reportlab.platypus import Paragraph, Spacer
 
 from sequencer.models import FabricNeed, StripCut
+from sequencer.sheets.addresses import label
 from sequencer.sheets.finishing import finishing_lines
 from sequencer.sheets.job import Job, marked
 from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, subheading
@@ -53,7 +54,8 @@ def _how(job: Job) -> str:
 def _rows(job: Job, need: FabricNeed) -> list[list[Cell]]:
     """A print's row; a long list of strips goes on in further rows, so that pages can turn."""
     finished = job.plan.finished_strip.get(need.print)
-    lines = [_strip_line(job, strip, count) for strip, count in _counted(need.strips)]
+    lines = [_strip_line(job, strip, count) for strip, count in _counted(_homeless(job, need))]
+    lines = [*_drawn_elsewhere(job, need, bool(lines)), *lines]
     if need.joins:
         ways = _join_ways(job, need.print)
         lines.append(Paragraph(f"{_times(need.joins, 'join')} end to end{ways}", SMALL))
@@ -71,6 +73,26 @@ def _rows(job: Job, need: FabricNeed) -> list[list[Cell]]:
         key = Paragraph(job.key(need.print), KEY)
         rows.append([key, again, lines[start : start + LINES], "", ""])
     return rows
+
+
+def _homeless(job: Job, need: FabricNeed) -> tuple[StripCut, ...]:
+    """The strips that no drawn scrap holds: all of them where no scrap is known."""
+    if not need.scraps:
+        return need.strips
+    return tuple(
+        StripCut(Fraction(step["width"]), Fraction(step["length"])) for step in job.plan.steps
+        if step["op"] == "cut_strip" and step["print"] == need.print and step.get("scrap") is None
+    )  # fmt: skip
+
+
+def _drawn_elsewhere(job: Job, need: FabricNeed, more: bool) -> list[Cell]:
+    """What the drawings of the scraps tell already, in one line."""
+    parts = [f"<b>{label(job.keys, need.print, use.scrap)}</b>: {_times(len(use.cuts), 'piece')}"
+             for use in need.scraps if use.cuts]  # fmt: skip
+    lines = [Paragraph(f"As drawn, {', '.join(parts)}.", CELL)] if parts else []
+    if need.scraps and more:
+        lines.append(Paragraph("<b>Held by no scrap, to find:</b>", CELL))
+    return lines
 
 
 def _strip_line(job: Job, strip: StripCut, count: int) -> Cell:
@@ -104,10 +126,8 @@ def _length(job: Job, need: FabricNeed) -> list[Cell]:
     cell: list[Cell] = [Paragraph(f"needs {show.bare(need.needed_length)}", CELL)]
     if need.have_length is None:
         cell.append(Paragraph("not measured", SMALL))
-    else:
-        cell.append(Paragraph(f"gives {show.bare(need.have_length)}", CELL))
     if need.short_by > 0:
-        cell.append(Paragraph(f"<b>short by {show.bare(need.short_by)}</b>", CELL))
+        cell.append(Paragraph(f"<b>lacks {show.bare(need.short_by)}</b>", CELL))
     return cell
 
 

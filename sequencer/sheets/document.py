@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sequencer.lettering import missing, plain
 from sequencer.models import ContrastReport, Json, Plan, Print, Sequence
+from sequencer.sheets.addresses import addresses
 from sequencer.sheets.assembly import assembly
 from sequencer.sheets.before import before
 from sequencer.sheets.columns import columns
@@ -20,9 +21,11 @@ from sequencer.sheets.layout import Furniture, Story, build, count
 from sequencer.sheets.measure import Measure
 from sequencer.sheets.pictures import Gallery
 from sequencer.sheets.prints_list import prints_list
+from sequencer.sheets.scraps import scraps
 from sequencer.sheets.sections import Laid, Section, settle, story
 from sequencer.sheets.sets import sets
 from sequencer.sheets.swatch_card import swatch_card
+from sequencer.sheets.table_photo import TablePhoto, table_photos
 from sequencer.sheets.trail import follow
 
 LONGEST_TITLE, LONGEST_DATE = 60, 40
@@ -30,12 +33,13 @@ LONGEST_TITLE, LONGEST_DATE = 60, 40
 
 @dataclass(frozen=True)
 class Looks:
-    """How the sheets are to look: paper, units, and what stands on the first page."""
+    """How the sheets are to look: paper, units, what stands on the first page, table photos."""
 
     paper: str = "letter"
     units: str = "in"
     title: str | None = None
     date: str | None = None
+    photos: tuple[TablePhoto, ...] = ()
 
 
 def sheets_pdf(
@@ -47,12 +51,13 @@ def sheets_pdf(
     bridges: tuple[Json, ...],
 ) -> bytes:
     """The whole document as bytes."""
-    measure, paper = Measure(looks.units), looks.paper
+    measure, paper, keys = Measure(looks.units), looks.paper, key_letters(plan.prints)
     named = plain(looks.title or "") or f"Panel in {len(plan.prints)} prints"
     job = Job(
-        plan=plan, prints=prints, keys=key_letters(plan.prints), measure=measure, paper=paper,
+        plan=plan, prints=prints, keys=keys, measure=measure, paper=paper,
         title=printable(named, LONGEST_TITLE), seq=seq, report=report, bridges=bridges,
         trail=follow(plan), gallery=Gallery(plan, prints),
+        addresses=addresses(plan, keys), sewn=_sewn(plan),
         date=printable(looks.date or "", LONGEST_DATE),
         lost=missing("".join((named, *(prints[i].name for i in plan.prints if i in prints)))),
     )  # fmt: skip
@@ -65,14 +70,21 @@ def sheets_pdf(
         pages = count(parts, paper, furniture, laid.see)
         return laid
 
-    joining = settle(lambda: _sections(job), lay, paper)
-    return build(story(_sections(job), joining, paper), paper, furniture, pages)
+    joining = settle(lambda: _sections(job, looks.photos), lay, paper)
+    return build(story(_sections(job, looks.photos), joining, paper), paper, furniture, pages)
 
 
-def _sections(job: Job) -> list[Section]:
+def _sewn(plan: Plan) -> frozenset[int]:
+    """Columns that are cut and sewn already, from 1."""
+    done = plan.options.get("sewn") or ()
+    listed = done.get("columns", ()) if isinstance(done, Mapping) else done
+    return frozenset(range(1, listed + 1)) if isinstance(listed, int) else frozenset(listed)
+
+
+def _sections(job: Job, photos: tuple[TablePhoto, ...]) -> list[Section]:
     """Everything, in the order in which it is needed."""
     wanted = [
-        cover(job), prints_list(job), before(job), cutting(job), *sets(job), columns(job),
-        assembly(job), swatch_card(job), labels(job),
+        cover(job), table_photos(job, photos), prints_list(job), before(job), scraps(job),
+        cutting(job), *sets(job), columns(job), assembly(job), swatch_card(job), labels(job),
     ]  # fmt: skip
     return [one for one in wanted if one is not None]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from sequencer.models import (
@@ -16,6 +16,7 @@ from sequencer.models import (
     Print,
     Sequence,
 )
+from sequencer.sheets.addresses import Addresses
 from sequencer.sheets.fonts import LONGEST_NAME, printable
 from sequencer.sheets.layout import frame_width
 from sequencer.sheets.measure import Measure, kept_together
@@ -27,7 +28,8 @@ from sequencer.sheets.trail import Trail
 class Job:
     """The plan with all that the pages show beside it. ``keys``: a letter for each print.
 
-    ``lost``: letters of the names that no typeface here can draw.
+    ``sewn``: columns, from 1, that are cut and sewn already. ``lost``: letters of the names that
+    no typeface here can draw.
     """
 
     plan: Plan
@@ -41,6 +43,8 @@ class Job:
     bridges: tuple[Json, ...]
     trail: Trail | None
     gallery: Gallery
+    addresses: Addresses = field(default_factory=Addresses)
+    sewn: frozenset[int] = frozenset()
     date: str = ""
     lost: str = ""
 

@@ -17,9 +17,9 @@ MOST_BOXES = 40
 class Boxes(Drawn):
     """Boxes to check off, in rows as wide as the cell allows; see :func:`boxes_for`."""
 
-    def __init__(self, count: int) -> None:
+    def __init__(self, count: int, ticked: bool = False) -> None:
         super().__init__()
-        self.count = boxes_for(count)[0]
+        self.count, self.ticked = boxes_for(count)[0], ticked
 
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         """The room that the boxes take."""
@@ -36,7 +36,13 @@ class Boxes(Drawn):
         for place in range(self.count):
             row, column = divmod(place, self._across)
             y = self.height - BOX - row * (BOX + BESIDE)
-            self.canv.rect(column * (BOX + BESIDE), y, BOX, BOX)
+            x = column * (BOX + BESIDE)
+            self.canv.rect(x, y, BOX, BOX)
+            if self.ticked:
+                self.canv.setLineWidth(1.4)
+                self.canv.line(x + 2, y + 4.5, x + 4, y + 2)
+                self.canv.line(x + 4, y + 2, x + 8, y + 8)
+                self.canv.setLineWidth(0.9)
 
 
 def boxes_for(count: int) -> tuple[int, int]:

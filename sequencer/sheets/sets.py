@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from itertools import groupby
 
 from reportlab.platypus import CondPageBreak, Paragraph, Spacer
 
 from sequencer.sheets.drawings import DRAWINGS, StepDrawing, Ways
 from sequencer.sheets.job import Job
-from sequencer.sheets.layout import BODY, CELL, SMALL, Story, frame_height
+from sequencer.sheets.layout import CELL, SMALL, Story, frame_height
 from sequencer.sheets.marks import Boxes
 from sequencer.sheets.sections import Section, height
 from sequencer.sheets.set_map import MOST_ROWS, SetMap
@@ -44,7 +45,7 @@ def _section(job: Job, one: StripSet, of: str) -> Section:
 
 def _page(job: Job, one: StripSet, rows: int) -> Story:
     cuts = _cuts_from(job, one.number)
-    story: Story = [Paragraph(_summary(job, one, cuts), BODY), Spacer(0, 4)]
+    story: Story = [Paragraph(_summary(job, one, cuts), CELL), Spacer(0, 4)]
     story += [*_map(job, one, cuts, rows), Spacer(0, 4)]
     story += _step(job, "Cut the strips", _cutting(job, one))
     story += [_whole(job, one), Spacer(0, 4)]
@@ -66,8 +67,8 @@ def _map(job: Job, one: StripSet, cuts: Cuts, rows: int) -> Story:
 
 
 def _step(job: Job, title: str, text: str) -> Story:
-    words = Paragraph(f"<b>{title}.</b> {text}", BODY)
-    return [side_by_side([[Spacer(0, 2), Boxes(1)], words], [BOX, job.width - BOX], 1, 4)]
+    words = Paragraph(f"<b>{title}.</b> {text}", CELL)
+    return [side_by_side([[Spacer(0, 1), Boxes(1)], words], [BOX, job.width - BOX], 1, 3)]
 
 
 def _summary(job: Job, one: StripSet, cuts: Cuts) -> str:
@@ -128,7 +129,7 @@ def _whole(job: Job, one: StripSet) -> Cell:
         for (ident, width, length), count in whole.items()
     ]  # fmt: skip
     most = max((min(count, 4) for count, _ in cells), default=1)
-    across = (6 if most > 2 else 8) if alike else 3
+    across = (7 if most > 2 else 8) if alike else 3
     return grid(cells, job.width, across) if cells else Spacer(0, 0)
 
 
@@ -144,47 +145,66 @@ def _joining(job: Job, one: StripSet) -> str:
     turned = " Turn no upright piece round." if any(i in one.prints for i in job.upright) else ""
     return (
         f"{how}; press open. Begin each strip with the piece named first: its free end lies at the "
-        f"end that will be squared.{turned}"
+        f"end that will be squared. A number after the letter counts strips from the top.{turned}"
     )
 
 
 def _joins(job: Job, one: StripSet, cuts: Cuts) -> Cell:
     unit = job.measure.units
-    heads = ["", "key", f"pieces from the squared end, {unit}", f"joined, {unit}",
+    heads = ["", "strip", f"pieces from the squared end, {unit}", f"joined, {unit}",
              "each join falls into"]  # fmt: skip
-    rest = job.width - 30 - 34 - 62
-    widths = [30.0, 34.0, rest * 0.52, 62.0, rest * 0.48]
-    like = Counter(strip_key(strip) for strip in one.strips if strip.seam)
-    first = {strip_key(strip): strip for strip in reversed(one.strips) if strip.seam}
+    rest = job.width - 30 - 48 - 50
+    widths = [30.0, 48.0, rest * 0.56, 50.0, rest * 0.44]
+    pieced = [strip for strip in one.strips if strip.seam]
+    like = Counter(strip_key(job, strip) for strip in pieced)
+    first = {strip_key(job, strip): strip for strip in reversed(pieced)}
     rows = [
         [
             Boxes(count),
-            Paragraph(f"<b>{job.key(first[key].print)}</b>", CELL),
+            Paragraph(_which(job, one, first[key]), CELL),
             Paragraph(_pieces(job, first[key]) + (f" ({count} alike)" if count > 1 else ""), CELL),
             Paragraph(job.measure.bare(first[key].length), CELL),
-            Paragraph("; ".join(falls_into(first[key], cuts)), CELL),
+            Paragraph("; ".join(falls_into(job, first[key], cuts)), CELL),
         ]
         for key, count in like.items()
     ]
     return ruled(heads, rows, widths, pad=2)
 
 
-def strip_key(strip: Strip) -> tuple[object, ...]:
-    """What makes two joined strips interchangeable."""
-    return strip.print, strip.width, tuple(p.length for p in strip.pieces)
+def strip_key(job: Job, strip: Strip) -> tuple[object, ...]:
+    """What makes two joined strips interchangeable: the same pieces, from no particular scrap."""
+    pieces = tuple((p.length, job.addresses.of(p.makes)) for p in strip.pieces)
+    return strip.print, strip.width, pieces
+
+
+def _which(job: Job, one: StripSet, strip: Strip) -> str:
+    """A strip's letter; its number from the top too, where its pieces have addresses."""
+    key = f"<b>{job.key(strip.print)}</b>"
+    if not any(job.addresses.of(piece.makes) for piece in strip.pieces):
+        return key
+    return f"{key}, {one.strips.index(strip) + 1}"
 
 
 def _pieces(job: Job, strip: Strip) -> str:
-    return " + ".join(f"<b>{job.measure.bare(piece.length)}</b>" for piece in strip.pieces)
+    return " + ".join(
+        f"<b>{job.measure.bare(piece.length)}</b>"
+        + (f" ({where})" if (where := job.addresses.of(piece.makes)) else "")
+        for piece in strip.pieces
+    )
 
 
-def falls_into(strip: Strip, cuts: Cuts) -> list[str]:
-    """For each join of a strip, the columns it falls into, in words."""
-    words = []
-    for first, last in strip.spans():
-        hit = sorted({column for column, cut in cuts if cut.start < last and first < cut.end})
-        words.append(numbers_words("column", hit) if hit else "no column")
-    return words
+def falls_into(job: Job, strip: Strip, cuts: Cuts) -> list[str]:
+    """For each join of a strip, the columns it falls into, in words.
+
+    The plan's own tables tell them; without tables they are the columns cut through the seam.
+    """
+    told = {one.pieces[0][0]: one.joins for table in job.plan.sets for one in table.strips}
+    joins = told.get(strip.pieces[0].makes)
+    hits = [sorted(join["columns"]) for join in joins] if joins else [
+        sorted({column for column, cut in cuts if cut.start < last and first < cut.end})
+        for first, last in strip.spans()
+    ]  # fmt: skip
+    return [numbers_words("column", hit) if hit else "no column" for hit in hits]
 
 
 # ── sewing and cutting up ─────────────────────────────────────────────────────────────────
@@ -205,7 +225,14 @@ def _sewing(job: Job, one: StripSet) -> str:
 def _squaring(job: Job, one: StripSet) -> str:
     if not one.squared:
         return "Cut it square to the seams."
-    return f"Cut it square to the seams: {job.measure.of(one.squared)} is allowed for it."
+    spare = next((s.spare for s in job.plan.sets if s.name == one.label), Fraction(0))
+    again = (
+        f" {job.measure.of(spare)} more is in the set: square it again once, when cuts begin to "
+        "lean."
+        if spare
+        else ""
+    )
+    return f"Cut it square to the seams: {job.measure.of(one.squared)} is allowed for it.{again}"
 
 
 def _cut_up(job: Job, one: StripSet, cuts: Cuts) -> Story:
@@ -216,7 +243,7 @@ def _cut_up(job: Job, one: StripSet, cuts: Cuts) -> Story:
             story += _step(job, "Sew the tube", _tube(job, one))
         title = "Then cut rings" if ring else "Cut segments"
         story += [CondPageBreak(70), *_step(job, title, _slicing(job, group, ring)),
-                  grid(_cells(job, group), job.width, 5), Spacer(0, 4)]  # fmt: skip
+                  grid(_cells(job, group), job.width, 6), Spacer(0, 4)]  # fmt: skip
     return story
 
 

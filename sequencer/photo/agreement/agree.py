@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from sequencer.colour import lab_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
-from sequencer.photo.agreement.ties import gains_matrix, tie
+from sequencer.photo.agreement.ties import Tie, gains_matrix, tie
 
 Floats = NDArray[np.floating]
 
@@ -55,15 +55,24 @@ class Agreement:
         return xyz_to_lab(np.maximum(lab_to_xyz(lab) @ self.matrix.T, 0))
 
 
-def agree(photos: Sequence[PhotoColours]) -> tuple[Agreement, ...]:
+Known = dict[str, Tie | None]
+"""Ties looked for before, by the keys of the two photos; None where nothing ties them."""
+
+
+def agree(
+    photos: Sequence[PhotoColours], keys: Sequence[str] = (), known: Known | None = None
+) -> tuple[Agreement, ...]:
     """One agreement for each photo, in the same order.
+
+    ``keys`` tell what each photo gave apart from all else; pairs that are ``known`` by them are not
+    looked at again, and those that are looked at are added.
 
     Photos without a reference borrow the standard of one they share prints with, directly or over
     other photos; each step adds its own error. Where no reference is in reach, photos that share
     prints agree with each other, as uncertain as before. Where nothing ties a photo to the others
     its uncertainty stays that of an uncorrected photo and a warning says so.
     """
-    ties = _ties(photos)
+    ties = _ties(photos, keys, {} if known is None else known)
     found = _reached(ties, [i for i, one in enumerate(photos) if one.kind != "none"])
     done = {i: _borrowed(photos, found, i) for i in found}
     for i in range(len(photos)):
@@ -86,13 +95,17 @@ class _Way:
 _Ties = dict[tuple[int, int], tuple[Floats, float]]
 
 
-def _ties(photos: Sequence[PhotoColours]) -> _Ties:
+def _ties(photos: Sequence[PhotoColours], keys: Sequence[str], known: Known) -> _Ties:
     """(here, there): gains and evidence, both ways; not between two photos with references."""
+    names = list(keys) or [str(k) for k in range(len(photos))]
     ties: _Ties = {}
     for i, one in enumerate(photos):
         for j in range(i):
             if one.kind == "none" or photos[j].kind == "none":
-                found = tie(one.palettes, photos[j].palettes)
+                pair = f"{names[i]} {names[j]}"
+                if pair not in known:
+                    known[pair] = tie(one.palettes, photos[j].palettes)
+                found = known[pair]
                 if found is not None:
                     ties[i, j] = found.gains, found.evidence
                     ties[j, i] = -found.gains, found.evidence
