@@ -29,7 +29,7 @@ from sequencer.photograph import ReadPhoto, Wishes
 from sequencer.piece import Correction, KeptPhoto, Piece, Writer, as_kept, load, writing
 from sequencer.places import Names, without_dropped
 from sequencer.reading import moved, nothing_read, photo_files, wishes_from
-from sequencer.settling import settled, without_ids
+from sequencer.settling import plan_without_ids, settled, without_ids
 
 Change = Callable[[Piece], Piece]
 
@@ -349,8 +349,13 @@ def _without_stale(piece: Piece, now: Piece) -> Piece:
         return piece
     there = {one.id for one in piece.prints}
     gone = {one.id for one in now.prints} - there
-    wishes = without_ids(piece.order_wishes, gone)
-    return replace(piece, sequence=None, plan=None, order_wishes=wishes)
+    return replace(
+        piece,
+        sequence=None,
+        plan=None,
+        order_wishes=without_ids(piece.order_wishes, gone),
+        plan_wishes=plan_without_ids(piece.plan_wishes, gone),
+    )
 
 
 def _looks(one: Print) -> tuple[object, ...]:

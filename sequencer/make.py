@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sequencer.errors import SheetError
+from sequencer.errors import PlanError, SheetError
 from sequencer.files import write_out
 from sequencer.intake import read_into
-from sequencer.models import ContrastReport, Json, Plan, Progress, Sequence, plain
+from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
 from sequencer.summary import Summary, summary
@@ -101,25 +101,41 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     """Plan columns, strips and steps; without wishes those of last time count. Not saved here.
 
     The wish ``largest_piece`` asks for the largest the scraps can give, ``best_at`` (a size) for
-    the best one of that size. Wishes are kept as asked: the same prints give the same plan.
+    the best one of that size; without a size the best that the scraps can give is looked for.
+    Wishes are kept as asked: the same prints give the same plan.
     """
-    from sequencer.plan import best_at, largest_piece
-    from sequencer.plan import plan_columns as plan_it
-
     piece, sequence = sequenced(piece)
     own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
     wanted = _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
-    plain_wishes = {k: v for k, v in wanted.items() if k not in {"largest_piece", "best_at"}}
-    largest, best = wanted.get("largest_piece"), wanted.get("best_at")
-    prints = list(piece.prints)
-    if largest:
-        plan = largest_piece(prints, sequence, **plain_wishes)
-    elif best:
-        plan = best_at(prints, sequence, best, **plain_wishes)
-    else:
-        plan = plan_it(prints, sequence, prove=True, **plain_wishes)
+    plan = _planned_as_wished(list(piece.prints), sequence, wanted)
     kept = _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
+
+
+def _planned_as_wished(
+    prints: list[Print], sequence: Sequence, wanted: Mapping[str, Any]
+) -> Plan:
+    """The largest, the best of a size, exactly as asked, or else the best of these scraps."""
+    from sequencer.plan.answers import best_at, best_piece, largest_piece
+    from sequencer.plan.planner import plan_columns as plan_it
+
+    wishes = {k: v for k, v in wanted.items() if k not in {"largest_piece", "best_at"}}
+    strip = wishes.pop("strip", None)
+    given = {} if strip in (None, "auto") else {"strip": strip}
+    if wanted.get("largest_piece"):
+        return largest_piece(prints, sequence, **given, **wishes)
+    if best := wanted.get("best_at"):
+        return best_at(prints, sequence, best, **given, **wishes)
+    if strip == "auto" and wishes.get("size"):
+        return best_at(prints, sequence, wishes.pop("size"), **wishes)
+    free = not any(wishes.get(key) for key in ("size", "columns", "offsets"))
+    known = {one.id for one in prints if one.scraps or one.cuttable_in}
+    if free and known & set(sequence.order) and not isinstance(strip, dict):
+        try:
+            return best_piece(prints, sequence, **given, **wishes)
+        except PlanError:  # nothing can be cut: the plain plan says what lacks
+            pass
+    return plan_it(prints, sequence, prove=True, **given, **wishes)
 
 
 def planned(piece: Piece) -> tuple[Piece, Plan]:

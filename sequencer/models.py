@@ -468,6 +468,7 @@ class FabricNeed:
     """What one print must give. ``have_length`` is None where the scrap's size is unknown.
 
     ``short_by``: length of strip that no scrap holds. ``scraps``: what is cut from each.
+    ``piece``: where no size is known, (long, short) of a piece that holds all strips.
     To buy instead: ``cloth`` off the bolt, or so many pre-cut strips or fat quarters (None where
     the strips are too wide for them).
     """
@@ -482,6 +483,7 @@ class FabricNeed:
     precut_strips: int | None = None
     fat_quarters: int | None = None
     scraps: tuple[ScrapUse, ...] = ()
+    piece: Point | None = None
 
     def to_json(self) -> Json:
         """The contract's object."""
@@ -496,6 +498,7 @@ class FabricNeed:
             "precut_strips": self.precut_strips,
             "fat_quarters": self.fat_quarters,
             "scraps": [use.to_json() for use in self.scraps],
+            "piece": plain(self.piece),
         }
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sequencer.plan.answers.best import best_at
-    from sequencer.plan.answers.largest import largest_piece
+    from sequencer.plan.answers.search import best_piece, largest_piece
     from sequencer.plan.answers.waysout import ways_out
     from sequencer.plan.curve.curves import Curve, read_curve
     from sequencer.plan.kept import plan_from_json
@@ -23,15 +23,16 @@ _HOME = {
     "read_curve": "sequencer.plan.curve.curves",
     "Curve": "sequencer.plan.curve.curves",
     "best_at": "sequencer.plan.answers.best",
-    "largest_piece": "sequencer.plan.answers.largest",
+    "best_piece": "sequencer.plan.answers.search",
+    "largest_piece": "sequencer.plan.answers.search",
     "scale": "sequencer.plan.scaling.scale",
     "plan_from_json": "sequencer.plan.kept",
     "ways_out": "sequencer.plan.answers.waysout",
 }
 
 __all__ = [
-    "Curve", "best_at", "largest_piece", "plan_columns", "plan_from_json", "read_curve", "replan",
-    "scale", "ways_out",
+    "Curve", "best_at", "best_piece", "largest_piece", "plan_columns", "plan_from_json",
+    "read_curve", "replan", "scale", "ways_out",
 ]  # fmt: skip
 
 

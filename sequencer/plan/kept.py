@@ -120,6 +120,7 @@ def _need(need: Mapping[str, Any]) -> FabricNeed:
         need["precut_strips"],
         need["fat_quarters"],
         tuple(map(_use, need["scraps"])),
+        None if need["piece"] is None else _point(need["piece"]),
     )
 
 

@@ -7,14 +7,16 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.errors import UsageError
-from sequencer.models import Plan, Print, plain
+from sequencer.models import Column, FabricNeed, Plan, Print, plain
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import Length, PlanWishes, Request, choose, read_pieces, understand
 from sequencer.plan.cloth import (
+    Finishing,
     Handing,
     Ledger,
     fabric_needs,
     finish,
+    frame_print,
     pick_print,
     set_tables,
     settle,
@@ -58,18 +60,11 @@ def plan_wished(
     known = {item.id: item for item in prints}
     given = read_pieces(wishes.pieces, request.ids)
     sets, ledger = settle(request, known, followed.columns, given, wishes.prove)
-    framing = pick_print(wishes.border_print, prints, request.ids)
-    edging = framing if wishes.binding_print is None else pick_print(
-        wishes.binding_print, prints, request.ids
-    )
-    finished = finish(
-        request, wishes.border, framing, wishes.binding, edging, wishes.backing,
-        choose("Corners", wishes.corners, ("butted", "mitred")),
-    )  # fmt: skip
+    fabric = fabric_needs(request, ledger)
+    finished = _finish(request, wishes, followed.columns, known, fabric)
     sewing = sewing_steps(
         request, followed.columns, sets, Handing(ledger), finished.borders, finished.binding
     )
-    fabric = fabric_needs(request, ledger, sewing)
     layers = count_layers(request, followed.columns)
     seams = count_seams(request, followed.columns, sewing, finished.borders)
     asked = wishes.plain() | _asked_curve(shape)
@@ -110,6 +105,25 @@ def plan_wished(
         sets=set_tables(sets, ledger, request.squaring),
         search=_search(ledger),
     )
+
+
+def _finish(
+    request: Request,
+    wishes: PlanWishes,
+    columns: Sequence[Column],
+    known: Mapping[str, Print],
+    fabric: Sequence[FabricNeed],
+) -> Finishing:
+    """Border, binding, backing; of the prints asked for, or of one that frames well."""
+    prints = list(known.values())
+    framing = (frame_print(request, columns, known, fabric) if wishes.border_print is None
+               else pick_print(wishes.border_print, prints))  # fmt: skip
+    edging = (framing if wishes.binding_print is None
+              else pick_print(wishes.binding_print, prints))  # fmt: skip
+    return finish(
+        request, wishes.border, framing, wishes.binding, edging, wishes.backing,
+        choose("Corners", wishes.corners, ("butted", "mitred")),
+    )  # fmt: skip
 
 
 def _search(ledger: Ledger) -> dict[str, Any]:

@@ -53,8 +53,8 @@ def best_at(
     Searched: every number of repeats whose strips can fill the height on the ruler, strips as
     equal as the scraps allow (scarce prints get the narrower ones), smallest columns from the seam
     allowance to four of them. ``options`` are other arguments of :func:`plan_columns`.
-    ``options["search"]`` of the plan holds ``status``, ``miss`` (share of the curve's height),
-    ``bound``.
+    ``search`` of the plan holds ``status``, ``miss`` (share of the curve's height) and
+    ``best_possible``.
 
     Raises:
         UsageError: an option or size that cannot be understood or that the search settles itself.
@@ -81,12 +81,16 @@ def best_at(
 
 def _report(plan: Plan, choice: Choice, tried: int, bound: float) -> Plan:
     """``bound``: the least miss that could not be ruled out."""
+    units = str(plan.options["units"])
     search = {
-        "goal": "best", "status": "optimal" if bound == choice.miss else "bounded",
-        "miss": choice.miss, "bound": bound,
-        "gap": round((choice.miss - bound) / choice.miss, 6), "plans": tried,
+        "goal": "best at a size", "status": "proved" if bound == choice.miss else "tried",
+        "what": "every number of repeats that fills the height, five widths of the smallest "
+        f"column, sewn {plan.method} with {plan.options['sets']} sets, at "
+        f"{' x '.join(show_length(side, units) for side in plan.centre)}: the one whose columns "
+        "follow the curve closest; misses below 2 hundredths of its height count alike",
+        "miss": choice.miss, "best_possible": bound, "panels": tried,
     }  # fmt: skip
-    return replace(plan, options={**plan.options, "search": search})
+    return replace(plan, search=search)
 
 
 def _lacking(prints: Sequence[Print], seq: Ordered | Sequence[str], nearest: Choice) -> str:

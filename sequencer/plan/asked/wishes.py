@@ -52,7 +52,8 @@ class PlanWishes:
         squaring: taken off each strip set (default 1/2 in). usable: fabric width (default 40 in).
         join: ``diagonal`` or ``straight`` end-to-end joins.
         corners: of the border, ``butted`` or ``mitred``.
-        border_print, binding_print: default the darkest print; binding as the border.
+        border_print, binding_print: default a print that does not melt into the edge; binding as
+            the border.
         backing: extra on each side (default 2 in for minis, 4 in).
         directional: ids of prints with an up and a down.
         pieces: for some prints, the pieces of each of their strips (sets in order, each set top

@@ -3,6 +3,7 @@
 from sequencer.plan.cloth.box import Box
 from sequencer.plan.cloth.fabric import fabric_needs
 from sequencer.plan.cloth.finishing import Finishing, finish, pick_print
+from sequencer.plan.cloth.framing import frame_print
 from sequencer.plan.cloth.ledger import Handing, Ledger
 from sequencer.plan.cloth.scraps import Scrap, cloth_area, scraps_of
 from sequencer.plan.cloth.settle import Settling, settle
@@ -18,6 +19,7 @@ __all__ = [
     "cloth_area",
     "fabric_needs",
     "finish",
+    "frame_print",
     "pick_print",
     "scraps_of",
     "set_tables",

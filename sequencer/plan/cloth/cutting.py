@@ -177,7 +177,7 @@ class _Bench:
         """The best filling of these mixes; ``until``: stop where the bound is reached."""
         found: Cutting | None = None
         for mix in mixes:
-            for one in self._fillings(mix):
+            for one in self._fillings(mix, quick=until):
                 if found is None or one.merit < found.merit:
                     found = one
                 if one.proved:
@@ -187,11 +187,11 @@ class _Bench:
         assert found is not None
         return found
 
-    def _fillings(self, mix: Mix) -> Iterator[Cutting]:
-        """Whole strips first; lane by lane; each as it comes, in several turns."""
+    def _fillings(self, mix: Mix, quick: bool) -> Iterator[Cutting]:
+        """Whole strips first; lane by lane; each as it comes, in one turn or in several."""
         yield self._fill(mix, self.down)
         yield self._fill(mix, self.down, fullest=True)
-        for turn in self._turns():
+        for turn in self._turns()[: 1 if quick else None]:
             yield self._fill(mix, turn)
             if self.joins:
                 yield self._fill(mix, turn, as_they_come=True)

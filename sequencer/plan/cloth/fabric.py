@@ -1,10 +1,9 @@
-"""What each print must give, read off the cutting steps, against what its scraps hold."""
+"""What each print must give, against what its scraps hold."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
-from typing import Any
 
 from sequencer.models import FabricNeed, StripCut
 from sequencer.plan.asked import Request
@@ -14,21 +13,19 @@ from sequencer.plan.cloth.shopping import cloth_for, precut_count, quarter_count
 Bought = tuple[Fraction, int | None, int | None]
 
 
-def fabric_needs(
-    request: Request, ledger: Ledger, steps: Sequence[Mapping[str, Any]]
-) -> tuple[FabricNeed, ...]:
+def fabric_needs(request: Request, ledger: Ledger) -> tuple[FabricNeed, ...]:
     """Every print's strips, what its scraps give of them, and what to buy instead."""
-    strips: dict[str, list[StripCut]] = {key: [] for key in request.ids}
-    for step in steps:
-        if step["op"] == "cut_strip":
-            strips[step["print"]].append(StripCut(step["width"], step["length"]))
     bought: dict[tuple[StripCut, ...], Bought] = {}  # most prints need the very same strips
+    needs = []
     for key in request.ids:
-        if tuple(strips[key]) not in bought:
-            bought[tuple(strips[key])] = _to_buy(request, strips[key])
-    return tuple(
-        _need(ledger.pages[key], strips[key], bought[tuple(strips[key])]) for key in request.ids
-    )
+        page, width = ledger.pages[key], request.cut(request.strips[key])
+        strips = tuple(
+            StripCut(width, piece.length) for strip in page.strips for piece in strip.pieces
+        )
+        if strips not in bought:
+            bought[strips] = _to_buy(request, strips)
+        needs.append(_need(request, page, strips, bought[strips]))
+    return tuple(needs)
 
 
 def _to_buy(request: Request, strips: Sequence[StripCut]) -> Bought:
@@ -38,11 +35,21 @@ def _to_buy(request: Request, strips: Sequence[StripCut]) -> Bought:
     return cloth, precut_count(request, width, lengths), quarter_count(request, width, lengths)
 
 
-def _need(page: Page, strips: Sequence[StripCut], bought: Bought) -> FabricNeed:
+def _need(
+    request: Request, page: Page, strips: tuple[StripCut, ...], bought: Bought
+) -> FabricNeed:
     """``have_length`` is all the strip that the scraps give at this width."""
     needed = sum((strip.length for strip in strips), Fraction(0))
     known = page.scraps is not None
     return FabricNeed(
-        page.print, tuple(strips), needed, page.held if known else None,
-        page.short_by, page.joins, *bought, scraps=page.uses,
+        page.print, strips, needed, page.held if known else None, page.short_by, page.joins,
+        *bought, scraps=page.uses, piece=None if known else _piece(request, strips),
     )  # fmt: skip
+
+
+def _piece(request: Request, strips: Sequence[StripCut]) -> tuple[Fraction, Fraction]:
+    """(long, short) of one piece of cloth that holds the strips side by side, straightened."""
+    straight = 2 * request.straighten
+    along = max(strip.length for strip in strips) + straight
+    across = len(strips) * strips[0].width + straight
+    return max(along, across), min(along, across)

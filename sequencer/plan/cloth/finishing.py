@@ -19,18 +19,15 @@ MINI = Fraction(24)
 """Up to this longest side a piece counts as a mini (common practice, no source)."""
 
 
-def pick_print(given: str | None, prints: Sequence[Print], ids: Sequence[str]) -> str:
-    """The print asked for, or the darkest of the sequence, which frames quietly.
+def pick_print(given: str, prints: Sequence[Print]) -> str:
+    """The print asked for.
 
     Raises:
         UsageError: a print that was not read.
     """
-    known = {item.id: item for item in prints}
-    if given is not None:
-        if not isinstance(given, str) or given not in known:
-            raise UsageError(f"There is no print '{given}' for border or binding.")
-        return given
-    return min(ids, key=lambda key: (round(known[key].value, 3), ids.index(key)))
+    if not isinstance(given, str) or given not in {item.id for item in prints}:
+        raise UsageError(f"There is no print '{given}' for border or binding.")
+    return given
 
 
 @dataclass(frozen=True)

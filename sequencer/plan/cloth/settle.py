@@ -22,6 +22,7 @@ Merit = tuple[int, int, int]
 """Length of strips lacking, joins, sets."""
 MOST_LENGTHS = {False: 8, True: 16}
 """Lengths of strip set tried, quickly and with effort."""
+FAR = 10**12
 MOST_PROVED = 3
 """The best of them that are cut thoroughly."""
 
@@ -42,25 +43,36 @@ class Settling:
         self, request: Request, known: Mapping[str, Print], given: Given | None = None
     ) -> None:
         self.request, self.box = request, Box(request, known, given)
+        held = {key: self.box.held(key) for key in self.box.sized}
+        self.scarcest = sorted(request.ids, key=lambda key: held.get(key, FAR))
         self.tried = 0
         self.surely_short = True
         """Whether with every length tried some print is short, whatever its cutting."""
 
-    def best(self, columns: Sequence[Column], thorough: bool) -> Tried:
-        """The sets with least lacking, then fewest joins, then fewest sets."""
+    def best(
+        self, columns: Sequence[Column], thorough: bool, all_or_none: bool = False
+    ) -> Tried:
+        """The sets with least lacking, then fewest joins, then fewest sets.
+
+        ``all_or_none``: only whether nothing lacks is asked, so the first print that is short
+        ends each attempt.
+        """
         request = self.request
         longest = request.usable
         if request.set_length is not None:
             longest = min(request.set_length, request.usable)
-        first = self.attempt(plan_sets(request, columns, longest))
+        first = self.attempt(plan_sets(request, columns, longest), False, all_or_none)
         found = [first]
         if any(first.merit[:2]) and request.set_length is None:
             seen = {_kind(first.sets)}
-            for length in self._lengths(columns, MOST_LENGTHS[thorough]):
+            lengths = self._lengths(columns, MOST_LENGTHS[False])
+            if thorough:  # never without those that the quick effort tries
+                lengths += self._lengths(columns, MOST_LENGTHS[True])
+            for length in lengths:
                 sets = plan_sets(request, columns, length)
                 if _kind(sets) not in seen:
                     seen.add(_kind(sets))
-                    found.append(self.attempt(sets))
+                    found.append(self.attempt(sets, False, all_or_none))
                     if not any(found[-1].merit[:2]):
                         break
         found.sort(key=lambda one: one.merit)
@@ -68,11 +80,17 @@ class Settling:
             found = [self.attempt(one.sets, True) for one in found[:MOST_PROVED]]
         return min(found, key=lambda one: one.merit)
 
-    def attempt(self, sets: Sequence[StripSet], thorough: bool = False) -> Tried:
-        """These sets' strips, cut."""
+    def attempt(
+        self, sets: Sequence[StripSet], thorough: bool = False, all_or_none: bool = False
+    ) -> Tried:
+        """These sets' strips, cut, the scarcest print first."""
         self.tried += 1
         wanted = self.box.wanted(sets)
-        cuts = {key: self.box.cut(key, wanted[key], thorough) for key in self.request.ids}
+        cuts: dict[str, Cut] = {}
+        for key in self.scarcest:
+            cuts[key] = self.box.cut(key, wanted[key], thorough)
+            if all_or_none and cuts[key].merit[0]:
+                break
         merits = [cut.merit for cut in cuts.values()]
         if not any(cut.surely_short for cut in cuts.values()):
             self.surely_short = False

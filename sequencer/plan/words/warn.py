@@ -28,7 +28,7 @@ def plan_warnings(
     """Every warning that applies, in the order of the work."""
     found = [
         _open_sequence(request, seq),
-        _unknown_sizes(request, known, fabric),
+        _unknown_sizes(known, fabric),
         _short(request, known, fabric),
         _margins(known, fabric),
         _frame(known, fabric, framing),
@@ -82,16 +82,26 @@ def _open_sequence(request: Request, seq: Ordered | Sequence[str]) -> Found:
 
 
 def _unknown_sizes(
-    request: Request, known: Mapping[str, Print], fabric: Sequence[FabricNeed]
+    known: Mapping[str, Print], fabric: Sequence[FabricNeed]
 ) -> Found:
-    unknown = [known[need.print].name or need.print for need in fabric if need.have_length is None]
+    unknown = [need for need in fabric if need.have_length is None]
     if not unknown:
         return None
-    which = "any print" if len(unknown) == len(fabric) else _list(unknown)
-    return "sizes_unknown", (
-        f"No size is known for {which}. Planned as if each gave all its strips in one "
-        f"piece, up to {exact(request.usable)} long. Measure and compare with the list."
-    )
+    if len(unknown) == len(fabric):
+        long, short = unknown[0].piece or (Fraction(0), Fraction(0))
+        alike = len({need.piece for need in unknown}) == 1
+        least = (f"at least {exact(long)} x {exact(short)} of each" if alike else
+                 "a piece of each as the cutting list says")  # fmt: skip
+        return "sizes_unknown", (
+            f"No size is known for any print. Needed is {least}. Measure and compare, or give "
+            "sizes: passalong size FOLDER NAME=18x22."
+        )
+    told = [
+        f"{known[need.print].name or need.print} needs a piece of at least "
+        f"{exact(need.piece[0])} x {exact(need.piece[1])}"
+        for need in unknown if need.piece
+    ]  # fmt: skip
+    return "sizes_unknown", f"Without a size: {_listed(told)}."
 
 
 def _short(request: Request, known: Mapping[str, Print], fabric: Sequence[FabricNeed]) -> Found:
