@@ -13,7 +13,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from sequencer.agreeing import agreements_of
 from sequencer.both_cores import Job, read_each
+from sequencer.cameras import chosen
 from sequencer.errors import PieceError
 from sequencer.files import shown
 from sequencer.keeping.blobs import fingerprint, fingerprint_of
@@ -21,7 +23,8 @@ from sequencer.keeping.naming import bases, gone_id, nth_id
 from sequencer.keeping.originals import place_of
 from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Print, Progress, Rejected
-from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
+from sequencer.photo.agreement.agree import Agreement
+from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
 from sequencer.photograph import ReadPhoto, Wishes
 from sequencer.piece import PICTURES, Correction, KeptPhoto, Piece, Writer, as_kept, load, writing
@@ -166,11 +169,18 @@ def _with_photos(
     piece: Piece, given: Sequence[_Given], wishes: Mapping[str, Any], copy: bool
 ) -> Piece:
     photos = {photo.id: photo for photo in piece.photos}
+    cameras = dict(piece.cameras)
     for one in given:
+        camera = chosen(one.path, str(wishes.get("camera") or "auto"), piece.cameras)
+        mine = {**wishes, "camera": camera.name} if camera else dict(wishes)
+        if camera:
+            cameras[camera.name] = camera.to_json()
         known = _known(one, list(photos.values())) or _new(one, list(photos.values()))
         file = None if copy else str(one.path.absolute())
-        photos[known.id] = replace(known, wishes=dict(wishes), file=known.file or file)
-    return replace(piece, photos=tuple(photos.values()), read_wishes=dict(wishes))
+        photos[known.id] = replace(known, wishes=mine, file=known.file or file)
+    return replace(
+        piece, photos=tuple(photos.values()), read_wishes=dict(wishes), cameras=cameras
+    )
 
 
 def _known(one: _Given, photos: Sequence[KeptPhoto]) -> KeptPhoto | None:
@@ -199,7 +209,9 @@ def _wishes(photo: KeptPhoto, piece: Piece) -> Wishes:
         _edit(one, photo) for one in piece.corrections
         if one.photo == photo.id and one.op in ("merge", "split", "redraw", "add")
     )
-    return wishes_from(photo.wishes, mine)
+    camera = piece.cameras.get(str(photo.wishes.get("camera") or ""))
+    taught = None if camera is None else Camera.from_json(camera)
+    return wishes_from(photo.wishes, mine, camera=taught)
 
 
 def _edit(one: Correction, photo: KeptPhoto) -> Edit:
@@ -307,7 +319,7 @@ def _assembled(
            for photo in piece.photos}
     taken = Names.of(now)
     photos, prints = [], []
-    agreements, ties = _agreements(piece.photos, readings, old, writer)
+    agreements, ties = agreements_of(piece.photos, readings, old, piece.corrections, writer)
     for photo, reading, agreement in zip(piece.photos, readings, agreements, strict=True):
         found = old[photo.id]
         if reading is not None:
@@ -323,32 +335,6 @@ def _assembled(
         rejected=(*refused, *_still_rejected(now, refused, photos)),
     )
     return _without_stale(settled(fresh), now)
-
-
-def _agreements(
-    photos: Sequence[KeptPhoto],
-    readings: Sequence[ReadPhoto | None],
-    old: Mapping[str, Sequence[Print]],
-    writer: Writer,
-) -> tuple[tuple[Agreement, ...], str]:
-    """What brings each photo to one standard; one not read by this version counts as it stands.
-
-    Pairs of photos that are as they were are not compared again.
-    """
-    colours = []
-    for photo, reading in zip(photos, readings, strict=True):
-        mine = old[photo.id]
-        colours.append(reading.colours if reading is not None else PhotoColours(
-            photo.name,
-            mine[0].reference if mine else "none",
-            max((one.uncertainty for one in mine), default=0.0),
-            tuple(one.palette for one in mine),
-        ))
-    keys = [key_of(one) for one in colours]
-    known: Known = writer.kept_ties(Known) or {}
-    agreements = agree(colours, keys, known)
-    there = {f"{one} {other}" for one in keys for other in keys}
-    return agreements, writer.keep_ties({pair: tie for pair, tie in known.items() if pair in there})
 
 
 def _made(photo: KeptPhoto, reading: ReadPhoto, agreement: Agreement) -> list[Print]:
