@@ -13,7 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import hyab, lab_to_xyz, xyz_to_linear
+from sequencer.colour import (
+    ciede2000,
+    hyab,
+    lab_to_xyz,
+    linear_to_xyz,
+    xyz_to_lab,
+    xyz_to_linear,
+)
 from sequencer.models import PaletteColour, Print
 
 Floats = NDArray[np.floating]
@@ -21,7 +28,10 @@ Random = np.random.Generator
 
 HANDED = 0.17
 MOST_COLOURS = 6
-MERGE = 8.0
+MERGE = 6.0
+"""ΔE00 below which two clusters come out as one."""
+_GAIN_PER_NOISE = 0.04
+"""Log gain for one unit of noise: about one ΔE of a mid grey."""
 SHARED_ACCENTS = np.array([[95, 0, 5], [20, 5, 5], [60, 60, 40], [35, 20, -50], [80, 0, 75]], float)
 
 
@@ -33,9 +43,9 @@ class Maker:
     ``accents``: any colour, one of five that many prints share, or of the scheme's own family.
     ``adding``: rest or scaled, the latter with ``main`` before scaling. ``dominant``: whether the
     main colour is one; otherwise it is parted into two shades. ``handed``: what is handed over:
-    the neighbour's main colour, or a colour of the pair's own. ``noise``: standard deviation in
-    Lab of each colour; ``stretch``: of the log of each share. ``clusters``: whether to split and
-    merge.
+    the neighbour's main colour, or a colour of the pair's own. ``noise``: of each colour's
+    channels, one unit about one ΔE; ``stretch``: of the log of each share. ``clusters``: whether
+    to split and merge.
     """
 
     scheme: str = "hue"
@@ -137,7 +147,10 @@ def _accents(kind: str, mains: Floats, random: Random) -> Floats:
 def _measured(
     maker: Maker, labs: Floats, shares: Floats, random: Random
 ) -> tuple[Floats, Floats]:
-    labs = labs + random.normal(size=labs.shape) * maker.noise
+    """A photograph's errors: gains of its three channels, which no space of ours is built on."""
+    linear = np.clip(xyz_to_linear(lab_to_xyz(labs)), 1e-4, None)
+    gains = np.exp(random.normal(size=labs.shape) * maker.noise * _GAIN_PER_NOISE)
+    labs = xyz_to_lab(linear_to_xyz(linear * gains))
     shares = shares * np.exp(random.normal(size=len(shares)) * maker.stretch)
     return labs, shares / shares.sum()
 
@@ -152,7 +165,7 @@ def _clustered(labs: Floats, shares: Floats, random: Random) -> tuple[Floats, Fl
         labs[big] -= apart * (1 - part)
         shares[big] *= part
     while len(shares) > 1:
-        gaps = hyab(labs[:, None], labs[None]) + np.diag(np.full(len(labs), np.inf))
+        gaps = ciede2000(labs[:, None], labs[None]) + np.diag(np.full(len(labs), np.inf))
         i, j = np.unravel_index(gaps.argmin(), gaps.shape)
         if gaps[i, j] > MERGE and len(shares) <= MOST_COLOURS:
             break

@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from known_sequences import Maker, make_set
 
-from sequencer.colour import D65_WHITE, adaptation_matrix, ciede2000, hyab, xyz_to_lab
+from sequencer.colour import D65_WHITE, adaptation_matrix, ciede2000, hyab, strip_units, xyz_to_lab
 from sequencer.colour.meeting import WEIGHTS, meet, palettes_of
 from sequencer.colour.transport import partial_transport
 from sequencer.models import Print
@@ -313,6 +313,7 @@ def uniformity() -> dict[str, float]:
         "CIEDE2000": stress(ciede2000(a, b), seen),
         "CIE 1976": stress(np.linalg.norm(a - b, axis=1), seen),
         "HyAB": stress(hyab(a, b), seen),
+        "strip units": stress(strip_units(a, b), seen),
     }
 
 

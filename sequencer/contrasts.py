@@ -15,18 +15,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sequencer.colour import ciede2000, lch
-from sequencer.colour.meeting import meet, palettes_of, strip_difference
+from sequencer.colour import ciede2000, lch, strip_units
+from sequencer.colour.meeting import BLURS, meet, palettes_of
 from sequencer.colour.spaces import Floats
-from sequencer.colour.verdicts import (
-    BLURS_DELTA_E,
-    BLURS_VALUE,
-    CLEAR_DELTA_E,
-    CLEAR_VALUE,
-    HELPS,
-    JUMP_CEILING,
-    verdicts,
-)
+from sequencer.colour.verdicts import CLEAR, HELPS, JUMP_CEILING, verdicts
 from sequencer.colour.vision import KINDS, simulate_lab
 from sequencer.errors import SequenceError
 from sequencer.models import ContrastReport, Json, Lab, Neighbours, Print, Sequence
@@ -38,6 +30,7 @@ Costs = Mapping[frozenset[str], float]
 
 WORST_PAIRS = 3
 LOOKS_LIGHTER = 5.0
+_TOLD_VALUE = 12.0  # L* from which a step in value is worth a word
 
 _EYES = {
     "protan": "red-blind (protan)",
@@ -109,8 +102,7 @@ def _completed(by_id: Mapping[str, Print], sequence: Sequence) -> tuple[Neighbou
     first = np.array([place[pair.a] for pair in pairs], dtype=np.intp)
     second = np.array([place[pair.b] for pair in pairs], dtype=np.intp)
     found = meet(palettes_of(prints), first, second)
-    apart = strip_difference(prints, first, second, found.delta_e)
-    words = verdicts(apart, found.value, found.cost, JUMP_CEILING)
+    words = verdicts(found.apart, found.cost, JUMP_CEILING)
     return tuple(
         replace(
             pair,
@@ -131,11 +123,11 @@ def _vision(by_id: Mapping[str, Print], pairs: tuple[Neighbours, ...]) -> Json:
     for kind in KINDS:
         left, right = simulate_lab(a, kind), simulate_lab(b, kind)
         delta_e = np.round(ciede2000(left, right), 4) if len(pairs) else np.zeros(0)
-        step = np.round(np.abs(left[:, 0] - right[:, 0]), 4)
+        close = np.less(np.atleast_1d(strip_units(left, right)), BLURS).tolist()
         seen[kind] = [
             {"a": pair.a, "b": pair.b, "delta_e": float(d), "blurs": bool(blur)}
             for pair, d, blur in zip(
-                pairs, delta_e, (delta_e < BLURS_DELTA_E) & (step < BLURS_VALUE), strict=True
+                pairs, delta_e.tolist(), close, strict=True
             )
         ]
     return seen
@@ -191,15 +183,14 @@ def _costs_to_the_box(
 
 
 def _apart(
-    by_id: Mapping[str, Print], box: list[str], a: Print, b: Print, delta_e: float, value: float
+    by_id: Mapping[str, Print], box: list[str], a: Print, b: Print, units: float
 ) -> list[str]:
-    """The prints of the box that differ from both a and b by ``delta_e`` or by ``value``."""
+    """The prints of the box whose means differ from both a and b by these strip units."""
     if not box:
         return []
     labs = np.array([by_id[name].mean_lab for name in box])[:, None]
-    sides = np.array([a.mean_lab, b.mean_lab])[None]
-    far = (ciede2000(labs, sides) >= delta_e) | (np.abs(labs - sides)[..., 0] >= value)
-    return [name for name, both in zip(box, far.all(axis=1).tolist(), strict=True) if both]
+    nearest = strip_units(labs, np.array([a.mean_lab, b.mean_lab])[None]).min(axis=1).tolist()
+    return [name for name, near in zip(box, nearest, strict=True) if near >= units]
 
 
 def _least_step(a: Print, b: Print, box: list[str], costs: Costs) -> tuple[float, str] | None:
@@ -219,7 +210,7 @@ def _blur_sentence(
     by_id: Mapping[str, Print], box: list[str], costs: Costs, pair: Neighbours
 ) -> str:
     a, b = by_id[pair.a], by_id[pair.b]
-    found = _least_step(a, b, _apart(by_id, box, a, b, CLEAR_DELTA_E, CLEAR_VALUE), costs)
+    found = _least_step(a, b, _apart(by_id, box, a, b, CLEAR), costs)
     told = f"From across the room “{a.name}” and “{b.name}” will read as one strip: "
     told += f"{_closeness(a, b)}. "
     if found is None or found[0] >= JUMP_CEILING:
@@ -239,7 +230,7 @@ def _jump_sentence(
     by_id: Mapping[str, Print], box: list[str], costs: Costs, pair: Neighbours
 ) -> str:
     a, b = by_id[pair.a], by_id[pair.b]
-    found = _least_step(a, b, _apart(by_id, box, a, b, BLURS_DELTA_E, BLURS_VALUE), costs)
+    found = _least_step(a, b, _apart(by_id, box, a, b, BLURS), costs)
     told = f"“{a.name}” to “{b.name}” is a jump: {_breach(a, b, pair)}. "
     if found is None or found[0] > HELPS * pair.cost:
         return told + "A print that holds a colour of each would bridge it."
@@ -250,7 +241,7 @@ def _breach(a: Print, b: Print, pair: Neighbours) -> str:
     held = pair.shared or 0.0
     common = "no colour in common" if held < 0.02 else f"only {held:.0%} of their colour in common"
     step = abs(a.value - b.value)
-    if step < CLEAR_VALUE:
+    if step < _TOLD_VALUE:
         return common
     lighter = a if a.value > b.value else b
     return f"{common}, and “{lighter.name}” is lighter by {step:.0f} of 100"

@@ -20,7 +20,7 @@ from sequencer.models import Print, Progress
 from sequencer.photo.shapes.shape import area
 from sequencer.piece import Correction, Find, KeptPhoto, Outline, Piece, change
 from sequencer.places import ALIKE, overlap, smaller_part, where
-from sequencer.settling import settled, without_ids
+from sequencer.settling import plan_without_ids, settled, without_ids
 
 _LEAST_PART = 0.01
 _LARGEST_IN = 1000
@@ -89,6 +89,7 @@ def dropped(piece: Piece, ids: Iterable[str]) -> Piece:
         sequence=None,
         plan=None,
         order_wishes=without_ids(piece.order_wishes, gone),
+        plan_wishes=plan_without_ids(piece.plan_wishes, gone),
     )
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import SequenceError
@@ -70,7 +69,7 @@ def _found(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
 
     graph = _graph(piece)
     asked = {key: value for key, value in wanted.items() if value is not None}
-    found = _with_doubts(graph, find_sequence(graph, **asked), piece, wanted)
+    found = find_sequence(graph, prints=piece.prints, **asked)
     prints = list(piece.prints)
     others = tuple(
         replace(other, note=describe_alternative(found, other, prints) or other.note)
@@ -109,16 +108,13 @@ def _laid_out(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
         moves=tuple(move.to_json() for move in scored.moves),
         notes=(),
     )
-    return _advised(graph, _with_doubts(graph, laid, piece, {}), piece)
+    return _advised(graph, _with_doubts(graph, laid, piece) if proved else laid, piece)
 
 
-def _with_doubts(
-    graph: nx.Graph, found: Sequence, piece: Piece, wanted: Mapping[str, Any]
-) -> Sequence:
+def _with_doubts(graph: nx.Graph, found: Sequence, piece: Piece) -> Sequence:
     from sequencer.order.confidence import confidence, with_confidence
 
-    kept = confidence(graph, found, list(piece.prints),
-                      accepts=lambda way: _keeps(way, found.loop, wanted))
+    kept = confidence(graph, found, list(piece.prints))
     return replace(with_confidence(found, kept), confidence=kept.to_json())
 
 
@@ -126,26 +122,6 @@ def _advised(graph: nx.Graph, found: Sequence, piece: Piece) -> Sequence:
     from sequencer.order.words.advice import advise
 
     return replace(found, notes=(*found.notes, *advise(graph, found, list(piece.prints))))
-
-
-def _keeps(way: tuple[str, ...], loop: bool, wanted: Mapping[str, Any]) -> bool:
-    """Whether an order keeps the wishes; a loop may be read from any print, either way round."""
-    met = {frozenset(pair) for pair in pairwise(way)}
-    if loop:
-        met.add(frozenset((way[-1], way[0])))
-    if any(frozenset(pair) not in met for pair in wanted.get("together") or ()):
-        return False
-    if any(frozenset(pair) in met for pair in wanted.get("apart") or ()):
-        return False
-    first, last = wanted.get("first"), wanted.get("last")
-    if loop:
-        return not (first and last) or frozenset((first, last)) in met
-    ends_kept = any(
-        first in (None, one[0]) and last in (None, one[-1])
-        and all(one.index(a) < one.index(b) for a, b in wanted.get("before") or ())
-        for one in (way, way[::-1])
-    )
-    return ends_kept
 
 
 def _by_id(piece: Piece, wishes: Mapping[str, Any]) -> dict[str, Any]:

@@ -80,7 +80,10 @@ def where(outline: Outline) -> str:
 
 
 def without_dropped(prints: Sequence[Print], corrections: Sequence[Correction]) -> list[Print]:
-    """The finds of one photo less those that are no scraps, unless drawn there again since."""
+    """The finds of one photo less those that are no scraps, unless drawn again since.
+
+    A drawing brings back the find it made, the one most like it, and no other beneath it.
+    """
     kept = []
     for one in prints:
         gone = False
@@ -89,7 +92,9 @@ def without_dropped(prints: Sequence[Print], corrections: Sequence[Correction]) 
                 gone |= any(overlap(one.outline, find.outline).alike >= ALIKE
                             for find in edit.finds if find.photo == one.photo_id)
             elif edit.op in ("add", "redraw") and edit.photo == one.photo_id:
-                gone &= overlap(one.outline, edit.line).alike < ALIKE
+                alike = [overlap(other.outline, edit.line).alike for other in prints]
+                made = max(alike) >= ALIKE and prints[alike.index(max(alike))] is one
+                gone &= not made
         if not gone:
             kept.append(one)
     return kept

@@ -38,3 +38,14 @@ def without_ids(wishes: Mapping[str, Any], gone: set[str]) -> dict[str, Any]:
     if gone & set(kept.get("sequence") or ()):
         del kept["sequence"]
     return kept
+
+
+def plan_without_ids(wishes: Mapping[str, Any], gone: set[str]) -> dict[str, Any]:
+    """Plan wishes that no longer speak of ``gone``."""
+    kept = {key: value for key, value in wishes.items()
+            if key not in ("border_print", "binding_print") or value not in gone}
+    if kept.get("directional"):
+        kept["directional"] = [id_ for id_ in kept["directional"] if id_ not in gone]
+    if isinstance(kept.get("strip"), Mapping):
+        kept["strip"] = {id_: w for id_, w in kept["strip"].items() if id_ not in gone}
+    return kept

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from cloths import cloth, plain_cloth, sequence_of
 
-from sequencer.colour.meeting import SAME_COLOUR
+from sequencer.colour.differences import STRIP_UNIT
 from sequencer.models import Alternative
 from sequencer.order import transition_graph
 from sequencer.order.words.advice import advise, called, family, listed, wide_family
@@ -51,11 +51,15 @@ def test_parts_add_up_to_what_the_graph_calls_shared():
 
 
 def test_a_colour_beyond_reach_is_not_called_the_same():
-    lighter = (TEAL[0] + SAME_COLOUR + 1, *TEAL[1:])
-    assert hand_over(plain_cloth("a", *TEAL), plain_cloth("b", *lighter))["parts"] == []
-    reached = (TEAL[0] + SAME_COLOUR - 1, *TEAL[1:])
+    lighter = (TEAL[0] + 18.5 / STRIP_UNIT, *TEAL[1:])
+    far = hand_over(plain_cloth("a", *TEAL), plain_cloth("b", *lighter))
+    assert far["parts"] == []
+    assert "no colour quite in common" in far["text"]
+    reached = (TEAL[0] + 16.5 / STRIP_UNIT, *TEAL[1:])
     found = hand_over(plain_cloth("a", *TEAL), plain_cloth("b", *reached))
-    assert [part["difference"] for part in found["parts"]] == [SAME_COLOUR - 1]
+    assert [part["difference"] for part in found["parts"]] == [16.5]
+    assert "in both" not in found["text"]
+    assert "finds a lighter" in found["text"]
 
 
 def test_strangers_hand_over_nothing():
@@ -118,7 +122,7 @@ def test_look_alikes_and_doubts_are_said():
 def test_a_print_that_blurs_with_another_is_no_loner():
     """A pattern whose mean is a plain's: no colour in common, and yet one strip from afar."""
     plain = plain_cloth("plain", 60.0, 0.0, 0.0)
-    checks = cloth("checks", ((95.0, 0.0, 0.0), 0.5), ((25.0, 0.0, 0.0), 0.5))
+    checks = replace(cloth("checks", ((95.0, 0.0, 0.0), 0.5), ((25.0, 0.0, 0.0), 0.5)), spread=2.0)
     kin = [cloth(f"k{k}", (TEAL, 0.5 + 0.1 * k), (CREAM, 0.5 - 0.1 * k)) for k in range(3)]
     assert transition_graph([plain, checks]).edges["plain", "checks"]["verdict"] == "blurs"
     assert not any("companion" in s for s in advice([plain, checks, *kin]))

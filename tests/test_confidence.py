@@ -67,11 +67,83 @@ def test_same_seed_same_answer_and_another_seed_another():
 
 
 def test_wishes_are_kept_while_searching():
+    from sequencer.order.wishes.wish import read_wishes
+
     prints = greys(40, 43, 46, 49, 52, 55, uncertainty=10.0)
     graph = transition_graph(prints)
-    sequence = sequence_of(graph, [one.id for one in prints])
-    held = confidence(graph, sequence, prints, accepts=lambda order: order == sequence.order)
-    assert held.order == 1.0
+    pairs = [(f"g{k}", f"g{k + 1}") for k in range(5)]
+    found = find_sequence(graph, together=pairs, prints=prints)
+    assert found.confidence["order"] == 1.0
+    wishes = read_wishes(tuple(graph), loop=False, first="g0", last="g5")
+    free = confidence(graph, find_sequence(graph), prints)
+    held = confidence(graph, find_sequence(graph), prints, wishes=wishes)
+    assert held.order > free.order
+
+
+@pytest.mark.parametrize("loop", [False, True])
+@pytest.mark.parametrize("aim", ["even", "total", "worst"])
+def test_every_trial_is_solved_exactly(loop, aim):
+    """The same draws, each by plain enumeration of all orders."""
+    from sequencer.order.confidence import _pairs, _Trials
+
+    prints = [replace(one, uncertainty=9.0) for one in random_cloths(6, 3, 11)]
+    graph = transition_graph(prints)
+    sequence = find_sequence(graph, loop=loop, aim=aim)
+    found = confidence(graph, sequence, prints, seed=3, trials=20)
+    trial = _Trials(graph, sequence, prints, 3)
+
+    def price(costs, order):
+        steps = [costs[a, b] for a, b in itertools.pairwise(order)]
+        steps += [costs[order[-1], order[0]]] * loop
+        if aim == "worst":
+            return (round(max(steps), 6), round(sum(steps), 6))
+        return (round(sum(x * x if aim == "even" else x for x in steps), 6),)
+
+    kept = np.zeros(len(trial.pairs))
+    stood = 0
+    for costs in trial.draw(20):
+        best = min(itertools.permutations(range(6)), key=lambda order: price(costs, order))
+        pairs = _pairs(list(best), loop)
+        kept += [pair in pairs for pair in trial.pairs]
+        stood += pairs == set(trial.pairs)
+    assert found.exact
+    assert found.order == stood / 20
+    assert found.neighbours == pytest.approx(tuple(kept / 20))
+    assert 0 < found.order < 1
+
+
+def test_beyond_twenty_prints_it_is_said_to_be_approximate():
+    prints = random_cloths(21, 3, 2)
+    _, found = asked(prints, trials=2)
+    assert not found.exact
+    assert found.to_json()["exact"] is False
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_uncertainty_is_drawn_as_ciede2000(seed):
+    """A draw of length 1 moves a colour by about 1 ΔE00, wherever it lies (blues, whose rotation
+    term is left out, within a third)."""
+    from sequencer.colour import ciede2000
+    from sequencer.order.confidence import moved_by
+
+    random = np.random.default_rng(seed)
+    labs = random.uniform((15, -70, -70), (95, 70, 70), (300, 3))
+    way = random.normal(size=(300, 3))
+    way /= np.linalg.norm(way, axis=1)[:, None]
+    off = ciede2000(labs, moved_by(labs, way))
+    hue = np.degrees(np.arctan2(labs[:, 2], labs[:, 1])) % 360
+    plain = np.abs(hue - 275) > 50
+    assert np.median(off) == pytest.approx(1, abs=0.05)
+    assert np.quantile(np.abs(off[plain] - 1), 0.95) < 0.2
+    assert np.quantile(np.abs(off - 1), 0.95) < 0.34
+
+
+def test_parts_of_the_uncertainty_count_where_the_measurement_tells_them():
+    one = greys(40, 46, 52, 58, 64, 70, uncertainty=10.0, photo="table.jpg")
+    alone = [replace(p, own_uncertainty=10.0, shared_uncertainty=0.0) for p in one]
+    shared = [replace(p, own_uncertainty=0.0, shared_uncertainty=10.0) for p in one]
+    assert asked(alone)[1].order < 0.5 < asked(one)[1].order
+    assert asked(shared)[1].order == 1.0
 
 
 @pytest.mark.parametrize("count", [1, 2, 3])

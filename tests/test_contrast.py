@@ -9,10 +9,10 @@ from cloths import cloth, plain_cloth, sequence_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sequencer.colour import srgb8_to_lab
+from sequencer.colour import srgb8_to_lab, strip_units
+from sequencer.colour.meeting import BLURS
 from sequencer.colour.verdicts import (
-    BLURS_DELTA_E,
-    BLURS_VALUE,
+    CLEAR,
     JUMP_CEILING,
     JUMP_FLOOR,
     jump_threshold,
@@ -35,24 +35,23 @@ def report_on(*prints, order=None, loop=False):
 # ── verdicts ──────────────────────────────────────────────────────────────────────────────
 
 
-def test_blur_needs_both_colour_and_value_to_be_close():
-    words = verdicts([9.9, 9.9, 10.1, 9.9], [6.9, -7.1, 0.0, -6.9], [5, 5, 5, 5], 20)
-    assert words == ["blurs", "gentle", "gentle", "blurs"]
-
-
-def test_jump_clear_and_gentle():
-    assert verdicts([40, 20, 19, 15], [0, 0, 0, -12], [20, 19.9, 5, 5], 20) == [
-        "jumps", "clear", "gentle", "clear"]
+def test_the_word_follows_how_far_apart_and_how_dear():
+    far, cost = [11.6, 11.8, 23.3, CLEAR, 40, 11.8], [21, 21, 20, 20, 30, 30]
+    assert verdicts(far, cost, 30) == ["blurs", "gentle", "gentle", "clear", "jumps", "jumps"]
 
 
 def test_blur_threshold_is_what_half_the_people_can_part_at_a_third_of_a_degree():
-    """Stone, Albers Szafir, Setlur (2014): noticeable L* difference 5.079 + 0.751 / degrees; a
-    quarter-inch strip at 43 in subtends a third of a degree."""
+    """Stone, Albers Szafir, Setlur (2014): noticeable L* difference 5.079 + 0.751 / degrees, a*
+    5.339 + 1.541, b* 5.349 + 2.871; a quarter-inch strip at 43 in subtends a third of a degree.
+    L* sets the limit; a* and b*, from grey, lie within half of it above."""
     degrees = np.degrees(2 * np.arctan(0.25 / 2 / 43))
     assert degrees == pytest.approx(1 / 3, abs=0.002)
-    lightness, green_red = 5.079 + 0.751 / degrees, 5.339 + 1.541 / degrees
-    assert pytest.approx(lightness, abs=0.5) == BLURS_VALUE
-    assert pytest.approx(green_red, abs=0.5) == BLURS_DELTA_E
+    seen = [np.eye(3)[k] * (base + slope / degrees) for k, (base, slope) in enumerate(
+        [(5.079, 0.751), (5.339, 1.541), (5.349, 2.871)])]
+    units = strip_units([50, 0, 0], np.array([50, 0, 0]) + np.array(seen))
+    assert units[0] == pytest.approx(BLURS, rel=0.06)
+    assert (units[1:] >= BLURS).all()
+    assert (units[1:] < 1.8 * BLURS).all()
 
 
 def test_jump_threshold_follows_the_box_within_limits():
@@ -74,7 +73,14 @@ def test_a_motif_larger_than_the_strip_is_told_apart_from_an_even_print():
         spread: transition_graph([replace(plain, spread=spread), checks]).edges["a", "b"]["verdict"]
         for spread in (None, 0.5, 11.0)
     }
-    assert words == {None: "blurs", 0.5: "gentle", 11.0: "blurs"}
+    assert words == {None: "blurs", 0.5: "blurs", 11.0: "blurs"}  # plain palettes: no motif seen
+
+    motif = cloth("b", ((70.0, -25.0, -8.0), 0.5), ((30.0, -25.0, -8.0), 0.5))
+    words = {
+        spread: transition_graph([plain, replace(motif, spread=spread)]).edges["a", "b"]["verdict"]
+        for spread in (None, 0.5, 11.0)
+    }
+    assert words == {None: "jumps", 0.5: "blurs", 11.0: "gentle"}
 
 
 # ── the report ────────────────────────────────────────────────────────────────────────────

@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from work import calls
 
 from sequencer.colour import ciede2000
-from sequencer.colour.meeting import SAME_COLOUR, WEIGHTS
+from sequencer.colour.differences import STRIP_UNIT, strip_units
+from sequencer.colour.meeting import BLURS, PARTNERS, STEEPEST, WEIGHTS
+from sequencer.colour.verdicts import JUMP_CEILING, JUMP_FLOOR
 from sequencer.errors import SequenceError
 from sequencer.models import PaletteColour
 from sequencer.order import find_sequence, transition_graph
@@ -41,7 +43,7 @@ def test_cost_is_the_named_parts_blended_and_never_negative(seed):
     for _, _, edge in graph.edges(data=True):
         parts = {**edge, "value": edge["value_step"]}
         blend = sum(weight * parts[name] for name, weight in WEIGHTS.items())
-        assert edge["cost"] == pytest.approx(blend, abs=1e-5)
+        assert edge["cost"] == pytest.approx(blend, abs=1e-5)  # no spread known: nothing held
         assert edge["cost"] >= 0
         assert edge["cost"] == round(edge["cost"], 6)
         assert 0 <= edge["shared"] <= 1
@@ -85,12 +87,92 @@ def test_what_finds_no_partner_is_dear_even_when_half_is_handed_over_for_nothing
     assert edges[1]["cost"] >= edges[0]["cost"] + 5
 
 
-def test_shared_counts_only_colours_within_reach():
-    near = plain_cloth("near", 50.0 + SAME_COLOUR - 0.5, *TEAL[1:])
-    far = plain_cloth("far", 50.0 + SAME_COLOUR + 0.5, *TEAL[1:])
-    graph = transition_graph([plain_cloth("a", *TEAL), near, far])
-    assert graph.edges["a", "near"]["shared"] == 1.0
-    assert graph.edges["a", "far"]["shared"] == 0.0
+def test_shared_falls_step_by_step_with_distance():
+    for near, share in zip((*PARTNERS, 99.0), (1.0, 0.75, 0.5, 0.25, 0.0), strict=True):
+        other = plain_cloth("b", 50.0 - min(near / STRIP_UNIT - 0.01, 50.0), 0, 0)
+        graph = transition_graph([plain_cloth("a", 50.0, 0, 0), other])
+        assert graph.edges["a", "b"]["shared"] == share
+
+
+# ── cost and verdict say one thing ────────────────────────────────────────────────────────
+
+WORDS = ("blurs", "gentle", "clear", "jumps")
+
+
+def _kin(count, seed, spread):
+    """Boxes of close cloths (they share three ground colours), so that every verdict comes."""
+    random = np.random.default_rng(seed)
+    grounds = random.normal((55, 0, 0), (12, 14, 14), (3, 3))
+    prints = []
+    for k in range(count):
+        labs = np.vstack([grounds[random.integers(3)] + random.normal(size=3) * 4,
+                          random.normal((55, 0, 0), (18, 20, 20), (2, 3))])
+        if prints and random.random() < 0.3:  # nearly the one before
+            labs = np.array([c.lab for c in prints[-1].palette]) + random.normal(size=(3, 3)) * 2
+        labs[:, 0] = labs[:, 0].clip(5, 98)
+        shares = np.array([0.7, 0.2, 0.1]) if random.random() < 0.5 else random.dirichlet([3, 2, 1])
+        one = cloth(f"p{k:02d}", *((tuple(lab), float(s)) for lab, s in zip(labs, shares,
+                                                                            strict=True)))
+        prints.append(replace(one, spread=float(random.uniform(0, 12)) if spread else None))
+    return prints
+
+
+@pytest.mark.parametrize("spread", [False, True])
+def test_no_blur_costs_more_than_the_cheapest_jump_and_medians_rise(spread):
+    costs = {word: [] for word in WORDS}
+    for seed in range(30):
+        graph = transition_graph(_kin(16, seed, spread))
+        here = {word: [] for word in WORDS}
+        for *_, edge in graph.edges(data=True):
+            here[edge["verdict"]].append(edge["cost"])
+        assert max(here["blurs"], default=0) < min(here["jumps"], default=99)
+        for word in WORDS:
+            costs[word] += here[word]
+    assert min(len(found) for found in costs.values()) > 20
+    medians = [float(np.median(costs[word])) for word in WORDS]
+    assert medians == sorted(medians)
+
+
+def test_a_jump_begins_where_no_blur_can_reach():
+    assert STEEPEST * BLURS + WEIGHTS["value"] * BLURS / STRIP_UNIT < JUMP_FLOOR < JUMP_CEILING
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_cost_never_falls_as_the_difference_of_plain_colours_doubles(seed):
+    random = np.random.default_rng(seed)
+    middle, way = np.array([50.0, 0, 0]), random.normal(size=3)
+    way /= np.linalg.norm(way)
+    steps = [2.0**k for k in range(-2, 6)]
+    prints = [plain_cloth(f"{step}", *(middle + way * step)) for step in steps]
+    graph = transition_graph([plain_cloth("0", *middle), *prints])
+    costs = [graph.edges["0", one.id]["cost"] for one in prints]
+    assert costs == sorted(costs)
+
+
+def test_two_reds_side_by_side_are_not_strangers():
+    """Red 70 beside red 42 in chroma: dE00 8; beside it grey, and green."""
+    red, other = plain_cloth("red", 50, 70, 0), plain_cloth("other", 50, 42, 0)
+    graph = transition_graph([red, other, plain_cloth("grey", 50, 0, 0),
+                              plain_cloth("green", 50, -50, 30)])
+    edges = [graph.edges["red", name] for name in ("other", "grey", "green")]
+    assert edges[0]["verdict"] in ("gentle", "clear")
+    assert edges[0]["shared"] >= 0.5
+    assert edges[0]["cost"] < 0.75 * edges[1]["cost"] <= 0.75 * edges[2]["cost"]
+
+
+def test_without_a_scale_a_pattern_counts_as_well():
+    check = cloth("check", ((95.0, 0, 0), 0.5), ((5.0, 0, 0), 0.5))
+    grey = plain_cloth("grey", 50, 0, 0)
+    assert transition_graph([check, grey]).edges["check", "grey"]["verdict"] == "jumps"
+    fine = replace(check, spread=1.0), replace(grey, spread=0.5)
+    assert transition_graph(fine).edges["check", "grey"]["verdict"] == "blurs"
+
+
+def test_strip_units_follow_published_steps_better_than_ciede2000():
+    """STRESS (García et al. 2007) over Munsell renotation pairs 10 to 60 apart (Godlove 1951)."""
+    figures = benchmark("transition").uniformity()
+    assert figures["strip units"] < 25 < figures["CIEDE2000"]
+    assert float(strip_units([60, 0, 0], [53, 0, 0])) == pytest.approx(BLURS, abs=0.01)
 
 
 @pytest.mark.parametrize("count", [0, 1, 2])

@@ -47,11 +47,11 @@ def test_match_within_a_ceiling_is_the_linear_programme_s(seed, ceiling):
     supply, demand = palettes(random, 1, 5), palettes(random, 1, 4)
     cost = np.round(random.random((1, 5, 4)) * 60, 1)
     ceiling = round(ceiling, 2) + 0.005  # never a tie with a cost
-    found = partial_transport(cost, supply, demand, ceiling=ceiling, with_flow=True)
+    found = partial_transport(cost, supply, demand, ceilings=(ceiling,), with_flow=True)
     limits = np.concatenate([supply[0], demand[0]]) / MASS
     best = linprog((cost - ceiling).ravel(), A_ub=rows_and_columns(5, 4), b_ub=limits)
     assert ((cost - ceiling) * found.flow).sum() == pytest.approx(best.fun, abs=1e-6)
-    assert found.moved[0] == pytest.approx(found.flow.sum(), abs=1e-9)
+    assert found.moved[0, 0] == pytest.approx(found.flow.sum(), abs=1e-9)
     assert (cost[found.flow > 0] <= ceiling).all()
     assert (found.flow.sum(axis=2) * MASS <= supply + 1e-3).all()
     assert (found.flow.sum(axis=1) * MASS <= demand + 1e-3).all()
@@ -72,12 +72,12 @@ def test_many_pairs_at_once_are_the_pairs_one_by_one():
     random = np.random.default_rng(7)
     supply, demand = palettes(random, 9000, 4), palettes(random, 9000, 4)
     cost = random.random((9000, 4, 4)) * 60
-    together = partial_transport(cost, supply, demand, SHARES, ceiling=15)
+    together = partial_transport(cost, supply, demand, SHARES, ceilings=(9, 15))
     for k in [0, 1, 4095, 4096, 8191, 8999]:
         alone = partial_transport(cost[k : k + 1], supply[k : k + 1], demand[k : k + 1], SHARES,
-                                  ceiling=15)
+                                  ceilings=(9, 15))
         assert (alone.curve[0] == together.curve[k]).all()
-        assert alone.moved[0] == together.moved[k]
+        assert (alone.moved[0] == together.moved[k]).all()
 
 
 @given(st.integers(0, 10**6))
@@ -102,3 +102,11 @@ def test_masses_add_up_exactly_and_bad_shares_are_refused():
     for bad in ([[0, 0]], [[1, -0.1]], [[np.nan, 1]]):
         with pytest.raises(ValueError, match="shares"):
             whole_masses(bad)
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -1.0])
+def test_distances_that_are_none_are_refused(bad):
+    cost = np.array([[[1.0, bad], [2.0, 3.0]]])
+    masses = whole_masses([[0.5, 0.5]])
+    with pytest.raises(ValueError, match="finite and not negative"):
+        partial_transport(cost, masses, masses)

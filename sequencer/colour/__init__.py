@@ -3,7 +3,13 @@
 CIELAB everywhere is D65, 2° observer, unless a name says otherwise.
 """
 
-from sequencer.colour.differences import ciede2000, hyab, one_against_many
+from sequencer.colour.differences import (
+    ciede2000,
+    hyab,
+    one_against_many,
+    strip_space,
+    strip_units,
+)
 from sequencer.colour.names import plain_name
 from sequencer.colour.spaces import (
     D65_WHITE,
@@ -39,6 +45,8 @@ __all__ = [
     "srgb8_to_lab",
     "srgb8_to_linear",
     "srgb_to_linear",
+    "strip_space",
+    "strip_units",
     "xyz_to_lab",
     "xyz_to_linear",
 ]

@@ -28,8 +28,8 @@ _CHUNK = 4096
 class Transport:
     """What moving part of P palettes costs.
 
-    ``curve``: (P, S) cost C(s) at each share asked for. ``moved``: (P,) mass matched at no more
-    than ``ceiling`` a piece. ``flow``: (P, m, n) the match itself, None unless it was asked for.
+    ``curve``: (P, S) cost C(s) at each share asked for. ``moved``: (P, C) mass matched at no more
+    than each ceiling a piece. ``flow``: (P, m, n) the match itself, None unless it was asked for.
     """
 
     curve: Floats
@@ -60,7 +60,7 @@ def partial_transport(
     supply: Floats,
     demand: Floats,
     shares: tuple[float, ...] = (1.0,),
-    ceiling: float = np.inf,
+    ceilings: tuple[float, ...] = (np.inf,),
     with_flow: bool = False,
 ) -> Transport:
     """The cheapest way to move each share of the mass.
@@ -70,20 +70,26 @@ def partial_transport(
         supply: (P, m) masses from :func:`whole_masses`.
         demand: (P, n) likewise.
         shares: ascending, each in (0, 1].
-        ceiling: ``moved`` counts mass while the next piece costs at most this. Every piece of
-            that match then lies within the ceiling, for leaving out a dearer one would pay.
-        with_flow: keep the match at ``moved``; nothing beyond it is then computed, so the curve
-            is only filled that far.
+        ceilings: ascending; ``moved`` counts mass while the next piece costs at most each. Every
+            piece of that match then lies within it, for leaving out a dearer one would pay.
+        with_flow: keep the match at the last ceiling; nothing beyond it is then computed, so the
+            curve is only filled that far.
+
+    Raises:
+        ValueError: a distance is negative or not finite.
     """
+    if not (np.asarray(distances) >= 0).all() or not np.isfinite(distances).all():
+        raise ValueError("distances must be finite and not negative")
     cost = np.rint(np.asarray(distances, dtype=float) * GRAIN)
     pairs = len(cost)
     marks = np.rint(np.asarray(shares) * MASS)
     curve = np.zeros((pairs, len(marks)))
-    moved = np.zeros(pairs)
+    moved = np.zeros((pairs, len(ceilings)))
+    limits = np.array(ceilings) * GRAIN
     flow = np.zeros(cost.shape) if with_flow else None
     for start in range(0, pairs, _CHUNK):
         part = slice(start, start + _CHUNK)
-        run = _Run(cost[part], supply[part], demand[part], marks, ceiling * GRAIN, with_flow)
+        run = _Run(cost[part], supply[part], demand[part], marks, limits, with_flow)
         run.augment_all()
         curve[part] = run.curve
         moved[part] = run.moved
@@ -101,16 +107,16 @@ class _Run:
         supply: Floats,
         demand: Floats,
         marks: Floats,
-        ceiling: float,
+        ceilings: Floats,
         with_flow: bool,
     ) -> None:
         self.cost, self.supply, self.demand = cost, supply.copy(), demand.copy()
-        self.marks, self.ceiling, self.with_flow = marks, ceiling, with_flow
+        self.marks, self.ceilings, self.with_flow = marks, ceilings, with_flow
         self.flow = np.zeros(cost.shape)
         self.live = np.arange(len(cost))
         self.done = np.zeros(len(cost))
         self.curve = np.zeros((len(cost), len(marks)))
-        self.moved = np.zeros(len(cost))
+        self.moved = np.zeros((len(cost), len(ceilings)))
         self.kept = np.zeros(cost.shape)
 
     def augment_all(self) -> None:
@@ -174,16 +180,17 @@ class _Run:
         stretch = np.clip(self.marks[None, :] - self.done[:, None], 0.0, amount[:, None])
         self.curve[self.live] += price[:, None] * stretch
         self.done += amount
-        within = price <= self.ceiling
-        self.moved[self.live[within]] = self.done[within]
+        for i, ceiling in enumerate(self.ceilings):
+            within = price <= ceiling
+            self.moved[self.live[within], i] = self.done[within]
         if self.with_flow:
-            self.kept[self.live[within]] = self.flow[within]
+            self.kept[self.live[within]] = self.flow[within]  # of the last ceiling
 
     def _drop_finished(self, price: Floats) -> None:
         """Pairs past their last mark and past the ceiling need no more paths."""
-        enough = (self.done >= self.marks[-1]) & (price > self.ceiling)
+        enough = (self.done >= self.marks[-1]) & (price > self.ceilings[-1])
         if self.with_flow:
-            enough = price > self.ceiling
+            enough = price > self.ceilings[-1]
         stay = ~(enough | (self.done >= MASS))
         if stay.all():
             return

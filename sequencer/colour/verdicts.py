@@ -1,17 +1,20 @@
 """A word for how two prints meet: blurs, gentle, clear or jumps; where each begins, and why.
 
+All four are read from the two figures that the cost is made of, in the same strip units
+(:mod:`sequencer.colour.meeting`): how far apart the prints lie as strips, and what the step costs.
+
 **Blurs.** A strip a quarter of an inch wide, seen from 43 in (1.1 m), subtends a third of a
 degree. At that size half of the people asked part two colours only from 7 L*, 10 a* or 14 b* on
 (Stone, Albers Szafir, Setlur, "An engineering model for color difference as a function of size",
 Color and Imaging Conference 2014: 5.08 + 0.75/s, 5.34 + 1.54/s, 5.35 + 2.87/s at s degrees); from
-farther away it takes more. So neighbours whose means lie within ΔE00 10 and 7 L* read as one.
+farther away it takes more. Those 7 L* are BLURS strip units; a* and b* come out a little wider.
 
-**Jumps.** A step without any colour in common costs 30 or more (see the parts of the cost in
-:mod:`sequencer.colour.meeting`): that is a jump in every box. In a box of close tones a step twice
-as dear as is usual there is one too, but nothing below 18: half the colour still shared.
+**Jumps.** A step without any colour in common costs JUMP_CEILING or more: a jump in every box. In
+a box of close tones a step twice as dear as is usual there is one too, but nothing below
+JUMP_FLOOR, and no two prints that blur can cost that much.
 
-**Clear or gentle.** Between the two, a step is clear from ΔE00 20 or 12 L* on, somewhat more than
-one Munsell value step (10 L*), and gentle below. That border is common practice, no source.
+**Clear or gentle.** Between the two, a step is clear from twice the blur limit on, gentle below:
+14 L* for greys, somewhat more than one Munsell value step (common practice, no source).
 """
 
 from __future__ import annotations
@@ -19,12 +22,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-BLURS_DELTA_E = 10.0
-BLURS_VALUE = 7.0
-CLEAR_DELTA_E = 20.0
-CLEAR_VALUE = 12.0
-JUMP_FLOOR = 18.0
-JUMP_CEILING = 30.0
+from sequencer.colour.meeting import BLURS, STEEPEST
+
+CLEAR = 2.0 * BLURS
+JUMP_FLOOR = round(STEEPEST * BLURS + 0.5, 1)
+"""Just above the most that two prints which blur can cost."""
+JUMP_CEILING = 32.5
 JUMP_RATIO = 2.0
 HELPS = 0.85
 """A print laid into a jump helps when the larger of its two steps is at most this part of it."""
@@ -42,10 +45,9 @@ def jump_threshold(step_costs: ArrayLike) -> float:
     return round(min(max(usual, JUMP_FLOOR), JUMP_CEILING), 6)
 
 
-def verdicts(delta_e: ArrayLike, value_step: ArrayLike, cost: ArrayLike, jump: float) -> list[str]:
-    """The word for each of P steps: ΔE00 as strips, value step (L*, either sign), cost."""
-    colour, value, price = (np.asarray(x, dtype=float) for x in (delta_e, np.abs(value_step), cost))
-    blurs = (colour < BLURS_DELTA_E) & (value < BLURS_VALUE)
-    clear = (colour >= CLEAR_DELTA_E) | (value >= CLEAR_VALUE)
-    words = np.select([blurs, price >= jump, clear], ["blurs", "jumps", "clear"], "gentle")
+def verdicts(apart: ArrayLike, cost: ArrayLike, jump: float) -> list[str]:
+    """The word for each of P steps: strip units apart, cost; ``jump`` is never below JUMP_FLOOR."""
+    far, price = (np.asarray(x, dtype=float) for x in (apart, cost))
+    words = np.select([far < BLURS, price >= jump, far >= CLEAR], ["blurs", "jumps", "clear"],
+                      "gentle")
     return [str(word) for word in words]

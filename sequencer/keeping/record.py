@@ -169,6 +169,7 @@ class ConfidenceRecord(Strict, omit_defaults=True):
 
     trials: Annotated[int, Meta(ge=0, le=1_000_000)] = 0
     order: Part = 0.0
+    exact: bool = True
     neighbours: list[Part] = []
 
 

@@ -10,7 +10,8 @@ from numbers import Integral
 from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import SequenceError, UsageError
-from sequencer.models import Alternative, Sequence
+from sequencer.models import Alternative, Print, Sequence
+from sequencer.order.confidence import confidence, with_confidence
 from sequencer.order.graph.costs import Box, read_box
 from sequencer.order.report import in_reading_direction, neighbours_of, totals
 from sequencer.order.search.alternatives import how_it_differs
@@ -47,6 +48,7 @@ def find_sequence(
     value_range: float | None = None,
     alternatives: int = 0,
     seconds: float = 10.0,
+    prints: Iterable[Print] | None = None,
 ) -> Sequence:
     """The best sequence that keeps all wishes, proved; bounded if ``seconds`` run out first.
 
@@ -72,6 +74,9 @@ def find_sequence(
             prints asks for what shows a curve.
         alternatives: so many further sequences, each with a fifth of its neighbours new.
         seconds: time limit.
+        prints: the prints behind a graph of prints, if their uncertainty is to be weighed: the
+            order is then found again for colours drawn within it, ``confidence`` says in how many
+            trials it held, and each neighbour whether it is ``certain``. Not counted in seconds.
 
     Raises:
         SequenceError: the graph is unusable, an id is unknown, or no order exists.
@@ -86,9 +91,11 @@ def find_sequence(
         exclude=exclude, together=together, apart=apart, before=before, distinct=distinct,
         value_range=value_range,
     )
-    if len(sizes) > 1:
-        return _gentlest(search.of_sizes(sizes))
-    return search.sequence(alternatives)
+    found = _gentlest(search.of_sizes(sizes)) if len(sizes) > 1 else search.sequence(alternatives)
+    if prints is None:
+        return found
+    kept = confidence(graph, found, list(prints), wishes=search.wishes)
+    return replace(with_confidence(found, kept), confidence=kept.to_json())
 
 
 def find_sizes(

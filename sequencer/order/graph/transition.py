@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sequencer.colour.meeting import meet, palettes_of, strip_difference
+from sequencer.colour.meeting import meet, palettes_of
 from sequencer.colour.names import plain_name
 from sequencer.colour.verdicts import DISTINCT, jump_threshold, verdicts
 from sequencer.errors import SequenceError
@@ -26,8 +26,9 @@ def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
     Nodes are the prints' ids, in the order given, with ``value`` (L* of the mean), ``lab``,
     ``name``, ``colour`` (a plain word) and ``uncertainty`` (ΔE00). Edges carry ``cost`` (the
     blend), ``delta_e`` (ΔE00 of the means), ``value_step`` (L*, absolute), ``shared`` (0 to 1),
-    ``verdict``, and the cost's parts ``hand_over``, ``unshared`` and ``whole`` (HyAB units; the
-    fourth part is ``value_step``). The graph carries ``jump``, the cost from which this set calls
+    ``verdict``, ``apart`` (strip units between the strips, a lower bound where it is large), and
+    the cost's parts ``hand_over``, ``unshared`` and ``means`` (strip units; the fourth part is
+    ``value_step``). The graph carries ``jump``, the cost from which this set calls
     a step a jump, and ``distinct``, the cost below which two prints are near duplicates. Where
     neighbours must stay apart, pairs with the verdict ``blurs`` are to be avoided as well: prints
     with many colours in common may be dearer than ``distinct`` and yet read as one strip.
@@ -46,18 +47,18 @@ def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
     meetings = meet(palettes_of(prints), first, second)
     jump = jump_threshold(_tree_costs(len(prints), meetings.cost))
     graph.graph["jump"] = jump
-    apart = strip_difference(prints, first, second, meetings.delta_e)
-    words = verdicts(apart, meetings.value, meetings.cost, jump)
+    words = verdicts(meetings.apart, meetings.cost, jump)
     ids = [one.id for one in prints]
     columns = (
         meetings.cost, meetings.delta_e, meetings.value, meetings.shared,
-        meetings.hand_over, meetings.unshared, meetings.whole,
+        meetings.hand_over, meetings.unshared, meetings.means, meetings.apart,
     )  # fmt: skip
     rows = zip(first.tolist(), second.tolist(), words, *(c.tolist() for c in columns), strict=True)
     graph.add_edges_from(
         (ids[a], ids[b], {"cost": cost, "delta_e": delta_e, "value_step": step, "shared": shared,
-                           "verdict": word, "hand_over": hand, "unshared": un, "whole": whole})
-        for a, b, word, cost, delta_e, step, shared, hand, un, whole in rows
+                           "verdict": word, "hand_over": hand, "unshared": un, "means": means,
+                           "apart": apart})
+        for a, b, word, cost, delta_e, step, shared, hand, un, means, apart in rows
     )  # fmt: skip
     return graph
 

@@ -13,7 +13,7 @@ from sequencer.order.search.question import Question
 from sequencer.order.search.rings import NONE, Answer, Ring, solve_ring
 from sequencer.order.search.thresholds import least_largest_ring
 
-SMALL = 12
+SMALL = 10
 """Up to so many prints the layers hold everything there is, and take every wish."""
 SMALL_BEFORE = 18
 """With 'before' the layers prune so well, and the integer model so badly, that they go further."""

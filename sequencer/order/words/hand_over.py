@@ -5,45 +5,51 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from sequencer.colour import hyab
-from sequencer.colour.meeting import SAME_COLOUR
+from sequencer.colour import lch, strip_units
+from sequencer.colour.meeting import BLURS, PARTNERS, bent
 from sequencer.colour.names import plain_name
 from sequencer.colour.transport import partial_transport, whole_masses
-from sequencer.models import Json, Lab, Print
+from sequencer.models import Json, Print
 
+ALIKE = PARTNERS[1]
+"""Strip units within which two colours are told as partners."""
+SAME = 0.6 * BLURS
+"""Strip units within which they are called the same colour: less than a small strip can show."""
 _TRIFLE = 0.02
 
 
-def colour_word(lab: Lab) -> str:
-    """A plain colour word for one CIELAB colour."""
+def colour_word(lab: ArrayLike) -> str:
+    """A plain colour word for one CIELAB colour (3,)."""
     return plain_name(lab)
 
 
 def hand_over(a: Print, b: Print) -> Json:
     """Which colours two prints hand over.
 
-    ``shared``: share of the colour that finds a partner within SAME_COLOUR (HyAB), 0 to 1.
-    ``parts``: the match, largest first; each with ``share`` of the cloth, ``lab_a`` and ``lab_b``,
+    ``shared``: share of the colour that finds a partner, as in the cost, 0 to 1. ``parts``: the
+    match within ALIKE, largest first; each with ``share`` of the cloth, ``lab_a`` and ``lab_b``,
     ``index_a`` and ``index_b`` (places in the two palettes, so that a face can show them on the
-    swatches), ``difference`` (HyAB) and ``colour`` in plain words. ``text``: one sentence. The
-    parts are the optimal partial transport of the palettes (Rubner, Tomasi, Guibas 2000).
+    swatches), ``difference`` (strip units) and ``colour`` in plain words. ``text``: one sentence.
+    The parts are the optimal partial transport of the palettes (Rubner, Tomasi, Guibas 2000).
     """
-    labs, masses = zip(*(_palette(one) for one in (a, b)), strict=True)
-    distance = hyab(labs[0][:, None, :], labs[1][None, :, :])
-    run = partial_transport(
-        distance[None], masses[0], masses[1], ceiling=SAME_COLOUR, with_flow=True
-    )
-    assert run.flow is not None
-    flow = run.flow[0]
-    found = sorted(zip(*np.nonzero(flow >= _TRIFLE), strict=True), key=lambda ij: -flow[ij])
-    parts = [_part(labs, flow, distance, int(i), int(j)) for i, j in found]
+    (lab_a, mass_a), (lab_b, mass_b) = _palette(a), _palette(b)
+    labs = (lab_a, lab_b)
+    distance = strip_units(labs[0][:, None, :], labs[1][None, :, :])
+    shared = partial_transport(
+        bent(distance)[None], mass_a, mass_b, ceilings=tuple(bent(PARTNERS).tolist())).moved.mean()
+    flow = partial_transport(
+        distance[None], mass_a, mass_b, ceilings=(ALIKE,), with_flow=True).flow
+    assert flow is not None
+    found = sorted(zip(*np.nonzero(flow[0] >= _TRIFLE), strict=True), key=lambda ij: -flow[0][ij])
+    parts = [_part(labs, flow[0], distance, int(i), int(j)) for i, j in found]
     return {
         "a": a.id,
         "b": b.id,
-        "shared": round(float(run.moved[0]), 6),
+        "shared": round(float(shared), 6),
         "parts": parts,
-        "text": _sentence(a, b, parts),
+        "text": _sentence(a, b, parts) if parts else _nearest(a, b, labs, distance),
     }
 
 
@@ -56,7 +62,7 @@ def _part(labs: Any, flow: Any, distance: Any, i: int, j: int) -> Json:
     middle = (labs[0][i] + labs[1][j]) / 2
     return {
         "share": round(float(flow[i, j]), 4),
-        "colour": colour_word((float(middle[0]), float(middle[1]), float(middle[2]))),
+        "colour": colour_word(middle),
         "lab_a": [round(float(x), 4) for x in labs[0][i]],
         "lab_b": [round(float(x), 4) for x in labs[1][j]],
         "index_a": i,
@@ -66,10 +72,40 @@ def _part(labs: Any, flow: Any, distance: Any, i: int, j: int) -> Json:
 
 
 def _sentence(a: Print, b: Print, parts: list[Json]) -> str:
-    words = list(dict.fromkeys(part["colour"] for part in parts))[:3]
+    """What is in both; where the likest pair is no closer than two shades, it is said so."""
+    same = [part for part in parts if part["difference"] < SAME]
+    words = list(dict.fromkeys(part["colour"] for part in same))[:3]
     if not words:
-        return f"“{a.name}” and “{b.name}” have no colour in common."
+        best = parts[0]
+        return (f"The {colour_word(best['lab_a'])} of “{a.name}” finds "
+                f"{shade(best['lab_a'], best['lab_b'])} in “{b.name}”.")
     if len(words) == 1:
         return f"The {words[0]} is in both “{a.name}” and “{b.name}”."
     listed = ", the ".join(words[:-1]) + f" and the {words[-1]}"
     return f"The {listed} are in both “{a.name}” and “{b.name}”."
+
+
+def _nearest(a: Print, b: Print, labs: Any, distance: Any) -> str:
+    """Nothing alike: the nearest two colours, if they are of one family at least."""
+    i, j = np.unravel_index(int(distance.argmin()), distance.shape)
+    one, other = labs[0][i], labs[1][j]
+    if colour_word(one).split()[-1] != colour_word(other).split()[-1]:
+        return f"“{a.name}” and “{b.name}” have no colour in common."
+    return (f"“{a.name}” and “{b.name}” have no colour quite in common: the nearest to the "
+            f"{colour_word(one)} of the one is {shade(one, other)} in the other.")
+
+
+def shade(lab: Any, other: Any) -> str:
+    """The other colour beside this one: its own name, or 'a lighter', 'a stronger' … of the same.
+
+    The word names what differs most: lightness, then strength, then hue.
+    """
+    names = [colour_word(one) for one in (lab, other)]
+    if names[0] != names[1]:
+        return f"{'an' if names[1][0] in 'aeio' else 'a'} {names[1]}"
+    (light, strong, _), (light_b, strong_b, _) = lch(lab), lch(other)
+    if abs(light_b - light) >= abs(strong_b - strong):
+        word = "lighter" if light_b > light else "darker"
+    else:
+        word = "stronger" if strong_b > strong else "greyer"
+    return f"a {word} {names[0]}"
