@@ -111,7 +111,7 @@ def around(
     """What follows from columns and steps: sizes, layers, seams, words (fields of the Plan)."""
     layers = count_layers(request, columns)
     seams = count_seams(request, columns, steps, finished.borders)
-    precision = simulate_precision(request, columns, wishes.seed)
+    precision = simulate_precision(request, columns, sets, wishes.seed)
     lacking = [need.print for need in fabric if need.short_by]
     return {
         "bordered": finished.bordered,
