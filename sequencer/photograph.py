@@ -16,12 +16,13 @@ from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.files.load import Photo, load
 from sequencer.photo.files.quality import check_quality
-from sequencer.photo.finds.cloth import find_cloth
+from sequencer.photo.finds.cloth import Cloth, find_cloth
 from sequencer.photo.finds.edits import Edit, Numbered, numbered
 from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
+from sequencer.photo.scale.by_hand import card_at
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import Scale, find_scale
 from sequencer.photo.shapes.morphology import diamond, eroded
@@ -43,7 +44,9 @@ _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 
 @dataclass(frozen=True)
 class Wishes:
-    """What was asked of the reading, checked; ``marked``: corners in full-photo pixels."""
+    """What was asked of the reading, checked; ``marked``, ``card``: corners of the reference and of
+    a bank card, in full-photo pixels.
+    """
 
     shows: str
     reference: str
@@ -51,6 +54,7 @@ class Wishes:
     strip: Fraction
     edits: tuple[Edit, ...]
     marked: tuple[tuple[float, float], ...] | None = None
+    card: tuple[tuple[float, float], ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,7 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         reference, doubt = look_for_reference(photo, wishes.reference, marking)
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
-        scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
+        scale, scale_notes = _scale_of(photo, cloth, wishes, reference)
         no_scraps, guesses = bank_cards(photo, cloth.things, scale, _sheet(reference))
         cloth = cloth.without(no_scraps)
         if not cloth.scraps:
@@ -99,13 +103,16 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         prints.append((one.number if many else 0, made))
     palettes = tuple(one.palette for _, one in prints)
     colours = PhotoColours(photo.name, corrected.kind, corrected.doubt.usual, palettes)
-    return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale))
+    return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale, wishes))
 
 
-def _found(photo: Photo, reference: Reference | None, scale: Scale | None) -> Found:
+def _found(
+    photo: Photo, reference: Reference | None, scale: Scale | None, wishes: Wishes
+) -> Found:
     """Reference and card with their corners in photo pixels, for faces to show."""
     sheet = _sheet(reference)
-    told = Seen(scale.source, (), None, scale.source == "marked") if scale else None
+    by_hand = scale is not None and (scale.source == "marked" or wishes.card is not None)
+    told = Seen(scale.source, (), None, by_hand) if scale else None
     if told and scale and scale.corners is not None:
         told = replace(told, corners=_in_photo(scale.corners, photo))
     elif told and told.kind == "sheet" and sheet is not None:
@@ -119,6 +126,15 @@ def _found(photo: Photo, reference: Reference | None, scale: Scale | None) -> Fo
 
 def _in_photo(corners: Floats, photo: Photo) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in corners * photo.factor)
+
+
+def _scale_of(
+    photo: Photo, cloth: Cloth, wishes: Wishes, reference: Reference | None
+) -> tuple[Scale | None, tuple[str, ...]]:
+    """By the card that the maker marked, or what can be found."""
+    if wishes.card is not None:
+        return card_at(photo, wishes.card), ()
+    return find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
 
 
 def marking_in(

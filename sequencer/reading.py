@@ -113,7 +113,8 @@ def wishes_from(
     scale = asked.get("scale") or "auto"
     _check(shows, reference, scale)
     return Wishes(
-        shows, reference, scale, strip, edits, marked_corners(asked.get("marked"), reference)
+        shows, reference, scale, strip, edits, marked_corners(asked.get("marked"), reference),
+        _card_corners(asked.get("card")),
     )
 
 
@@ -157,6 +158,20 @@ def _check(shows: str, reference: str, scale: str) -> None:
         raise UsageError(f"shows '{shows}' is not known: use one of {', '.join(SHOWS)}")
     stated(reference)
     check_scale(scale)
+
+
+def _card_corners(
+    card: Sequence[Sequence[float]] | None,
+) -> tuple[tuple[float, float], ...] | None:
+    if card is None:
+        return None
+    try:
+        corners = tuple((float(x), float(y)) for x, y in card)
+    except (TypeError, ValueError):
+        raise UsageError(f"the card's corners {card!r} are not pairs of x and y") from None
+    if len(corners) != 4 or not np.isfinite(corners).all():
+        raise UsageError("mark a bank card by its four corners, in order around it")
+    return corners
 
 
 def marked_corners(
