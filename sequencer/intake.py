@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from sequencer.agreeing import agreements_of
 from sequencer.both_cores import Job, read_each
 from sequencer.errors import PieceError
 from sequencer.files import shown
@@ -21,7 +22,7 @@ from sequencer.keeping.naming import bases, gone_id, nth_id
 from sequencer.keeping.originals import place_of
 from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Print, Progress, Rejected
-from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
+from sequencer.photo.agreement.agree import Agreement
 from sequencer.photo.finds.edits import Edit
 from sequencer.photograph import ReadPhoto, Wishes
 from sequencer.piece import PICTURES, Correction, KeptPhoto, Piece, Writer, as_kept, load, writing
@@ -307,7 +308,7 @@ def _assembled(
            for photo in piece.photos}
     taken = Names.of(now)
     photos, prints = [], []
-    agreements, ties = _agreements(piece.photos, readings, old, writer)
+    agreements, ties = agreements_of(piece.photos, readings, old, piece.corrections, writer)
     for photo, reading, agreement in zip(piece.photos, readings, agreements, strict=True):
         found = old[photo.id]
         if reading is not None:
@@ -323,32 +324,6 @@ def _assembled(
         rejected=(*refused, *_still_rejected(now, refused, photos)),
     )
     return _without_stale(settled(fresh), now)
-
-
-def _agreements(
-    photos: Sequence[KeptPhoto],
-    readings: Sequence[ReadPhoto | None],
-    old: Mapping[str, Sequence[Print]],
-    writer: Writer,
-) -> tuple[tuple[Agreement, ...], str]:
-    """What brings each photo to one standard; one not read by this version counts as it stands.
-
-    Pairs of photos that are as they were are not compared again.
-    """
-    colours = []
-    for photo, reading in zip(photos, readings, strict=True):
-        mine = old[photo.id]
-        colours.append(reading.colours if reading is not None else PhotoColours(
-            photo.name,
-            mine[0].reference if mine else "none",
-            max((one.uncertainty for one in mine), default=0.0),
-            tuple(one.palette for one in mine),
-        ))
-    keys = [key_of(one) for one in colours]
-    known: Known = writer.kept_ties(Known) or {}
-    agreements = agree(colours, keys, known)
-    there = {f"{one} {other}" for one in keys for other in keys}
-    return agreements, writer.keep_ties({pair: tie for pair, tie in known.items() if pair in there})
 
 
 def _made(photo: KeptPhoto, reading: ReadPhoto, agreement: Agreement) -> list[Print]:

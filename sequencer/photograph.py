@@ -102,7 +102,10 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
         prints.append((one.number if many else 0, made))
     palettes = tuple(one.palette for _, one in prints)
-    colours = PhotoColours(photo.name, corrected.kind, corrected.doubt.usual, palettes)
+    alone = wishes.shows == "one"
+    colours = PhotoColours(
+        photo.name, corrected.kind, corrected.doubt.usual, palettes, alone
+    )
     return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale, wishes))
 
 

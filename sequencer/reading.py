@@ -18,6 +18,7 @@ from sequencer.files import shown
 from sequencer.keeping.naming import bases
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected, Swatch
 from sequencer.photo.agreement.agree import Agreement, agree
+from sequencer.photo.agreement.texture import Texture, texture
 from sequencer.photo.files.load import SUFFIXES
 from sequencer.photo.finds.cloth import SHOWS
 from sequencer.photo.finds.edits import Edit
@@ -193,7 +194,12 @@ def marked_corners(
 
 def _agreed(photos: Sequence[ReadPhoto]) -> list[ReadPhoto]:
     """The photos' colours brought to one standard, where a shared print ties them."""
-    agreements = agree([photo.colours for photo in photos])
+
+    def cloth(find: tuple[int, int]) -> Texture | None:
+        swatch = photos[find[0]].prints[find[1]][1].swatch
+        return None if swatch is None else texture(swatch.pixels)
+
+    agreements = agree([photo.colours for photo in photos], cloth)
     return [
         replace(
             photo,

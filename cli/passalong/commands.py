@@ -137,13 +137,19 @@ def _contrast(asked: argparse.Namespace) -> Answer:
 
 def _plan(asked: argparse.Namespace) -> Answer:
     wishes = _given(asked, PLAN_KEYS)
-    piece, plan = pieces.worked(
-        asked.folder, "plan", lambda piece: road.plan_columns(piece, wishes))
+    if asked.way_out:
+        piece, plan = pieces.worked(asked.folder, f"plan --way-out {asked.way_out}",
+                                    lambda piece: road.take_way_out(piece, asked.way_out))
+    elif asked.ways_out and not wishes:
+        piece, plan = pieces.worked(asked.folder, "plan", road.planned)
+    else:
+        piece, plan = pieces.worked(
+            asked.folder, "plan", lambda piece: road.plan_columns(piece, wishes))
     ways = road.ways_out(piece, plan) if asked.ways_out else ()
     document = plan.to_json()
     if asked.ways_out:
         document["ways_out"] = [way.to_json() for way in ways]
-    return document, lambda: show.plan(piece, plan, [way.text for way in ways], asked.all)
+    return document, lambda: show.plan(piece, plan, [way.told for way in ways], asked.all)
 
 
 def _scale(asked: argparse.Namespace) -> Answer:

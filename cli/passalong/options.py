@@ -188,6 +188,7 @@ def _plan(commands: Subparsers) -> None:
     one = _command(commands, "plan", "columns, strips and sewing steps in exact fractions",
                    "plan box --size 9x12 --strip 1/4 --curve hill --method loop")
     _folder(one)
+    one.add_argument("--way-out", type=_whole, metavar="N", help="take that way out")
     one.add_argument("--ways-out", action="store_true",
                      help="where scraps fall short: what would help, best first")
     _planning(one)
