@@ -14,6 +14,7 @@ from sequencer.inches import round_down, show_inches
 from sequencer.models import Found, Print, Rejected, Seen
 from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
+from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import Photo, load
 from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.cloth import Cloth, find_cloth
@@ -21,6 +22,7 @@ from sequencer.photo.finds.edits import Edit, Numbered, numbered
 from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
+from sequencer.photo.reference.marking import marking_in
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
 from sequencer.photo.scale.by_hand import card_at
 from sequencer.photo.scale.no_scrap import bank_cards
@@ -45,7 +47,7 @@ _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 @dataclass(frozen=True)
 class Wishes:
     """What was asked of the reading, checked; ``marked``, ``card``: corners of the reference and of
-    a bank card, in full-photo pixels.
+    a bank card, in full-photo pixels; ``camera``: what was taught about the one that took the photo.
     """
 
     shows: str
@@ -55,6 +57,7 @@ class Wishes:
     edits: tuple[Edit, ...]
     marked: tuple[tuple[float, float], ...] | None = None
     card: tuple[tuple[float, float], ...] | None = None
+    camera: Camera | None = None
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,9 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         mine = [edit for edit in wishes.edits if edit.photo == photo.name]
         shape = photo.pixels.shape[:2]
         scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
-        corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
+        corrected = correct(
+            photo, reference, cloth.table, _together(scraps, shape), wishes.camera
+        )
     except PhotoError as error:
         return Rejected(shown, error.why if doubt is None else f"{error.why}; {doubt}")
     doubts = () if doubt is None else (doubt,)
@@ -138,21 +143,6 @@ def _scale_of(
     if wishes.card is not None:
         return card_at(photo, wishes.card), ()
     return find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
-
-
-def marking_in(
-    photo: Photo, marked: tuple[tuple[float, float], ...] | None
-) -> list[tuple[float, float]] | None:
-    """The user's marking in analysis pixels."""
-    if marked is None:
-        return None
-    width, height = photo.full_size
-    if not all(-1 <= x <= width + 1 and -1 <= y <= height + 1 for x, y in marked):
-        raise PhotoError(
-            photo.name,
-            f"the marked reference reaches beyond this photo of {width} × {height} pixels",
-        )
-    return [(x / photo.factor, y / photo.factor) for x, y in marked]
 
 
 def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:

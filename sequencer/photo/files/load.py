@@ -69,7 +69,8 @@ class Photo:
     ``managed``: whether the file stated its colour space and it was honoured (else sRGB is
     assumed). ``opaque``: (h, w) True where the photo is not transparent; None when it has no
     transparency. ``detail``: the same picture, finer, ``detail_factor`` photo pixels for one of
-    its pixels: what swatches are cut from. ``equivalent``: focal length for 35 mm film as the file
+    its pixels: what swatches are cut from. ``taken_by``: make, model and lens as the file states
+    them, empty where it does not. ``equivalent``: focal length for 35 mm film as the file
     states it, None where it does not.
 
     Coordinates count from the outer corner of the top left pixel: pixel i covers i to i + 1, so a
@@ -87,6 +88,7 @@ class Photo:
     detail: Pixels | None = None
     detail_factor: float = 1.0
     equivalent: float | None = None
+    taken_by: tuple[str, str, str] = ("", "", "")
 
     @property
     def finest(self) -> tuple[Pixels, float]:
@@ -107,6 +109,7 @@ class _Decoded:
     icc: bytes | None
     states_srgb: bool
     equivalent: float | None
+    taken_by: tuple[str, str, str]
 
 
 def load(path: str | Path) -> Photo:
@@ -135,6 +138,7 @@ def load(path: str | Path) -> Photo:
         detail=detail,
         detail_factor=float(decoded.scale),
         equivalent=decoded.equivalent,
+        taken_by=decoded.taken_by,
     )
 
 
@@ -245,7 +249,9 @@ def _upright(image: Image.Image) -> _Decoded:
         small = small.transpose(turn)
         size = size if turn in _SAME_SHAPE else size[::-1]
     icc = image.info.get("icc_profile")
-    return _Decoded(small, size, drafted * step, notes, icc, marked, _equivalent(image))
+    return _Decoded(
+        small, size, drafted * step, notes, icc, marked, _equivalent(image), _taken_by(image)
+    )
 
 
 def _draft(image: Image.Image) -> int:
@@ -274,6 +280,27 @@ def _equivalent(image: Image.Image) -> float | None:
         return float(stated) if stated else None
     except Exception:  # a broken EXIF block does not make the picture unreadable
         return None
+
+
+def taken_by(path: Path) -> tuple[str, str, str]:
+    """Make, model and lens of a photo by its file's head; empty where it cannot be opened."""
+    try:
+        with _open(path) as image:
+            return _taken_by(image)
+    except Exception:  # whether the file is any good is told where it is read
+        return "", "", ""
+
+
+def _taken_by(image: Image.Image) -> tuple[str, str, str]:
+    """Make, model and lens (CIPA DC-008, tags 271, 272, 42036), one line each."""
+    try:
+        exif = image.getexif()
+        lens = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.LensModel, "")
+        make, model = (exif.get(tag, "") for tag in (ExifTags.Base.Make, ExifTags.Base.Model))
+        told = [" ".join(str(one).replace("\0", " ").split())[:80] for one in (make, model, lens)]
+    except Exception:  # a broken EXIF block does not make the picture unreadable
+        return "", "", ""
+    return told[0], told[1], told[2]
 
 
 def _frame_notes(image: Image.Image) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sequencer.errors import PhotoError
+from sequencer.errors import PhotoError, UsageError
 from sequencer.photo.files.load import Photo
 from sequencer.photo.scale.card import CARD_IN
 from sequencer.photo.scale.scale import Scale
@@ -14,6 +14,25 @@ from sequencer.photo.shapes.perspective import homography
 
 _LEAST_SIDE = 8.0
 _TURNED = (1, 2, 3, 0)
+
+
+def card_corners(
+    card: Sequence[Sequence[float]] | None,
+) -> tuple[tuple[float, float], ...] | None:
+    """The marking as numbers.
+
+    Raises:
+        UsageError: it is not four points.
+    """
+    if card is None:
+        return None
+    try:
+        corners = tuple((float(x), float(y)) for x, y in card)
+    except (TypeError, ValueError):
+        raise UsageError(f"the card's corners {card!r} are not pairs of x and y") from None
+    if len(corners) != 4 or not np.isfinite(corners).all():
+        raise UsageError("mark a bank card by its four corners, in order around it")
+    return corners
 
 
 def card_at(photo: Photo, corners: Sequence[tuple[float, float]]) -> Scale:
