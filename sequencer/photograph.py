@@ -47,7 +47,7 @@ _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 @dataclass(frozen=True)
 class Wishes:
     """What was asked of the reading, checked; ``marked``, ``card``: corners of the reference and of
-    a bank card, in full-photo pixels; ``camera``: what was taught about the one that took the photo.
+    a bank card, in full-photo pixels; ``camera``: what was taught about the one that took it.
     """
 
     shows: str
