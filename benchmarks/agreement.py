@@ -32,6 +32,7 @@ from sequencer.colour import (
 )
 from sequencer.models import PaletteColour
 from sequencer.photo.agreement.agree import PhotoColours, agree
+from sequencer.photo.agreement.texture import texture
 from sequencer.prints.measure import measure_print
 
 Floats = NDArray[np.floating]
@@ -59,6 +60,7 @@ class Shot:
     """One photo: palettes and means of its prints; ``truth`` (n, 3): their true means, CIELAB."""
 
     palettes: tuple[tuple[PaletteColour, ...], ...]
+    swatches: list[np.ndarray]
     means: Floats
     truth: Floats
 
@@ -91,14 +93,15 @@ def shot(rng: np.random.Generator, cloths: list[Cloth], white: bool) -> Shot:
         matrix = adaptation_matrix(seen, D65_WHITE) * (0.88 / seen[1])
         lab = xyz_to_lab(lab_to_xyz(lab) @ matrix.T)
     truth = xyz_to_lab(simulator.true_xyz(reflectance))
-    palettes, means, true_means = [], [], []
+    palettes, means, true_means, swatches = [], [], [], []
     for k in range(1, len(cloths) + 1):
         part = np.s_[3:-3, k * _SIDE + 3 : (k + 1) * _SIDE - 3]
         measured = measure_print(lab[part].astype(np.float32), np.ones(lab[part].shape[:2], bool))
         palettes.append(measured.palette)
+        swatches.append(np.ascontiguousarray(pixels[part]))
         means.append(measured.mean_lab)
         true_means.append(truth[wide[part]].reshape(-1, 3).mean(axis=0))
-    return Shot(tuple(palettes), np.array(means), np.array(true_means))
+    return Shot(tuple(palettes), swatches, np.array(means), np.array(true_means))
 
 
 @dataclass(frozen=True)
@@ -123,11 +126,12 @@ def pair(seed: int, shared: int) -> Pair:
 
 
 def judged(one: Pair) -> dict[str, float]:
+    shots = one.first, one.second
     told = agree([
         PhotoColours("a.jpg", "sheet" if one.white else "none", _SHEET if one.white else _NONE,
                      one.first.palettes),
         PhotoColours("b.jpg", "none", _NONE, one.second.palettes),
-    ])
+    ], lambda find: texture(shots[find[0]].swatches[find[1]]))
     tied = any(answer.matrix is not None for answer in told)
     row = {"tied": float(tied)}
     if one.shared:

@@ -13,18 +13,21 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from sequencer.agreeing import agreements_of
 from sequencer.both_cores import Job, read_each
+from sequencer.cameras import chosen
 from sequencer.errors import PieceError
 from sequencer.files import shown
 from sequencer.keeping.blobs import fingerprint, fingerprint_of
-from sequencer.keeping.naming import bases, nth_id
+from sequencer.keeping.naming import bases, gone_id, nth_id
 from sequencer.keeping.originals import place_of
 from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Print, Progress, Rejected
-from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
+from sequencer.photo.agreement.agree import Agreement
+from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
 from sequencer.photograph import ReadPhoto, Wishes
-from sequencer.piece import Correction, KeptPhoto, Piece, Writer, as_kept, load, writing
+from sequencer.piece import PICTURES, Correction, KeptPhoto, Piece, Writer, as_kept, load, writing
 from sequencer.places import Names, without_dropped
 from sequencer.reading import moved, nothing_read, photo_files, wishes_from
 from sequencer.settling import plan_without_ids, settled, without_ids
@@ -34,16 +37,16 @@ Change = Callable[[Piece], Piece]
 
 @dataclass(frozen=True)
 class _Given:
-    """One file as it was given: its photo's id, its content, and where it lies."""
+    """One file as it was given: its content, how many given before it are the same, its place."""
 
-    id: str
     content: str
+    before: int
     path: Path
 
 
 @dataclass
 class _Read:
-    """What is known of photos by key, and where the files of new ones lie, by photo id.
+    """What is known of photos by key, and where the files of new ones lie, by content.
 
     ``strict``: a photo that the change is about and that cannot be used ends it.
     """
@@ -76,12 +79,12 @@ def read_into(
         PieceInUseError, PieceError: the folder cannot be read or written.
     """
     wishes_from(wishes)
-    given = _given(photo_files(photos))
+    given = _given([*_of_the_piece(folder, photos), *_files(folder, photos)])
 
     def asked(piece: Piece) -> Piece:
         return _with_photos(piece, given, wishes, copy)
 
-    read = _Read({one.id: one.path for one in given})
+    read = _Read({one.content: one.path for one in given})
     piece = changed(folder, step, asked, progress, read)
     if piece is None:
         raise nothing_read(read.rejected())
@@ -125,6 +128,28 @@ def changed(
 # ── what is to be read ────────────────────────────────────────────────────────────────────
 
 
+def _files(folder: Path, photos: Sequence[Path]) -> list[Path]:
+    """The photographs meant, less the pictures that this program itself laid into the folder."""
+    new = [path for path in photos if path.exists() or _called(folder, path) is None]
+    if not new and photos:
+        return []
+    own = {(folder / name).absolute() for name in PICTURES}
+    return [path for path in photo_files(new) if path in new or path.absolute() not in own]
+
+
+def _of_the_piece(folder: Path, photos: Sequence[Path]) -> list[Path]:
+    """Photos that were not given as files but called by the name they have in the piece."""
+    named = [_called(folder, path) for path in photos if not path.exists()]
+    return [path for path in named if path is not None]
+
+
+def _called(folder: Path, name: Path) -> Path | None:
+    if not (folder / "piece.json").exists():
+        return None
+    found = [photo for photo in load(folder).photos if str(name) in (photo.name, photo.stem)]
+    return place_of(found[0], folder) if len(found) == 1 else None
+
+
 def _given(files: Sequence[Path]) -> list[_Given]:
     """The files by content; the second of two equal ones is a photo of its own."""
     met: Counter[str] = Counter()
@@ -135,7 +160,7 @@ def _given(files: Sequence[Path]) -> list[_Given]:
         except (OSError, ValueError):
             content = ""
         content = content or fingerprint(str(path).encode("utf-8", "surrogateescape"))
-        given.append(_Given(nth_id(content, met[content]), content, path))
+        given.append(_Given(content, met[content], path))
         met[content] += 1
     return given
 
@@ -144,17 +169,38 @@ def _with_photos(
     piece: Piece, given: Sequence[_Given], wishes: Mapping[str, Any], copy: bool
 ) -> Piece:
     photos = {photo.id: photo for photo in piece.photos}
-    taken = {photo.stem.casefold() for photo in piece.photos}
+    cameras = dict(piece.cameras)
     for one in given:
-        known = photos.get(one.id)
-        if known is None:
-            name = shown(one.path.name)
-            stem = next(base for base in bases(Path(name).stem) if base.casefold() not in taken)
-            taken.add(stem.casefold())
-            known = KeptPhoto(one.id, one.content, name, stem)
+        camera = chosen(one.path, str(wishes.get("camera") or "auto"), piece.cameras)
+        mine = {**wishes, "camera": camera.name} if camera else dict(wishes)
+        if camera:
+            cameras[camera.name] = camera.to_json()
+        known = _known(one, list(photos.values())) or _new(one, list(photos.values()))
         file = None if copy else str(one.path.absolute())
-        photos[one.id] = replace(known, wishes=dict(wishes), file=known.file or file)
-    return replace(piece, photos=tuple(photos.values()), read_wishes=dict(wishes))
+        photos[known.id] = replace(known, wishes=mine, file=known.file or file)
+    return replace(
+        piece, photos=tuple(photos.values()), read_wishes=dict(wishes), cameras=cameras
+    )
+
+
+def _known(one: _Given, photos: Sequence[KeptPhoto]) -> KeptPhoto | None:
+    """The photo of the piece that this file is: of its bytes, or one of its name that was lost
+    before its bytes were known.
+    """
+    same = [photo for photo in photos if photo.content == one.content]
+    if len(same) > one.before:
+        return same[one.before]
+    name = shown(one.path.name)
+    lost = [photo for photo in photos
+            if photo.name == name and photo.content == gone_id(photo.file or "")]
+    return replace(lost[0], content=one.content, file=None) if len(lost) == 1 else None
+
+
+def _new(one: _Given, photos: Sequence[KeptPhoto]) -> KeptPhoto:
+    taken = {photo.stem.casefold() for photo in photos}
+    name = shown(one.path.name)
+    stem = next(base for base in bases(Path(name).stem) if base.casefold() not in taken)
+    return KeptPhoto(nth_id(one.content, one.before), one.content, name, stem)
 
 
 def _wishes(photo: KeptPhoto, piece: Piece) -> Wishes:
@@ -163,7 +209,9 @@ def _wishes(photo: KeptPhoto, piece: Piece) -> Wishes:
         _edit(one, photo) for one in piece.corrections
         if one.photo == photo.id and one.op in ("merge", "split", "redraw", "add")
     )
-    return wishes_from(photo.wishes, mine)
+    camera = piece.cameras.get(str(photo.wishes.get("camera") or ""))
+    taught = None if camera is None else Camera.from_json(camera)
+    return wishes_from(photo.wishes, mine, camera=taught)
 
 
 def _edit(one: Correction, photo: KeptPhoto) -> Edit:
@@ -202,7 +250,7 @@ def _read_missing(
 ) -> None:
     jobs: dict[str, Job] = {}
     for key, photo in _missing(piece, now, folder, read).items():
-        path = read.sources.get(photo.id) or place_of(photo, folder)
+        path = read.sources.get(photo.content) or place_of(photo, folder)
         if path is None:
             read.results[key] = Rejected(photo.name, _gone(photo))
         else:
@@ -253,7 +301,7 @@ def _kept(
     photo: KeptPhoto, result: ReadPhoto | None, key: str, writer: Writer, read: _Read
 ) -> KeptPhoto:
     """The photo with its file and what it gave in the folder."""
-    source = read.sources.get(photo.id)
+    source = read.sources.get(photo.content)
     if photo.file is None and source is not None:
         photo = replace(photo, file=writer.keep_photo(source, photo.content))
     if result is None:
@@ -271,7 +319,7 @@ def _assembled(
            for photo in piece.photos}
     taken = Names.of(now)
     photos, prints = [], []
-    agreements, ties = _agreements(piece.photos, readings, old, writer)
+    agreements, ties = agreements_of(piece.photos, readings, old, piece.corrections, writer)
     for photo, reading, agreement in zip(piece.photos, readings, agreements, strict=True):
         found = old[photo.id]
         if reading is not None:
@@ -287,32 +335,6 @@ def _assembled(
         rejected=(*refused, *_still_rejected(now, refused, photos)),
     )
     return _without_stale(settled(fresh), now)
-
-
-def _agreements(
-    photos: Sequence[KeptPhoto],
-    readings: Sequence[ReadPhoto | None],
-    old: Mapping[str, Sequence[Print]],
-    writer: Writer,
-) -> tuple[tuple[Agreement, ...], str]:
-    """What brings each photo to one standard; one not read by this version counts as it stands.
-
-    Pairs of photos that are as they were are not compared again.
-    """
-    colours = []
-    for photo, reading in zip(photos, readings, strict=True):
-        mine = old[photo.id]
-        colours.append(reading.colours if reading is not None else PhotoColours(
-            photo.name,
-            mine[0].reference if mine else "none",
-            max((one.uncertainty for one in mine), default=0.0),
-            tuple(one.palette for one in mine),
-        ))
-    keys = [key_of(one) for one in colours]
-    known: Known = writer.kept_ties(Known) or {}
-    agreements = agree(colours, keys, known)
-    there = {f"{one} {other}" for one in keys for other in keys}
-    return agreements, writer.keep_ties({pair: tie for pair, tie in known.items() if pair in there})
 
 
 def _made(photo: KeptPhoto, reading: ReadPhoto, agreement: Agreement) -> list[Print]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sequencer.errors import PlanError, SheetError
+from sequencer.errors import PlanError, SheetError, UsageError
 from sequencer.files import write_out
 from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
@@ -170,6 +170,32 @@ def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:
     graph = transition_graph(list(piece.prints))
     costs = {(a, b): float(cost) for a, b, cost in graph.edges(data="cost")}
     return find(plan, list(piece.prints), {**costs, **{(b, a): c for (a, b), c in costs.items()}})
+
+
+def take_way_out(piece: Piece, number: int) -> tuple[Piece, Plan]:
+    """The plan after one of its ways out, and the wishes that fix it. Not saved here.
+
+    Raises:
+        UsageError: there is no such way.
+    """
+    from sequencer.keeping.wishes import PlanWishes as Kept
+
+    piece, plan = planned(piece)
+    ways = ways_out(piece, plan)
+    if not 1 <= number <= len(ways):
+        raise UsageError(
+            f"There is no way out number {number}: "
+            + (f"{len(ways)} are offered, see passalong plan FOLDER --ways-out." if ways else
+               "nothing lacks, or nothing helps.")
+        )  # fmt: skip
+    way = ways[number - 1]
+    if way.seq != plan.prints:
+        piece, _ = order(piece, {"loop": True, "sequence": list(way.seq)})
+    wishes = {
+        key: value for key, value in way.plan.options["asked"].items()
+        if key in Kept.__struct_fields__ and value not in (None, (), [], False)
+    }  # fmt: skip
+    return replace(piece, plan_wishes=wishes, plan=way.plan.to_json()), way.plan
 
 
 def _without_files(wishes: dict[str, Any], plan: Plan) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from sequencer.inches import round_down, show_inches
 from sequencer.models import Found, Print, Rejected, Seen
 from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
+from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import Photo, load
 from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.cloth import find_cloth
@@ -21,6 +22,7 @@ from sequencer.photo.finds.edits import Edit, Numbered, numbered
 from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
+from sequencer.photo.reference.marking import marking_in
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import Scale, find_scale
@@ -43,7 +45,8 @@ _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 
 @dataclass(frozen=True)
 class Wishes:
-    """What was asked of the reading, checked; ``marked``: corners in full-photo pixels."""
+    """What was asked of the reading, checked; ``marked``: corners in full-photo pixels;
+    ``camera``: what was taught about the one that took the photo."""
 
     shows: str
     reference: str
@@ -51,6 +54,7 @@ class Wishes:
     strip: Fraction
     edits: tuple[Edit, ...]
     marked: tuple[tuple[float, float], ...] | None = None
+    camera: Camera | None = None
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,9 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         mine = [edit for edit in wishes.edits if edit.photo == photo.name]
         shape = photo.pixels.shape[:2]
         scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
-        corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
+        corrected = correct(
+            photo, reference, cloth.table, _together(scraps, shape), wishes.camera
+        )
     except PhotoError as error:
         return Rejected(shown, error.why if doubt is None else f"{error.why}; {doubt}")
     doubts = () if doubt is None else (doubt,)
@@ -98,7 +104,10 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
         prints.append((one.number if many else 0, made))
     palettes = tuple(one.palette for _, one in prints)
-    colours = PhotoColours(photo.name, corrected.kind, corrected.doubt.usual, palettes)
+    alone = wishes.shows == "one"
+    colours = PhotoColours(
+        photo.name, corrected.kind, corrected.doubt.usual, palettes, alone
+    )
     return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale))
 
 
@@ -119,21 +128,6 @@ def _found(photo: Photo, reference: Reference | None, scale: Scale | None) -> Fo
 
 def _in_photo(corners: Floats, photo: Photo) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in corners * photo.factor)
-
-
-def marking_in(
-    photo: Photo, marked: tuple[tuple[float, float], ...] | None
-) -> list[tuple[float, float]] | None:
-    """The user's marking in analysis pixels."""
-    if marked is None:
-        return None
-    width, height = photo.full_size
-    if not all(-1 <= x <= width + 1 and -1 <= y <= height + 1 for x, y in marked):
-        raise PhotoError(
-            photo.name,
-            f"the marked reference reaches beyond this photo of {width} × {height} pixels",
-        )
-    return [(x / photo.factor, y / photo.factor) for x, y in marked]
 
 
 def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:

@@ -40,12 +40,14 @@ from sequencer.models import Json
 
 __all__ = [  # noqa: RUF022 - as they are used
     "Piece", "KeptPhoto", "Correction", "Find", "Outline", "Step", "Writer",
-    "PIECE_FILE", "SCHEMA", "load", "save", "change", "worked", "writing",
+    "PICTURES", "PIECE_FILE", "SCHEMA", "load", "save", "change", "worked", "writing",
     "undo", "redo", "revision", "as_kept", "check_ids", "prints_json", "history_json",
 ]  # fmt: skip
 
 
 Result = TypeVar("Result")
+PICTURES = ("sequence.png", "preview.png", "preview-value.png", "scale.png")
+"""Pictures that are laid into the folder: none of them is a photograph."""
 _TRIES = 4
 
 

@@ -400,7 +400,8 @@ def test_a_shared_print_lends_its_photos_reference() -> None:
         PhotoColours("c.jpg", "none", 15.5, (in_other_light(KELP),)),
         PhotoColours("d.jpg", "none", 15.5, (PLAIN,)),
     ]
-    sheet, direct, over_two, alone = agree(photos)
+    shared = {frozenset({(0, 0), (1, 0)}): True, frozenset({(1, 1), (2, 0)}): True}
+    sheet, direct, over_two, alone = agree(photos, told=shared)
     assert sheet.matrix is None
     assert direct.through == "a.jpg"
     assert direct.moved(in_other_light(KELP)[0].lab) == pytest.approx(KELP[0].lab, abs=0.1)

@@ -407,6 +407,37 @@ def test_sixty_names_by_two_programs_are_all_kept(box: Path):
     assert len(piece.cameras) == len(piece.past) == 60
 
 
+def test_two_programs_read_and_name_at_once(tmp_path: Path, photos: Path):
+    """Real processes, as from terminals: nothing of any is lost, no print lacks its cloth."""
+    box = tmp_path / "box"
+    read_into(box, [photos / "moss.jpg"], {"shows": "one"})
+    more = [cloth(tmp_path / f"n{k}.jpg", (30 + 50 * k, 90, 160), k) for k in range(3)]
+    jobs = [["read", path, "--shows", "one", "--out", box] for path in more]
+    jobs += [["name", box, "moss=dusk"], ["size", box, "moss=9x3"]]
+    running = [
+        subprocess.Popen([sys.executable, "-m", "passalong", *map(str, job)],
+                         stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) for job in jobs
+    ]
+    for process in running:
+        _, err = process.communicate(timeout=120)
+        assert process.returncode == 0, err
+    piece = load(box)
+    assert sorted(one.name for one in piece.prints) == ["dusk", "n0", "n1", "n2"]
+    assert piece.sizes == {"moss": [["9", "3"]]}
+    assert len(piece.past) == 5
+    assert all(one.swatch.pixels.size for one in piece.prints if one.swatch)
+
+
+def test_a_folder_in_use_is_said(box: Path, monkeypatch):
+    from sequencer.errors import PieceInUseError
+    from sequencer.keeping import lock
+    from sequencer.piece import writing
+
+    monkeypatch.setattr(lock.locked.__wrapped__, "__defaults__", (0.1,))
+    with writing(box), pytest.raises(PieceInUseError, match="in use by another passalong"):
+        corrections.rename(box, {"moss": "dusk"})
+
+
 # ── version 1 with its photos ─────────────────────────────────────────────────────────────
 
 
@@ -422,6 +453,37 @@ def test_a_piece_of_version_1_goes_on_with_its_photos(tmp_path: Path, counted):
     assert after["table-1"].name == "clay"
     assert all(str(photo.file).startswith("photos/") for photo in load(box).photos)
     assert piece_json(box)["schema"] == "passalong.piece/2"
+
+
+def test_photos_lost_by_version_1_are_found_again_by_name(tmp_path: Path, counted):
+    """They were known by their place alone; read from where they lie today they are the same."""
+    box = old_piece(tmp_path / "box")
+    corrections.rename(box, {"table-2": "dusk"})
+    before = [(one.id, one.name) for one in load(box).prints]
+    with pytest.raises(PieceError, match=r"table\.jpg: the photograph is no longer there"):
+        corrections.merge(box, ["table-1", "dusk"])
+    for _ in range(2):
+        read_into(box, [PHOTOS / "table.jpg", PHOTOS / "reed.jpg"], {"scale": "2in=150"})
+        assert [(one.id, one.name) for one in load(box).prints] == before
+    assert sorted(counted) == ["reed.jpg", "table.jpg"]
+    corrections.merge(box, ["table-1", "dusk"])
+    assert "table-2" not in ids(box)
+
+
+def test_a_photo_of_the_piece_can_be_called_by_its_name(box: Path, photos: Path, counted):
+    shutil.rmtree(photos)
+    read_into(box, [Path("table.jpg")], {"scale": "2in=140"})
+    assert counted == ["table.jpg"]
+    assert ids(box) == BOX
+    assert load(box).print_of("table-1").size_in is not None
+
+
+def test_pictures_of_our_own_are_no_photographs(photos: Path):
+    """`make PHOTOS --out PHOTOS` twice must not read the preview as a print."""
+    read_into(photos, [photos], {})
+    Image.new("RGB", (300, 200), (90, 20, 20)).save(photos / "preview.png")
+    read_into(photos, [photos], {})
+    assert ids(photos) == BOX
 
 
 def test_a_quick_change_that_fails_changes_nothing(box: Path):

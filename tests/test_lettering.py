@@ -20,7 +20,7 @@ from sequencer import lettering
 from sequencer.lettering import drawable, font_file, missing, plain, stands_for, written
 from sequencer.lettering.direction import visual_runs
 from sequencer.rendering.lettering import font
-from sequencer.sheets.fonts import REGULAR, printable
+from sequencer.sheets.fonts import REGULAR, printable, register
 
 NAMES = [
     "Low tide", "Прилив синий", "Θάλασσα", "海の青い布", "蓝色波浪", "물결 무늬", "ألوان البحر",
@@ -127,6 +127,7 @@ def test_the_file_depends_on_the_letters_alone() -> None:
 def test_a_viewer_copies_the_name_out_of_the_sheet(name: str) -> None:
     out = io.BytesIO()
     canvas = Canvas(out, invariant=1)
+    register()
     canvas.setFont(REGULAR, 20)
     canvas.drawString(50, 700, printable(name))
     canvas.save()

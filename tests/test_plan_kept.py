@@ -117,3 +117,33 @@ def test_a_spoilt_plan_is_refused_in_words(spoil: Any, words: str) -> None:
     spoil(document)
     with pytest.raises(PlanError, match=words):
         plan_from_json(document)
+
+
+def test_a_way_out_is_taken_and_kept(folder: Path) -> None:
+    """Each way was planned before it is offered; taking it gives that very plan."""
+    asked = run("plan", folder, "--size", "20x16", "--ways-out")
+    ways = asked["ways_out"]
+    lacking = sum(F(need["short_by"]) for need in asked["fabric"])
+    assert lacking > 0
+    assert ways[0]["enough"]
+    assert {"best piece"} <= {way["kind"] for way in ways}
+    for number, way in enumerate(ways, 1):
+        assert way["command"] == f"passalong plan FOLDER --way-out {number}"
+        assert way["price"].startswith("Costs")
+        assert way["lacking"] == "Then nothing lacks." or "Still lacking" in way["lacking"]
+    for number in (1, len(ways)):
+        run("plan", folder, "--size", "20x16")
+        taken = run("plan", folder, "--way-out", str(number))
+        still = {n["print"]: n["short_by"] for n in taken["fabric"] if F(n["short_by"])}
+        assert still == ways[number - 1]["short"]
+        piece, plan = road.planned(load(folder))
+        assert plan.to_json() == taken
+        again = road.plan_columns(replace(piece, plan=None))[1].to_json()
+        for key in ("columns", "finished", "fabric", "steps"):
+            assert again[key] == taken[key], "the wishes kept do not fix the plan"
+
+
+def test_a_way_out_that_is_not_offered(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run("plan", folder, "--size", "4x3")
+    assert main(["plan", str(folder), "--way-out", "9"]) == 2
+    assert "nothing lacks" in capsys.readouterr().err

@@ -241,7 +241,7 @@ def test_an_agreement_moves_everything_that_has_colour(box: Path, monkeypatch):
 
     (plain,) = read([box / "moss.png"]).prints
     darker = Agreement("moss.png", 0.8 * np.eye(3), 7.5, "table.jpg", ("brought to table.jpg",))
-    monkeypatch.setattr(road, "agree", lambda photos: (darker,))
+    monkeypatch.setattr(road, "agree", lambda photos, textures: (darker,))
     (moved,) = read([box / "moss.png"]).prints
     right = darker.moved(np.array(plain.mean_lab))
     assert ciede2000(moved.mean_lab, right) < 1e-6

@@ -30,3 +30,8 @@ def nth_id(content: str, before: int) -> str:
     """The id of a photo of this content where ``before`` others hold the same bytes."""
     other = blake2b(f"{content} {before}".encode(), digest_size=16).hexdigest()
     return other if before else content
+
+
+def gone_id(path: str) -> str:
+    """What a photo is known by that was lost before its bytes were known: where it was."""
+    return blake2b(f"was {path}".encode("utf-8", "replace"), digest_size=16).hexdigest()

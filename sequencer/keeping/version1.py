@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from hashlib import blake2b
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +11,7 @@ import msgspec
 
 from sequencer.keeping.blobs import fingerprint_of
 from sequencer.keeping.checking import DamagedError, check_plain, check_state
-from sequencer.keeping.naming import bases, nth_id
+from sequencer.keeping.naming import bases, gone_id, nth_id
 from sequencer.keeping.record import SCHEMA, StateRecord
 from sequencer.models import Json
 
@@ -73,9 +72,8 @@ def _photo(path: str, wishes: Json) -> Json:
         known = fingerprint_of(file) if file.is_file() else None
     except (OSError, ValueError):
         known = None
-    gone = blake2b(f"was {path}".encode(), digest_size=16).hexdigest()
     stem = next(bases(file.stem))
-    id_ = known or gone
+    id_ = known or gone_id(path)
     return {"id": id_, "content": id_, "name": file.name, "stem": stem, "file": path,
             "wishes": wishes}
 

@@ -44,6 +44,7 @@ class Usual:
         weaker = [
             replace(self, value_range=0.75 * part),
             replace(self, value_range=0.5 * part),
+            *([replace(self, value_range=0.0)] if self.alone is not None else []),
         ]
         return [
             *weaker,

@@ -11,13 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.colour import lab_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
-from sequencer.photo.agreement.ties import Tie, gains_matrix, tie
+from sequencer.photo.agreement.texture import Texture
+from sequencer.photo.agreement.ties import Find, Textures, Tie, Told, gains_matrix, tie
 
 Floats = NDArray[np.floating]
 
@@ -26,12 +28,14 @@ _STEP_ERROR = 4.5  # ΔE00 that one borrowed step adds
 
 @dataclass(frozen=True)
 class PhotoColours:
-    """What one photo gave. ``kind``: its reference. ``palettes``: one for each of its prints."""
+    """What one photo gave. ``kind``: its reference. ``palettes``: one for each of its prints.
+    ``alone``: it was said to show one print, which then is no other photo's."""
 
     photo: str
     kind: str
     uncertainty: float
     palettes: tuple[tuple[PaletteColour, ...], ...]
+    alone: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,20 +63,31 @@ Known = dict[str, Tie | None]
 """Ties looked for before, by the keys of the two photos; None where nothing ties them."""
 
 
+def no_texture(find: Find) -> Texture | None:
+    """Where no cloth is at hand, nothing is proved."""
+    del find
+    return None
+
+
 def agree(
-    photos: Sequence[PhotoColours], keys: Sequence[str] = (), known: Known | None = None
+    photos: Sequence[PhotoColours],
+    textures: Textures = no_texture,
+    told: Told | None = None,
+    keys: Sequence[str] = (),
+    known: Known | None = None,
 ) -> tuple[Agreement, ...]:
     """One agreement for each photo, in the same order.
 
-    ``keys`` tell what each photo gave apart from all else; pairs that are ``known`` by them are not
-    looked at again, and those that are looked at are added.
+    Two photos share a print where its ``textures`` prove it or the maker ``told`` so. ``keys`` tell
+    what each photo gave apart from all else; pairs that are ``known`` by them are not looked at
+    again, unless the maker spoke of them, and those that are looked at are added.
 
     Photos without a reference borrow the standard of one they share prints with, directly or over
     other photos; each step adds its own error. Where no reference is in reach, photos that share
     prints agree with each other, as uncertain as before. Where nothing ties a photo to the others
     its uncertainty stays that of an uncorrected photo and a warning says so.
     """
-    ties = _ties(photos, keys, {} if known is None else known)
+    ties = _ties(photos, textures, told or {}, keys, {} if known is None else known)
     found = _reached(ties, [i for i, one in enumerate(photos) if one.kind != "none"])
     done = {i: _borrowed(photos, found, i) for i in found}
     for i in range(len(photos)):
@@ -92,20 +107,32 @@ class _Way:
     start: int | None = None
 
 
-_Ties = dict[tuple[int, int], tuple[Floats, float]]
+_Ties = dict[tuple[int, int], tuple[Floats, int]]
 
 
-def _ties(photos: Sequence[PhotoColours], keys: Sequence[str], known: Known) -> _Ties:
+def _ties(
+    photos: Sequence[PhotoColours],
+    textures: Textures,
+    told: Told,
+    keys: Sequence[str],
+    known: Known,
+) -> _Ties:
     """(here, there): gains and evidence, both ways; not between two photos with references."""
     names = list(keys) or [str(k) for k in range(len(photos))]
+    spoken = {frozenset(photo for photo, _ in pair) for pair in told}
+    cloth: Textures = cache(textures)
     ties: _Ties = {}
     for i, one in enumerate(photos):
         for j in range(i):
             if one.kind == "none" or photos[j].kind == "none":
+                seen = no_texture if one.alone or photos[j].alone else cloth
                 pair = f"{names[i]} {names[j]}"
-                if pair not in known:
-                    known[pair] = tie(one.palettes, photos[j].palettes)
-                found = known[pair]
+                if pair in known and frozenset((i, j)) not in spoken:
+                    found = known[pair]
+                else:
+                    found = tie(one.palettes, photos[j].palettes, (i, j), seen, told)
+                    if frozenset((i, j)) not in spoken:
+                        known[pair] = found
                 if found is not None:
                     ties[i, j] = found.gains, found.evidence
                     ties[j, i] = -found.gains, found.evidence
@@ -117,7 +144,7 @@ def _reached(ties: _Ties, starts: Sequence[int]) -> dict[int, _Way]:
     ways = {i: _Way(np.zeros(3), start=i) for i in starts}
     while True:
         open_ones = [
-            (ways[j].steps, -round(evidence, 9), i, j)
+            (ways[j].steps, -evidence, i, j)
             for (i, j), (_, evidence) in ties.items()
             if j in ways and i not in ways
         ]
@@ -163,6 +190,6 @@ def _alone(photos: Sequence[PhotoColours], i: int) -> Agreement:
     if len(photos) > 1:
         notes = (
             "nothing ties this photo's colours to the other photos: put the same white sheet, grey "
-            "card or target in each, or a print that also shows in another",
+            "card or target in each, or say which prints are one (passalong same FOLDER ID,ID)",
         )
     return Agreement(photos[i].photo, None, photos[i].uncertainty, None, notes)

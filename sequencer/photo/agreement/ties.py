@@ -1,51 +1,54 @@
-"""Whether two photos show the same prints: one adaptation must explain all that they share.
+"""Which prints of two photos are one cloth, and what brings the one photo's colours to the other.
 
 Light, camera and white balance change every colour of a photo by about one Bradford adaptation and
-exposure: three gains in cone space. Every pair of prints, one from each photo, proposes gains:
-those that bring the one palette on to the other by iterated closest points (Besl and McKay 1992),
-whatever the two palettes' sizes. Each proposal is then asked which other prints of the two photos
-it brings together as well, the gains are fitted again over all of these (random sample consensus,
-Fischler and Bolles 1981, with every sample tried), and what the match is worth is counted as a
-code length is (Rissanen 1978): colours that fall on each other closely speak for one cloth the more
-the farther apart they might have lain; the three gains, and the choice among so many pairs of
-prints, are paid for. One plain print therefore never ties, two may, and one of several strong
-colours does.
+exposure: three gains in cone space. Palettes that such gains bring on to each other (iterated
+closest points, Besl and McKay 1992) may be one cloth; that they are, texture must prove
+(:mod:`sequencer.photo.agreement.texture`), or the maker's word. Prints that hand colour on to each
+other look alike to a palette: palettes alone once joined different ones and moved their colours by
+up to 44 ΔE00.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.colour import lab_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
+from sequencer.photo.agreement.texture import Texture, same_motif
 
 Floats = NDArray[np.floating]
 Palettes = Sequence[tuple[PaletteColour, ...]]
+Find = tuple[int, int]
+"""Which photo, and which of its prints."""
+Textures = Callable[[Find], Texture | None]
+Told = Mapping[frozenset[Find], bool]
+"""The maker's word on two finds: one print, or two."""
 
-_MOST = 6
+_MOST = 6  # colours of a palette that are compared
 _ROUNDS = 5
-_TRIED = 12
 _SOFT = 5.0  # ΔE94 at which a colour's pull on the gains is halved
 _ALIKE = 5.5  # mean ΔE94 that may be left between two palettes of one cloth
-_FINEST = 1.0  # no closer match says more
-_RANGE = 20.0  # ΔE94 that two prints' colours lie apart by chance
 _EXPOSURE, _CAST = 1.3, 0.75  # natural logarithms of the largest gains that lamps explain
-_ENOUGH = 4.0
-_HOPELESS = 2.5  # so far below enough that fitting again does not help
 
 
 @dataclass(frozen=True, eq=False)
 class Tie:
-    """``gains`` (3,): logarithms, cone space, from the one photo to the other. ``evidence``:
-    natural logarithm of the odds for it. ``prints``: (here, there) pairs that are one cloth."""
+    """``gains`` (3,): logarithms, cone space, from the one photo to the other. ``prints``: (here,
+    there) pairs that are one cloth; ``told``: how many of these the maker said are."""
 
     gains: Floats
-    evidence: float
     prints: tuple[tuple[int, int], ...]
+    told: int = 0
+
+    @property
+    def evidence(self) -> int:
+        """The maker's word counts more than any number of proofs."""
+        return 1000 * self.told + len(self.prints)
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +65,7 @@ class _Prints:
         return xyz_to_lab(np.maximum(self.cones[:, None] * factor, 1e-6) @ _to_xyz().T)
 
 
+@cache
 def _cone() -> Floats:
     from colormath.color_constants import ADAPTATION_MATRICES
 
@@ -88,18 +92,46 @@ def _prints(palettes: Palettes) -> _Prints:
     return _Prints(cones, lab, weights / weights.sum(axis=1, keepdims=True))
 
 
-def tie(here: Palettes, there: Palettes) -> Tie | None:
-    """The best-proved gains from the photo of palettes ``here`` to that of ``there``, or None."""
+def tie(
+    here: Palettes, there: Palettes, photos: tuple[int, int], textures: Textures, told: Told
+) -> Tie | None:
+    """The prints that two photos share, each proved, and the gains from the one to the other.
+
+    ``photos``: their numbers, by which ``textures`` and ``told`` know them.
+    """
     if not here or not there:
         return None
     one, other = _prints(here), _prints(there)
     gains = _pairwise(one, other)
-    best: Tie | None = None
-    for proposed in _proposals(one, other, gains):
-        found = _consensus(one, other, proposed)
-        if found is not None and (best is None or found.evidence > best.evidence + 1e-9):
-            best = found
-    return best if best is not None and best.evidence >= _ENOUGH else None
+    alike = (_left(one, other, one.moved(gains)) < _ALIKE) & _plausible(gains)
+    said, pairs = 0, []
+    for a, b in np.ndindex(alike.shape):
+        first, second = (photos[0], int(a)), (photos[1], int(b))
+        word = told.get(frozenset((first, second)))
+        if word or (word is None and alike[a, b] and _proved(textures, first, second)):
+            pairs.append((int(a), int(b)))
+            said += word is True
+    if not pairs:
+        return None
+    shared = _together(one, other, gains, pairs)
+    return Tie(shared, tuple(pairs), said) if said or bool(_plausible(shared)) else None
+
+
+def _proved(textures: Textures, first: Find, second: Find) -> bool:
+    one, other = textures(first), textures(second)
+    return one is not None and other is not None and same_motif(one, other)
+
+
+def _together(
+    one: _Prints, other: _Prints, each: Floats, pairs: Sequence[tuple[int, int]]
+) -> Floats:
+    """The gains that serve all pairs best."""
+    at = tuple(np.array(pairs).T)
+    gains = each[at].mean(axis=0)
+    for _ in range(_ROUNDS):
+        pull, mass = _pull(one, other, gains)
+        gains = gains + np.average(pull[at], axis=0, weights=mass[at])
+    return np.asarray(gains)
 
 
 def _apart(first: Floats, second: Floats) -> Floats:
@@ -168,56 +200,3 @@ def _plausible(gains: Floats) -> NDArray[np.bool_]:
     exposure = gains.mean(axis=-1, keepdims=True)
     cast = np.abs(gains - exposure).max(axis=-1)
     return np.asarray((np.abs(exposure[..., 0]) < _EXPOSURE) & (cast < _CAST))
-
-
-def _proposals(one: _Prints, other: _Prints, gains: Floats) -> list[Floats]:
-    left = _left(one, other, one.moved(gains))
-    worth = left - 2.0 * np.minimum(_telling(one)[:, None], _telling(other)[None])
-    fit = (left < _ALIKE) & _plausible(gains)
-    order = np.argsort(np.where(fit, worth, np.inf).ravel(), kind="stable")[:_TRIED]
-    return [gains.reshape(-1, 3)[k] for k in order.tolist() if fit.ravel()[k]]
-
-
-def _telling(prints: _Prints, left: Floats | float = _FINEST) -> Floats:
-    """What a palette's colours beyond its first say, if they meet as closely as ``left``."""
-    lab, weights = prints.lab, prints.weights
-    said = np.zeros(np.broadcast_shapes(np.shape(left), (len(lab),)))
-    for k in range(1, _MOST):
-        gap = _apart(lab[:, k, None], lab[:, :k]).min(axis=1)
-        seen = np.minimum(weights[:, k] / 0.05, 1.0)
-        said = said + 2.0 * seen * np.log(np.maximum(gap / (2 * np.maximum(left, _FINEST)), 1.0))
-    return said
-
-
-def _consensus(one: _Prints, other: _Prints, gains: Floats) -> Tie | None:
-    """The prints that ``gains`` bring together, with the gains that serve them all best."""
-    count = len(one.lab) * len(other.lab)
-    matched: list[tuple[int, int]] = []
-    evidence = 0.0
-    for _ in range(3):
-        left = _left(one, other, one.moved(gains))
-        closeness = np.log(_RANGE / np.maximum(left, _FINEST))
-        telling = np.minimum(_telling(other, left), _telling(one, left.T).T)
-        said = 3 * closeness + telling - np.log(count)
-        said = np.where(left < _ALIKE, said, -np.inf)
-        matched = _one_to_one(said)
-        if not matched:
-            return None
-        at = tuple(np.array(matched).T)
-        evidence = float(said[at].sum() - 3 * closeness[at].max())
-        if evidence < _ENOUGH - _HOPELESS:
-            return None
-        pull, mass = _pull(one, other, gains)
-        gains = gains + np.average(pull[at], axis=0, weights=mass[at])
-    return Tie(gains, evidence, tuple(matched)) if _plausible(gains) else None
-
-
-def _one_to_one(said: Floats) -> list[tuple[int, int]]:
-    """Pairs by what they say, each print once, while they say anything."""
-    said = said.copy()
-    pairs = []
-    while said.max() > 0:
-        a, b = (int(i) for i in np.unravel_index(np.argmax(said), said.shape))
-        pairs.append((a, b))
-        said[a], said[:, b] = -np.inf, -np.inf
-    return sorted(pairs)

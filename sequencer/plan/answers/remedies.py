@@ -104,7 +104,8 @@ class Remedies:
             yield self._step(kind, text, strip=strips, size=(self.plan.centre[0], height))
 
     def _joins(self) -> Iterator[Step]:
-        yield self._step("more joins", "Cut and join the scraps as the ledger says.")
+        text = "Cut with more effort, joining pieces where that helps."
+        yield self._step("more joins", text, joins="any")
         if self.plan.options["join"] == "diagonal":
             text = "Join strips with straight seams, which cost less length but show more."
             yield self._step("more joins", text, join="straight")

@@ -6,14 +6,16 @@ Each way is planned for real and its cloth counted by the ledger, so that 'enoug
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from sequencer.colour import ciede2000
 from sequencer.errors import PassalongError
+from sequencer.inches import show_length
 from sequencer.models import Json, Plan, Print, plain
 from sequencer.plan.answers.remedies import Remedies, Step
+from sequencer.plan.answers.search import best_piece
 from sequencer.plan.planner import replan
 from sequencer.plan.scaling import blocks_of, compare
 
@@ -32,7 +34,8 @@ class WayOut:
 
     ``seq``: the prints in order, another than the plan's only for a swap. ``short``: what is
     still lacking, by print; empty where the way suffices. ``costs``: what it costs beside the
-    plan as it was; ``points``: their weighted sum, by which ways are ranked.
+    plan as it was; ``points``: their weighted sum, by which ways are ranked. ``price`` and
+    ``lacking`` say costs and shortage in words.
     """
 
     kind: str
@@ -43,6 +46,19 @@ class WayOut:
     costs: Mapping[str, Any]
     points: float
     plan: Plan
+    price: str = ""
+    lacking: str = ""
+    number: int = 0
+
+    @property
+    def command(self) -> str:
+        """What to type to take it."""
+        return f"passalong plan FOLDER --way-out {self.number}"
+
+    @property
+    def told(self) -> str:
+        """The way, its price, what is still lacking, and what to type."""
+        return f"{self.text} {self.price} {self.lacking} Take it: {self.command}."
 
     @property
     def enough(self) -> bool:
@@ -52,8 +68,12 @@ class WayOut:
     def to_json(self) -> Json:
         """Plain form, without the plan."""
         return {
+            "number": self.number,
             "kind": self.kind,
             "text": self.text,
+            "command": self.command,
+            "price": self.price,
+            "lacking": self.lacking,
             "changes": plain(dict(self.changes)),
             "prints": list(self.seq),
             "enough": self.enough,
@@ -79,7 +99,7 @@ def ways_out(
     found = [way for way in search.ways() if _total(way.short) < _total(search.short)]
     found.sort(key=lambda way: (not way.enough, way.points if way.enough else _total(way.short),
                                 way.points, way.kind, way.text))  # fmt: skip
-    return tuple(found)
+    return tuple(replace(way, number=number) for number, way in enumerate(found, 1))
 
 
 def shortages(plan: Plan) -> dict[str, Fraction]:
@@ -104,7 +124,7 @@ class _Search:
 
     def ways(self) -> Iterator[WayOut]:
         """Every way that lessens the shortage; of a graded one the gentlest that suffices."""
-        for graded in (*self.remedies.all(), list(self._swaps())):
+        for graded in (*self.remedies.all(), list(self._swaps()), self._best()):
             way = self._gentlest(graded)
             if way is not None:
                 yield way
@@ -143,8 +163,51 @@ class _Search:
             + JOIN_PRICE * max(0, costs["joins"]) + SEAM_PRICE * max(0, costs["seams"])
         )  # fmt: skip
         changes = {**step.changes, "prove": True}
-        return WayOut(step.kind, step.text, changes, step.seq, shortages(plan), costs,
-                      round(points, 2), plan)  # fmt: skip
+        short = shortages(plan)
+        return WayOut(step.kind, step.text, changes, step.seq, short, costs, round(points, 2),
+                      plan, self._price(plan, costs), self._still(short))  # fmt: skip
+
+    def _best(self) -> list[Step]:
+        """The best piece that these scraps make, which lacks nothing."""
+        asked = self.plan.options["asked"]
+        own = {key: asked[key] for key in ("units", "curve", "seam", "press", "directional")}
+        try:
+            best = best_piece(self.prints, self.plan.prints, **own)
+        except PassalongError:
+            return []
+        wide, high = (show_length(side, best.options["units"]) for side in best.centre)
+        found = best.options["asked"]
+        changes = {key: found[key] for key in ("size", "strip", "repeats", "method", "sets",
+                                               "joins", "smallest")}  # fmt: skip
+        changes |= {"columns": None, "offsets": None, "set_length": None}
+        text = f"Make the best piece of these scraps instead, {wide} x {high}."
+        return [Step("best piece", text, changes, self.plan.prints)]
+
+    def _price(self, plan: Plan, costs: Mapping[str, Any]) -> str:
+        """What the way costs, in words."""
+        before, units = self.plan, str(plan.options["units"])
+        told = []
+        for name, old, new in (("narrower", before.centre[0], plan.centre[0]),
+                               ("lower", before.centre[1], plan.centre[1])):  # fmt: skip
+            if new < old:
+                told.append(f"{show_length(old - new, units)} {name}")
+        for name, more in (("row", plan.rows - before.rows), ("column", costs["columns"]),
+                           ("join", costs["joins"]), ("seam", costs["seams"])):  # fmt: skip
+            if more:
+                word = name if abs(more) == 1 else f"{name}s"
+                told.append(f"{abs(more)} {word} {'more' if more > 0 else 'fewer'}")
+        if costs["swap"]:
+            told.append(f"colours off by {costs['swap']:.1f}")
+        return f"Costs: {', '.join(told)}." if told else "Costs nothing."
+
+    def _still(self, short: Mapping[str, Fraction]) -> str:
+        """What is lacking even so."""
+        if not short:
+            return "Then nothing lacks."
+        units = str(self.plan.options["units"])
+        named = [f"{self.known[key].name or key} by {show_length(length, units)}"
+                 for key, length in short.items()]  # fmt: skip
+        return f"Still lacking: {', '.join(named)} of strip."
 
     def _costs(self, other: Plan, seq: tuple[str, ...]) -> dict[str, Any]:
         before, colours = self.plan, {key: item.mean_lab for key, item in self.known.items()}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -126,6 +127,17 @@ class PlanWishes:
         return cls(**typed)
 
     def plain(self) -> dict[str, Any]:
-        """By name; a path as its text."""
-        values = ((one.name, getattr(self, one.name)) for one in fields(self))
-        return {name: str(v) if isinstance(v, Path) else v for name, v in values}
+        """By name, JSON-plain: a path as its text, exact lengths with their unit, inches."""
+        return {one.name: _told(getattr(self, one.name)) for one in fields(self)}
+
+
+def _told(value: Any) -> Any:
+    if isinstance(value, Path):
+        return str(value)
+    if isinstance(value, Fraction):
+        return f"{value} in"
+    if isinstance(value, Mapping):
+        return {key: _told(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_told(item) for item in value]
+    return value
