@@ -178,7 +178,7 @@ def _scale(asked: argparse.Namespace) -> Answer:
     scaled = road.scale(piece, asked.to)
     path = road.write_scale_picture(piece, scaled, asked.out or asked.folder / "scale.png")
     document = {**scaled.to_json(), "picture": str(path)}
-    return document, lambda: show.scaled(document)
+    return document, lambda: show.scaled(piece, document)
 
 
 def _preview(asked: argparse.Namespace) -> Answer:

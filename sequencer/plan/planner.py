@@ -68,7 +68,7 @@ def plan_wished(
     layers = count_layers(request, followed.columns)
     seams = count_seams(request, followed.columns, sewing, finished.borders)
     asked = wishes.plain() | _asked_curve(shape)
-    precision = simulate_precision(request, followed.columns, wishes.seed)
+    precision = simulate_precision(request, followed.columns, sets, wishes.seed)
     return Plan(
         prints=request.ids,
         seam=request.seam,
