@@ -35,6 +35,9 @@ ANALYSIS_SIDE = 1300
 DETAIL_SIDE = 2600
 LARGEST = 150_000_000
 """Pixels; above it, more than any phone or camera of today makes, a file is refused unread."""
+_MOST_OF_KIND = {"RGBA": 90_000_000, "LA": 90_000_000, "P": 90_000_000, "PA": 90_000_000,
+                 "I": 35_000_000, "F": 35_000_000}  # fmt: skip
+"""Pixels that fit into 1 GB where a kind needs whole copies: 8 bytes each, or 23.5 (measured)."""
 SMALLEST_SIDE = 48
 _BIG = 30_000_000
 _TURNS = {
@@ -200,6 +203,12 @@ def _check_size(path: Path, image: Image.Image) -> None:
     width, height = image.size
     if width * height > LARGEST:
         raise PhotoError(path.name, _bomb(f"{width} × {height}"))
+    if width * height > _MOST_OF_KIND.get(image.mode.partition(";")[0], LARGEST):
+        raise PhotoError(
+            path.name,
+            f"{width} × {height} pixels of this kind ({image.mode}) take more than 1 GB of "
+            "memory; save it smaller, or as a JPEG",
+        )
     if image.format == "HEIF" and max(width, height) <= 64:
         raise PhotoError(
             path.name,
