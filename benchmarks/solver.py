@@ -3,7 +3,8 @@
     python benchmarks/solver.py [PART …] [--tsplib FOLDER] [--seeds N]
 
 Parts: prints (boxes of prints), exact (n = 30, 50, 100, all aims, against CP-SAT with two workers
-and networkx's Christofides), large (n = 200, 1000), pick, whatif, tsplib. Peers come with the extra ``bench``.
+and networkx's Christofides), large (n = 200, 1000), pick, whatif, tsplib. Peers come with the
+extra ``bench``.
 Other boxes are random points of a Lab-like space, 90 × 60 × 60, costs their distances.
 """
 
