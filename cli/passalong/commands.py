@@ -157,6 +157,14 @@ def _plan(asked: argparse.Namespace) -> Answer:
     if asked.way_out:
         piece, plan = pieces.worked(asked.folder, f"plan --way-out {asked.way_out}",
                                     lambda piece: road.take_way_out(piece, asked.way_out))
+    elif asked.sewn:
+        first = asked.sewn[0]
+        columns = list(range(1, first + 1)) if len(asked.sewn) == 1 else asked.sewn
+        piece, plan = pieces.worked(
+            asked.folder, "plan --sewn",
+            lambda piece: road.sew_on(piece, columns, asked.left, asked.use_up))
+    elif asked.left or asked.use_up:
+        raise UsageError("--left and --use-up go with --sewn: say which columns are sewn.")
     elif asked.ways_out and not wishes:
         piece, plan = pieces.worked(asked.folder, "plan", road.planned)
     else:
