@@ -16,6 +16,8 @@ from __future__ import annotations
 
 import argparse
 import csv
+import os
+import tempfile
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -24,6 +26,7 @@ from pathlib import Path
 
 import numpy as np
 
+from sequencer import cameras
 from sequencer.colour import (
     D65_WHITE,
     adaptation_matrix,
@@ -38,6 +41,7 @@ from sequencer.photo.reference.target import homography
 from sequencer.spots import spots_of
 
 FOLDER = Path(__file__).resolve().parents[2] / "shared" / "real" / "charts"
+TAUGHT = "taught by the others"
 COLOURED = slice(0, 18)
 NEUTRALS = {"white": 18, "N8": 19, "N6.5": 20, "N5": 21}
 GOALS = {"target": "3.0 / 7.5", "white as sheet": "5.0 / 11.5", "N6.5 as card": "4.3 / 9.5",
@@ -80,6 +84,12 @@ class Chart:
 
 
 def main() -> None:
+    with tempfile.TemporaryDirectory() as folder:  # the user's own cameras stay out of it
+        os.environ["XDG_DATA_HOME"] = folder
+        _tell()
+
+
+def _tell() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("folder", nargs="?", type=Path, default=FOLDER)
     parser.add_argument("--each", action="store_true", help="a line for each photo")
@@ -99,7 +109,32 @@ def main() -> None:
             for _, photo, errors, stated in rows:
                 print(f"    {photo:14}{np.median(errors):8.2f}{np.percentile(errors, 95):7.2f}"
                       f"{100 * np.mean(errors <= stated):6.0f} % within ± {np.mean(stated):.1f}")
+    _print_taught(photos)
     print("\nby camera: mean of the cameras' medians. within ±: errors inside the stated ±.")
+
+
+def _print_taught(photos: list[Chart]) -> None:
+    """Cameras with several photos, each read after the others taught it, and untaught."""
+    groups = {one.camera: [c for c in photos if c.camera == one.camera] for one in photos}
+    print("\ntaught by all other photos of the same camera (and untaught):")
+    for name in ("uncorrected", "white as sheet", "N6.5 as card", "N5 as card", "paper"):
+        for several in groups.values():
+            mine = [c for c in several if name != "paper" or c.paper is not None]
+            if len(several) < 2 or not mine:
+                continue
+            plain = [(c.camera, c.path.name, *measured(c, WAYS[name])) for c in mine]
+            lessons = {c.path: cameras.learn(c.path, c.path.stem, c.corners)[0].lessons
+                       for c in several}  # fmt: skip
+            rows = []
+            for chart in mine:
+                others = tuple(one for path, held in lessons.items() if path != chart.path
+                               for one in held)  # fmt: skip
+                cameras.keep([cameras.Camera(TAUGHT, ("", "", ""), others)])
+                rows.append((chart.camera, chart.path.name, *measured(chart, WAYS[name])))
+                cameras.keep([])
+            print(several[0].camera)
+            _print_line(name, plain)
+            _print_line("  taught", rows)
 
 
 def _print_line(name: str, rows: list) -> None:
@@ -128,7 +163,9 @@ def measured(chart: Chart, read: Callable) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _spots(chart: Chart, at: np.ndarray, **asked: object) -> tuple:
-    return spots_of(chart.path, at, radius=chart.radius, camera="none", **asked).points  # type: ignore[arg-type]
+    camera = TAUGHT if any(one.name == TAUGHT for one in cameras.taught()) else "none"
+    found = spots_of(chart.path, at, radius=chart.radius, camera=camera, **asked)  # type: ignore[arg-type]
+    return found.points
 
 
 def uncorrected(chart: Chart) -> tuple:

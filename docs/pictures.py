@@ -1,6 +1,6 @@
-"""Make the README's pictures anew from a piece folder: python docs/pictures.py demo.
+"""Make the pictures of README and docs anew from a piece folder: python docs/pictures.py demo.
 
-Needs pdftoppm (poppler) for the picture of a sheet.
+Needs pdftoppm (poppler) for the picture of a sheet, and pypdf (an extra of the tests).
 """
 
 import io
@@ -9,8 +9,11 @@ import sys
 from pathlib import Path
 
 from PIL import Image
+from pypdf import PdfReader
 
 HERE = Path(__file__).parent
+SHOWN = ("Finished", "The prints in sequence", "Cutting the scraps", "Strip set 1")
+"""What the pages that are shown have on them."""
 
 
 def reduced(picture: Image.Image, width: int, to: str) -> None:
@@ -18,6 +21,12 @@ def reduced(picture: Image.Image, width: int, to: str) -> None:
     height = round(picture.height * width / picture.width)
     small = picture.convert("RGB").resize((width, height), Image.Resampling.LANCZOS)
     small.save(HERE / to, quality=86)
+
+
+def numbers(pdf: Path) -> list[int]:
+    """The first page, from 1, that has each of the words."""
+    texts = [one.extract_text() for one in PdfReader(pdf).pages]
+    return [next(n for n, text in enumerate(texts, 1) if words in text) for words in SHOWN]
 
 
 def page(pdf: Path, number: int) -> Image.Image:
@@ -28,10 +37,10 @@ def page(pdf: Path, number: int) -> Image.Image:
 
 
 def main(piece: Path) -> None:
-    """All pictures of the README."""
+    """All the pictures."""
     for name, width in (("preview", 900), ("sequence", 900), ("preview-value", 600)):
         reduced(Image.open(piece / f"{name}.png"), width, f"{name}.jpg")
-    pages = [page(piece / "sheets.pdf", number) for number in (1, 2, 3, 5)]
+    pages = [page(piece / "sheets.pdf", number) for number in numbers(piece / "sheets.pdf")]
     sheet = Image.new("RGB", (sum(p.width for p in pages) + 60, pages[0].height + 24), "#9a9a96")
     left = 12
     for one in pages:

@@ -63,6 +63,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", choices=CASES, nargs="+", default=list(CASES))
     parser.add_argument("--case", type=int, help="one case of it, by its number")
+    parser.add_argument("--minutes", type=float, default=40.0, help="stop after so long")
     parser.add_argument("--lanes", type=int, default=min(2, os.cpu_count() or 1))
     asked = parser.parse_args(arguments)
     root = Path(tempfile.mkdtemp(prefix="passalong-fuzz-"))
@@ -84,14 +85,19 @@ def _run(asked: argparse.Namespace, root: Path) -> int:
     counts = {name: max(1, round(CASES[name] * asked.share)) for name in asked.only}
     jobs = [(name, number) for name, count in counts.items() for number in range(count)
             if asked.case in (None, number)]  # fmt: skip
+    random.Random(asked.seed).shuffle(jobs)  # so that a run cut short has seen some of everything
+    found: list[Found] = []
     with get_context("fork").Pool(asked.lanes) as pool:
-        found = []
-        for one in pool.imap_unordered(_case, jobs, chunksize=4):
+        for one in pool.imap_unordered(_case, jobs, chunksize=2):
             found.append(one)
             for trouble in one.troubles:
                 print(f"{one.campaign} {one.number}: {one.what}\n    {trouble}", flush=True)
+            if time.monotonic() - started > 60 * asked.minutes:
+                break
     _tell(found, time.monotonic() - started)
-    return 1 if any(one.troubles for one in found) else 0
+    if len(found) < len(jobs):
+        print(f"stopped after {asked.minutes:g} minutes: {len(found)} of {len(jobs)} cases")
+    return 1 if len(found) < len(jobs) or any(one.troubles for one in found) else 0
 
 
 def _load_everything() -> None:

@@ -15,6 +15,7 @@ from typing import Any
 
 from sequencer.agreeing import agreements_of
 from sequencer.both_cores import Job, read_each
+from sequencer.cameras import chosen
 from sequencer.errors import PieceError
 from sequencer.files import shown
 from sequencer.keeping.blobs import fingerprint, fingerprint_of
@@ -23,6 +24,7 @@ from sequencer.keeping.originals import place_of
 from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Print, Progress, Rejected
 from sequencer.photo.agreement.agree import Agreement
+from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
 from sequencer.photograph import ReadPhoto, Wishes
 from sequencer.piece import PICTURES, Correction, KeptPhoto, Piece, Writer, as_kept, load, writing
@@ -167,11 +169,18 @@ def _with_photos(
     piece: Piece, given: Sequence[_Given], wishes: Mapping[str, Any], copy: bool
 ) -> Piece:
     photos = {photo.id: photo for photo in piece.photos}
+    cameras = dict(piece.cameras)
     for one in given:
+        camera = chosen(one.path, str(wishes.get("camera") or "auto"), piece.cameras)
+        mine = {**wishes, "camera": camera.name} if camera else dict(wishes)
+        if camera:
+            cameras[camera.name] = camera.to_json()
         known = _known(one, list(photos.values())) or _new(one, list(photos.values()))
         file = None if copy else str(one.path.absolute())
-        photos[known.id] = replace(known, wishes=dict(wishes), file=known.file or file)
-    return replace(piece, photos=tuple(photos.values()), read_wishes=dict(wishes))
+        photos[known.id] = replace(known, wishes=mine, file=known.file or file)
+    return replace(
+        piece, photos=tuple(photos.values()), read_wishes=dict(wishes), cameras=cameras
+    )
 
 
 def _known(one: _Given, photos: Sequence[KeptPhoto]) -> KeptPhoto | None:
@@ -200,7 +209,9 @@ def _wishes(photo: KeptPhoto, piece: Piece) -> Wishes:
         _edit(one, photo) for one in piece.corrections
         if one.photo == photo.id and one.op in ("merge", "split", "redraw", "add")
     )
-    return wishes_from(photo.wishes, mine)
+    camera = piece.cameras.get(str(photo.wishes.get("camera") or ""))
+    taught = None if camera is None else Camera.from_json(camera)
+    return wishes_from(photo.wishes, mine, camera=taught)
 
 
 def _edit(one: Correction, photo: KeptPhoto) -> Edit:

@@ -14,14 +14,17 @@ from sequencer.inches import round_down, show_inches
 from sequencer.models import Found, Print, Rejected, Seen
 from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
+from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import Photo, load
 from sequencer.photo.files.quality import check_quality
-from sequencer.photo.finds.cloth import find_cloth
+from sequencer.photo.finds.cloth import Cloth, find_cloth
 from sequencer.photo.finds.edits import Edit, Numbered, numbered
 from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
+from sequencer.photo.reference.marking import marking_in
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
+from sequencer.photo.scale.by_hand import card_at
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import Scale, find_scale
 from sequencer.photo.shapes.morphology import diamond, eroded
@@ -43,7 +46,9 @@ _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 
 @dataclass(frozen=True)
 class Wishes:
-    """What was asked of the reading, checked; ``marked``: corners in full-photo pixels."""
+    """What was asked of the reading, checked; ``marked``, ``card``: corners of the reference and of
+    a bank card, in full-photo pixels; ``camera``: what was taught about the one that took it.
+    """
 
     shows: str
     reference: str
@@ -51,6 +56,8 @@ class Wishes:
     strip: Fraction
     edits: tuple[Edit, ...]
     marked: tuple[tuple[float, float], ...] | None = None
+    card: tuple[tuple[float, float], ...] | None = None
+    camera: Camera | None = None
 
 
 @dataclass(frozen=True)
@@ -77,7 +84,7 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         reference, doubt = look_for_reference(photo, wishes.reference, marking)
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
-        scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
+        scale, scale_notes = _scale_of(photo, cloth, wishes, reference)
         no_scraps, guesses = bank_cards(photo, cloth.things, scale, _sheet(reference))
         cloth = cloth.without(no_scraps)
         if not cloth.scraps:
@@ -85,7 +92,9 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         mine = [edit for edit in wishes.edits if edit.photo == photo.name]
         shape = photo.pixels.shape[:2]
         scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
-        corrected = correct(photo, reference, cloth.table, _together(scraps, shape))
+        corrected = correct(
+            photo, reference, cloth.table, _together(scraps, shape), wishes.camera
+        )
     except PhotoError as error:
         return Rejected(shown, error.why if doubt is None else f"{error.why}; {doubt}")
     doubts = () if doubt is None else (doubt,)
@@ -102,13 +111,16 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
     colours = PhotoColours(
         photo.name, corrected.kind, corrected.doubt.usual, palettes, alone
     )
-    return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale))
+    return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale, wishes))
 
 
-def _found(photo: Photo, reference: Reference | None, scale: Scale | None) -> Found:
+def _found(
+    photo: Photo, reference: Reference | None, scale: Scale | None, wishes: Wishes
+) -> Found:
     """Reference and card with their corners in photo pixels, for faces to show."""
     sheet = _sheet(reference)
-    told = Seen(scale.source, (), None, scale.source == "marked") if scale else None
+    by_hand = scale is not None and (scale.source == "marked" or wishes.card is not None)
+    told = Seen(scale.source, (), None, by_hand) if scale else None
     if told and scale and scale.corners is not None:
         told = replace(told, corners=_in_photo(scale.corners, photo))
     elif told and told.kind == "sheet" and sheet is not None:
@@ -124,19 +136,13 @@ def _in_photo(corners: Floats, photo: Photo) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in corners * photo.factor)
 
 
-def marking_in(
-    photo: Photo, marked: tuple[tuple[float, float], ...] | None
-) -> list[tuple[float, float]] | None:
-    """The user's marking in analysis pixels."""
-    if marked is None:
-        return None
-    width, height = photo.full_size
-    if not all(-1 <= x <= width + 1 and -1 <= y <= height + 1 for x, y in marked):
-        raise PhotoError(
-            photo.name,
-            f"the marked reference reaches beyond this photo of {width} × {height} pixels",
-        )
-    return [(x / photo.factor, y / photo.factor) for x, y in marked]
+def _scale_of(
+    photo: Photo, cloth: Cloth, wishes: Wishes, reference: Reference | None
+) -> tuple[Scale | None, tuple[str, ...]]:
+    """By the card that the maker marked, or what can be found."""
+    if wishes.card is not None:
+        return card_at(photo, wishes.card), ()
+    return find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
 
 
 def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:

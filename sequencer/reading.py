@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from sequencer.both_cores import Job, read_each
+from sequencer.cameras import chosen
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
 from sequencer.files import shown
@@ -19,10 +20,13 @@ from sequencer.keeping.naming import bases
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected, Swatch
 from sequencer.photo.agreement.agree import Agreement, agree
 from sequencer.photo.agreement.texture import Texture, texture
+from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import SUFFIXES
 from sequencer.photo.finds.cloth import SHOWS
 from sequencer.photo.finds.edits import Edit
+from sequencer.photo.reference.marking import marked_corners
 from sequencer.photo.reference.reference import stated
+from sequencer.photo.scale.by_hand import card_corners
 from sequencer.photo.scale.scale import check_scale
 from sequencer.photograph import ReadPhoto, Wishes
 
@@ -77,14 +81,16 @@ def read(
     strip: Fraction = STRIP,
     edits: Sequence[Edit | Mapping[str, Any]] = (),
     marked: Sequence[Sequence[float]] | None = None,
+    camera: str = "auto",
     progress: Progress | None = None,
 ) -> Reading:
     """As :func:`read_photos`, with what was rejected and why.
 
     ``strip``: finished strip width in inches that prints are judged at. ``edits``: the maker's
     corrections. ``marked``: where the reference lies, as x, y in pixels of the upright photo: two
-    opposite corners or four in order; it holds for every photo of the call. ``progress`` is called
-    in this thread after each photo.
+    opposite corners or four in order; it holds for every photo of the call. ``camera``: a taught
+    one by name, auto (known by what the file says took it) or none. ``progress`` is called in this
+    thread after each photo.
 
     Raises:
         UsageError: an argument cannot be understood.
@@ -94,7 +100,9 @@ def read(
     asked = {"shows": shows, "reference": reference, "scale": scale, "marked": marked}
     wishes = wishes_from(asked, fixed, strip)
     photos = photo_files(paths)
-    results = read_each([Job(path, wishes, shown(path.name)) for path in photos], progress)
+    jobs = [Job(path, replace(wishes, camera=chosen(path, camera)), shown(path.name))
+            for path in photos]  # fmt: skip
+    results = read_each(jobs, progress)
     rejected = tuple(one for one in results if isinstance(one, Rejected))
     read_ones = [one for one in results if not isinstance(one, Rejected)]
     if not read_ones:
@@ -103,9 +111,14 @@ def read(
 
 
 def wishes_from(
-    asked: Mapping[str, Any], edits: tuple[Edit, ...] = (), strip: Fraction = STRIP
+    asked: Mapping[str, Any],
+    edits: tuple[Edit, ...] = (),
+    strip: Fraction = STRIP,
+    camera: Camera | None = None,
 ) -> Wishes:
     """The options of a reading, checked before the first photo is opened.
+
+    ``camera``: what was taught about the camera of the photo that is read.
 
     Raises:
         UsageError: one cannot be understood.
@@ -113,9 +126,9 @@ def wishes_from(
     shows, reference = asked.get("shows") or "auto", asked.get("reference") or "auto"
     scale = asked.get("scale") or "auto"
     _check(shows, reference, scale)
-    return Wishes(
-        shows, reference, scale, strip, edits, marked_corners(asked.get("marked"), reference)
-    )
+    corners = marked_corners(asked.get("marked"), reference)
+    card = card_corners(asked.get("card"))
+    return Wishes(shows, reference, scale, strip, edits, corners, card, camera)
 
 
 def photo_files(paths: Iterable[str | Path]) -> list[Path]:
@@ -158,23 +171,6 @@ def _check(shows: str, reference: str, scale: str) -> None:
         raise UsageError(f"shows '{shows}' is not known: use one of {', '.join(SHOWS)}")
     stated(reference)
     check_scale(scale)
-
-
-def marked_corners(
-    marked: Sequence[Sequence[float]] | None, reference: str
-) -> tuple[tuple[float, float], ...] | None:
-    """The marking as numbers, refused when it is no area."""
-    if marked is None:
-        return None
-    if reference == "none":
-        raise UsageError("a reference was marked, but 'none' was asked for: leave one of them out")
-    try:
-        corners = tuple((float(x), float(y)) for x, y in marked)
-    except (TypeError, ValueError):
-        raise UsageError(f"the marked corners {marked!r} are not pairs of x and y") from None
-    if len(corners) not in (2, 4) or not np.isfinite(corners).all():
-        raise UsageError("mark the reference by two opposite corners or by four corners in order")
-    return corners
 
 
 def _agreed(photos: Sequence[ReadPhoto]) -> list[ReadPhoto]:

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import numpy as np
 
+from sequencer.cameras import chosen
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Json, Lab
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.files.load import Photo, load
+from sequencer.photo.reference.marking import marked_corners, marking_in
 from sequencer.photo.reference.reference import Reference, look_for_reference
-from sequencer.photograph import marking_in
-from sequencer.reading import marked_corners
 
 PATCHES = 24
 _FEWEST_PATCHES = 12
@@ -107,10 +107,13 @@ def spots_of(
     _inside(seen, asked)
     known, notes = _reference(seen, reference, corners, spoilt)
     # A spot is not told from a table: all that is smooth in the picture bears witness to the light.
-    corrected = correct(seen, known, np.ones(seen.pixels.shape[:2], bool))
+    everywhere = np.ones(seen.pixels.shape[:2], bool)
+    taken_by = chosen(Path(photo), camera)
+    corrected = correct(seen, known, everywhere, camera=taken_by)
     fine, factor = seen.finest
     spots = tuple(_spot(replace(corrected, seen=fine), at, radius, factor) for at in asked)
-    return Spots(seen.name, corrected.kind, spots, None, (*seen.notes, *notes, *corrected.warnings))
+    used = None if taken_by is None or corrected.kind == "target" else taken_by.name
+    return Spots(seen.name, corrected.kind, spots, used, (*seen.notes, *notes, *corrected.warnings))
 
 
 # ── what was asked ────────────────────────────────────────────────────────────────────────

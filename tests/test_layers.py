@@ -12,7 +12,7 @@ GROUND = {
 ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {
     "reading", "both_cores", "photograph", "corrections", "ordering", "make", "piece", "intake",
-    "places", "agreeing", "settling", "spots", "summary", "__init__",
+    "places", "agreeing", "settling", "spots", "cameras", "summary", "__init__",
 }
 # Rooms within a room, lowest first: each imports itself and those before it.
 INNER = {

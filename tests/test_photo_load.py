@@ -190,8 +190,8 @@ def test_reduced_decoding_keeps_region_means(tmp_path: Path):
             assert np.abs(part.reshape(-1, 3).mean(axis=0) - cells[r, c]).max() < 2.0
 
 
-def png_header(width: int, height: int) -> bytes:
-    data = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
+def png_header(width: int, height: int, depth: int = 8, kind: int = 2) -> bytes:
+    data = struct.pack(">IIBBBBB", width, height, depth, kind, 0, 0, 0)
     chunk = b"IHDR" + data
     return b"\x89PNG\r\n\x1a\n" + struct.pack(">I", 13) + chunk + struct.pack(
         ">I", zlib.crc32(chunk)) + b"\0\0\0\0IDAT" + struct.pack(">I", zlib.crc32(b"IDAT"))
@@ -206,6 +206,9 @@ def png_header(width: int, height: int) -> bytes:
         ("head.heic", b"\0\0\0\x18ftypheic" + bytes(40), "damaged picture"),
         ("bomb.png", png_header(65536, 65536), "bomb"),
         ("wide.png", png_header(17000, 10000), "bomb"),
+        # kinds that are decoded to several whole copies: by measurement over 1 GB beyond this
+        ("clear.png", png_header(10000, 9001, 8, 6), "10000 × 9001 pixels of this kind"),
+        ("deep.png", png_header(7000, 5001, 16, 0), "more than 1 GB of memory; save it smaller"),
     ],
 )
 def test_what_is_no_photo_is_refused_by_name(tmp_path: Path, name: str, content: bytes, why: str):

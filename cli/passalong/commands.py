@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from passalong import show
 from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
-from sequencer import corrections, ordering, spots
+from sequencer import cameras, corrections, ordering, spots
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
@@ -122,6 +123,22 @@ def _colour(asked: argparse.Namespace) -> Answer:
     return found.to_json(), lambda: show.spots(found)
 
 
+def _camera(asked: argparse.Namespace) -> Answer:
+    if asked.what == "list":
+        known = cameras.taught()
+        return cameras.cameras_json(known), lambda: show.cameras(known)
+    if not asked.given or (asked.what == "learn") != bool(asked.name):
+        raise UsageError(
+            "say: camera learn PHOTO --name NAME, camera list, or camera forget NAME."
+        )
+    if asked.what == "forget":
+        gone = cameras.forget(asked.given)
+        return cameras.cameras_json([gone]), lambda: show.forgotten(gone)
+    camera, notes = cameras.learn(Path(asked.given), asked.name, asked.marked)
+    document = {**cameras.cameras_json([camera]), "notes": list(notes)}
+    return document, lambda: show.cameras([camera], notes)
+
+
 def _order(asked: argparse.Namespace) -> Answer:
     wishes = _given(asked, ORDER_KEYS)
     piece, sequence = pieces.worked(
@@ -140,6 +157,14 @@ def _plan(asked: argparse.Namespace) -> Answer:
     if asked.way_out:
         piece, plan = pieces.worked(asked.folder, f"plan --way-out {asked.way_out}",
                                     lambda piece: road.take_way_out(piece, asked.way_out))
+    elif asked.sewn:
+        first = asked.sewn[0]
+        columns = list(range(1, first + 1)) if len(asked.sewn) == 1 else asked.sewn
+        piece, plan = pieces.worked(
+            asked.folder, "plan --sewn",
+            lambda piece: road.sew_on(piece, columns, asked.left, asked.use_up))
+    elif asked.left or asked.use_up:
+        raise UsageError("--left and --use-up go with --sewn: say which columns are sewn.")
     elif asked.ways_out and not wishes:
         piece, plan = pieces.worked(asked.folder, "plan", road.planned)
     else:
@@ -157,7 +182,7 @@ def _scale(asked: argparse.Namespace) -> Answer:
     scaled = road.scale(piece, asked.to)
     path = road.write_scale_picture(piece, scaled, asked.out or asked.folder / "scale.png")
     document = {**scaled.to_json(), "picture": str(path)}
-    return document, lambda: show.scaled(document)
+    return document, lambda: show.scaled(piece, document)
 
 
 def _preview(asked: argparse.Namespace) -> Answer:
@@ -193,6 +218,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "split": _split,
     "redraw": _redraw,
     "colour": _colour,
+    "camera": _camera,
     "add": _add,
     "same": _same,
     "different": _different,

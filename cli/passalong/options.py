@@ -15,7 +15,7 @@ PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "c
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
              "border", "corners", "border_print", "binding", "binding_print", "backing",
              "directional", "units", "joins", "straighten", "spare")
-READ_KEYS = ("shows", "reference", "scale", "marked")
+READ_KEYS = ("shows", "reference", "scale", "marked", "card", "camera")
 SPOT_KEYS = ("reference", "marked", "camera", "without_patches", "radius")
 Subparsers = Any
 
@@ -39,7 +39,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="store_true", help="say which version this is")
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
     for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _add, _same,
-                _different, _undo, _redo, _history, _colour, _order, _contrast,
+                _different, _undo, _redo, _history, _colour, _camera, _order, _contrast,
                 _plan, _scale, _preview, _sheets):
         add(commands)
     return top
@@ -171,6 +171,18 @@ def _history(commands: Subparsers) -> None:
                      "history box"))
 
 
+def _camera(commands: Subparsers) -> None:
+    one = _command(commands, "camera", "teach a camera from photos of a 24-patch target",
+                   "camera learn window.jpg --name 'my phone'")
+    one.add_argument("what", choices=("learn", "list", "forget"),
+                     help="learn from PHOTO, list what was taught, or forget NAME")
+    one.add_argument("given", nargs="?", metavar="PHOTO|NAME", help="for learn and forget")
+    one.add_argument("--name", metavar="NAME", help="for learn: what to call the camera; again "
+                     "under one name: another photo, best in another light")
+    one.add_argument("--marked", nargs="+", type=_point, metavar="X,Y",
+                     help="where the target lies: four corners or two opposite ones")
+
+
 def _order(commands: Subparsers) -> None:
     one = _command(commands, "order", "find the best sequence and prove it",
                    "order box --pick 7 --first table-3 --apart table-1,table-2")
@@ -188,6 +200,11 @@ def _plan(commands: Subparsers) -> None:
     one = _command(commands, "plan", "columns, strips and sewing steps in exact fractions",
                    "plan box --size 9x12 --strip 1/4 --curve hill --method loop")
     _folder(one)
+    one.add_argument("--sewn", type=_whole_list, metavar="N|N,N…",
+                     help="the first N columns, or these, are cut and sewn: they stay")
+    one.add_argument("--left", metavar="W", help="what is left of the strip set cut last")
+    one.add_argument("--use-up", action="store_true",
+                     help="more columns from what is left, going on with the curve")
     one.add_argument("--way-out", type=_whole, metavar="N", help="take that way out")
     one.add_argument("--ways-out", action="store_true",
                      help="where scraps fall short: what would help, best first")
@@ -253,6 +270,9 @@ def _reading(one: argparse.ArgumentParser) -> None:
                        help="what tells the size: a bank card, the white sheet's format, or a "
                        "length and its two ends in pixels of the photo turned upright, e.g. "
                        "6in=210,1180-1640,1202; a plain 6in=1450 takes no tilt out")
+    group.add_argument("--card", nargs=4, type=_point, metavar="X,Y",
+                       help="the four corners of a bank card, in order around it, where --scale "
+                       "bankcard does not find it")
 
 
 def _known_colour(one: argparse.ArgumentParser | argparse._ArgumentGroup) -> None:
@@ -263,6 +283,9 @@ def _known_colour(one: argparse.ArgumentParser | argparse._ArgumentGroup) -> Non
     one.add_argument("--marked", nargs="+", type=_point, metavar="X,Y",
                      help="where the sheet, card or target of --reference lies: four corners "
                      "or two opposite ones, in pixels of the photo turned upright")
+    one.add_argument("--camera", metavar="NAME|auto|none", default=None,
+                     help="a camera taught by 'passalong camera learn' (default auto: the one "
+                     "whose make, model and lens the file names)")
 
 
 def _ordering(one: argparse.ArgumentParser) -> None:

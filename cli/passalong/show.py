@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from passalong.terminal import Tame, say
+from sequencer.cameras import Camera
 from sequencer.inches import show_ruled
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
@@ -77,6 +78,28 @@ def prints(piece: Piece, everything: bool = False) -> None:
         console.print(f"{_about(ids, piece)}: {warning}", markup=False)
     for rejected in piece.rejected:
         console.print(f"not used: {rejected.photo}: {rejected.why}", markup=False)
+
+
+def cameras(known: Iterable[Camera], notes: Iterable[str] = ()) -> None:
+    """Taught cameras: photos learnt from and how well each was matched."""
+    table = _table("camera", "as its photos name it", ">photos", ">left over, ΔE00")
+    listed = list(known)
+    for one in listed:
+        left = ", ".join(f"{lesson.misfit:.1f}" for lesson in one.lessons)
+        table.add_row(one.name, " ".join(filter(None, one.taken_by)) or "not named",
+                      str(len(one.lessons)), left)
+    console = _console()
+    if listed:
+        console.print(table)
+    else:
+        console.print("no camera was taught so far: passalong camera learn PHOTO --name NAME")
+    for note in notes:
+        console.print(note, markup=False)
+
+
+def forgotten(camera: Camera) -> None:
+    """A camera that is gone."""
+    _console().print(f"forgotten: {camera.name}", markup=False)
 
 
 def spots(found: Spots) -> None:
@@ -272,13 +295,16 @@ def _strips(strips: Iterable[StripCut], show: Callable[[Fraction], str]) -> str:
                      for (width, length), count in counted.items())
 
 
-def scaled(document: Json) -> None:
+def scaled(piece: Piece, document: Json) -> None:
     """Figures of both sizes side by side, then the three answers."""
     console = _console()
     units = str(document["plan"]["options"].get("units", "in"))
     console.print(f"Lengths in {'centimetres' if units == 'cm' else 'inches'}.", markup=False)
     table = _table("", ">now", ">then")
-    before, after = document["before"], document["after"]
+    before, after = (
+        {**document[when], "short": _named(piece, document[when]["short"])}
+        for when in ("before", "after")
+    )
     for key, value in before.items():
         if not isinstance(value, dict):
             square = key in {"cloth", "area"}

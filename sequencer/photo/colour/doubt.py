@@ -36,6 +36,8 @@ _NEUTRAL_OWN = 5.0
 _TARGET, _EACH_MISFIT, _TARGET_MOST = 0.6, 1.65, 10.0
 _TARGET_OWN = 0.8
 
+_TAUGHT = 0.15  # less for a camera taught in full (by photos of two cameras, each left out)
+
 UNCORRECTED = 16.0
 _UNCORRECTED_OWN = 7.0
 _DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
@@ -75,20 +77,21 @@ class Doubt:
         return Uncertain(total, float(np.sqrt(total**2 - own**2)), own)
 
 
-def doubt_about(reference: Reference | None, profile: Profile) -> Doubt:
-    """The ± of a photo.
+def doubt_about(reference: Reference | None, profile: Profile, share: float = 0.0) -> Doubt:
+    """The ± of a photo; ``share``: how much its camera was taught for this light, 0 to 1.
 
     A target says by its own misfit how well its kind of correction serves the lamp and the camera.
     The more doubtful a sheet or card is itself, the nearer its photo comes to one without.
     """
     if reference is None:
-        return Doubt(UNCORRECTED, _UNCORRECTED_OWN)
+        return Doubt(UNCORRECTED * (1 - _TAUGHT * share), _UNCORRECTED_OWN)
     if reference.kind == "target":
         stated = min(_TARGET_MOST, _TARGET + _EACH_MISFIT * profile.misfit)
         return Doubt(stated, _TARGET_OWN * stated)
     plain = _sheet(reference) if reference.kind == "sheet" else _card(reference)
     unsure = min(1.0, (1 - reference.sure) / _DOUBTFUL)
-    stated = plain.stated + (UNCORRECTED - plain.stated) * unsure
+    sure = plain.stated * (1 - _TAUGHT * share)
+    stated = sure + (UNCORRECTED - sure) * unsure
     return Doubt(stated, plain.own, plain.known, plain.each_apart * (1 - unsure))
 
 

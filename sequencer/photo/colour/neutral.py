@@ -22,8 +22,8 @@ from sequencer.colour import (
     xyz_to_lab,
     xyz_to_linear,
 )
-from sequencer.photo.colour.curves import Profile
-from sequencer.photo.colour.shoulder import USUAL, Shoulder
+from sequencer.photo.colour.curves import SRGB, Profile
+from sequencer.photo.colour.taught import GENERAL, Expected
 
 Floats = NDArray[np.floating]
 
@@ -62,13 +62,24 @@ def _line(x: float, start: float, slope: float, low: float, high: float) -> floa
     return float(np.clip(start + slope * x, low, high))
 
 
+def bare_profile(expected: Expected) -> Profile:
+    """Without a reference: as the file states it, or as the camera's own lessons had it."""
+    if expected.gains is None or expected.matrix is None:
+        return SRGB
+    whole = expected.matrix * expected.gains
+    return Profile(np.zeros(3), linear_to_xyz(whole.T).T, shoulder=expected.shoulder)
+
+
 def neutral_profile(
-    encoded: Floats, light: float, lab: tuple[float, float, float], shoulder: Shoulder = USUAL
+    encoded: Floats, light: float, lab: tuple[float, float, float], expected: Expected = GENERAL
 ) -> Profile:
     """Bring a neutral that reads as ``encoded`` (3,) sRGB, 0 to 1, to CIELAB ``lab``.
 
-    ``light``: how brightly it is lit, 1 at the picture's middle.
+    ``light``: how brightly it is lit, 1 at the picture's middle. ``expected`` of the camera.
     """
+    shoulder = expected.shoulder
+    mixing = np.eye(3) if expected.matrix is None else expected.matrix
     seen = shoulder.whole(shoulder.half(encoded)[:, None])[:, 0] / light
-    gains = xyz_to_linear(lab_to_xyz(lab)) / np.maximum(seen, 1e-4)
-    return Profile(np.zeros(3), linear_to_xyz(np.diag(gains)).T, shoulder=shoulder)
+    balanced = np.linalg.solve(mixing, xyz_to_linear(lab_to_xyz(lab)))
+    gains = balanced / np.maximum(seen, 1e-4)
+    return Profile(np.zeros(3), linear_to_xyz((mixing * gains).T).T, shoulder=shoulder)

@@ -35,6 +35,9 @@ ANALYSIS_SIDE = 1300
 DETAIL_SIDE = 2600
 LARGEST = 150_000_000
 """Pixels; above it, more than any phone or camera of today makes, a file is refused unread."""
+_MOST_OF_KIND = {"RGBA": 90_000_000, "LA": 90_000_000, "P": 90_000_000, "PA": 90_000_000,
+                 "I": 35_000_000, "F": 35_000_000}  # fmt: skip
+"""Pixels that fit into 1 GB where a kind needs whole copies: 8 bytes each, or 23.5 (measured)."""
 SMALLEST_SIDE = 48
 _BIG = 30_000_000
 _TURNS = {
@@ -69,7 +72,8 @@ class Photo:
     ``managed``: whether the file stated its colour space and it was honoured (else sRGB is
     assumed). ``opaque``: (h, w) True where the photo is not transparent; None when it has no
     transparency. ``detail``: the same picture, finer, ``detail_factor`` photo pixels for one of
-    its pixels: what swatches are cut from. ``equivalent``: focal length for 35 mm film as the file
+    its pixels: what swatches are cut from. ``taken_by``: make, model and lens as the file states
+    them, empty where it does not. ``equivalent``: focal length for 35 mm film as the file
     states it, None where it does not.
 
     Coordinates count from the outer corner of the top left pixel: pixel i covers i to i + 1, so a
@@ -87,6 +91,7 @@ class Photo:
     detail: Pixels | None = None
     detail_factor: float = 1.0
     equivalent: float | None = None
+    taken_by: tuple[str, str, str] = ("", "", "")
 
     @property
     def finest(self) -> tuple[Pixels, float]:
@@ -107,6 +112,7 @@ class _Decoded:
     icc: bytes | None
     states_srgb: bool
     equivalent: float | None
+    taken_by: tuple[str, str, str]
 
 
 def load(path: str | Path) -> Photo:
@@ -135,6 +141,7 @@ def load(path: str | Path) -> Photo:
         detail=detail,
         detail_factor=float(decoded.scale),
         equivalent=decoded.equivalent,
+        taken_by=decoded.taken_by,
     )
 
 
@@ -196,6 +203,12 @@ def _check_size(path: Path, image: Image.Image) -> None:
     width, height = image.size
     if width * height > LARGEST:
         raise PhotoError(path.name, _bomb(f"{width} × {height}"))
+    if width * height > _MOST_OF_KIND.get(image.mode.partition(";")[0], LARGEST):
+        raise PhotoError(
+            path.name,
+            f"{width} × {height} pixels of this kind ({image.mode}) take more than 1 GB of "
+            "memory; save it smaller, or as a JPEG",
+        )
     if image.format == "HEIF" and max(width, height) <= 64:
         raise PhotoError(
             path.name,
@@ -245,7 +258,9 @@ def _upright(image: Image.Image) -> _Decoded:
         small = small.transpose(turn)
         size = size if turn in _SAME_SHAPE else size[::-1]
     icc = image.info.get("icc_profile")
-    return _Decoded(small, size, drafted * step, notes, icc, marked, _equivalent(image))
+    return _Decoded(
+        small, size, drafted * step, notes, icc, marked, _equivalent(image), _taken_by(image)
+    )
 
 
 def _draft(image: Image.Image) -> int:
@@ -274,6 +289,27 @@ def _equivalent(image: Image.Image) -> float | None:
         return float(stated) if stated else None
     except Exception:  # a broken EXIF block does not make the picture unreadable
         return None
+
+
+def taken_by(path: Path) -> tuple[str, str, str]:
+    """Make, model and lens of a photo by its file's head; empty where it cannot be opened."""
+    try:
+        with _open(path) as image:
+            return _taken_by(image)
+    except Exception:  # whether the file is any good is told where it is read
+        return "", "", ""
+
+
+def _taken_by(image: Image.Image) -> tuple[str, str, str]:
+    """Make, model and lens (CIPA DC-008, tags 271, 272, 42036), one line each."""
+    try:
+        exif = image.getexif()
+        lens = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.LensModel, "")
+        make, model = (exif.get(tag, "") for tag in (ExifTags.Base.Make, ExifTags.Base.Model))
+        told = [" ".join(str(one).replace("\0", " ").split())[:80] for one in (make, model, lens)]
+    except Exception:  # a broken EXIF block does not make the picture unreadable
+        return "", "", ""
+    return told[0], told[1], told[2]
 
 
 def _frame_notes(image: Image.Image) -> tuple[str, ...]:

@@ -1,0 +1,194 @@
+"""What a photograph of a target teaches about the camera that took it.
+
+A lesson is a response (:mod:`sequencer.photo.colour.shoulder`), a 3 × 3 matrix that keeps neutrals
+neutral, and the gains the scene needed, fitted to the 24 patches in CIELAB under a soft L1 loss. A
+phone maps tones anew for each scene, so one lesson under another light can do more harm than good:
+lessons count by how like their light is to the photo's, and the general camera always counts for
+half a lesson. Only neutrals are compared: their chromaticity, and half as much their level.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sequencer.colour import ciede2000, lab_to_xyz, linear_to_xyz, srgb_to_linear, xyz_to_lab
+from sequencer.models import Json
+from sequencer.photo.colour.shoulder import USUAL, Shoulder
+from sequencer.photo.reference.target import NEUTRALS, PATCHES_LAB
+
+Floats = NDArray[np.floating]
+
+# How far a camera may differ from the general one (ridge; the spread of single photos of targets).
+_POWER_SPREAD, _KNEE_SPREAD, _MIXING_SPREAD = 0.15, 1.2, 0.12
+_SOFT = 3.0
+_CHROMA = 1 / 1.5  # errors of chroma count less than those of lightness, as in CIEDE2000
+_CLIPPED = 0.997
+_ALIKE = 0.25  # log units of chromaticity that lights may differ by and still be like each other
+_LEVEL = 0.5
+_GENERAL = 0.5  # lessons that the general camera counts for
+_LEVELS = np.log(lab_to_xyz(PATCHES_LAB[NEUTRALS])[:5, 1])[::-1]  # rising
+_FEWEST = 18
+
+_OFF = ~np.eye(3, dtype=bool)
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What one photo taught.
+
+    ``response``: log power and log knee. ``gains`` (3,): log. ``mixing`` (6,): the matrix off its
+    diagonal. ``light`` (15,): log of red over green, of blue over green, and of green, for the
+    target's five lighter neutrals.
+    ``misfit``: median ΔE00 that is left on the patches.
+    """
+
+    response: tuple[float, ...]
+    gains: tuple[float, ...]
+    mixing: tuple[float, ...]
+    light: tuple[float, ...]
+    misfit: float
+
+    def to_json(self) -> Json:
+        """Plain form."""
+        return {key: list(value) if isinstance(value, tuple) else value
+                for key, value in vars(self).items()}  # fmt: skip
+
+    @staticmethod
+    def from_json(data: Mapping[str, Any]) -> Lesson:
+        """The lesson again.
+
+        Raises:
+            KeyError, TypeError, ValueError: it is none.
+        """
+        sizes = {"response": 2, "gains": 3, "mixing": 6, "light": 3 * len(_LEVELS)}
+        parts = {key: tuple(float(one) for one in data[key]) for key in sizes}
+        flat = [one for part in parts.values() for one in part]
+        if any(len(parts[key]) != size for key, size in sizes.items()) or not all(
+            np.isfinite(flat)
+        ):
+            raise ValueError("a lesson is damaged")
+        return Lesson(**parts, misfit=float(data["misfit"]))
+
+
+@dataclass(frozen=True)
+class Camera:
+    """A camera taught under ``name``; ``taken_by``: make, model, lens as its files state them."""
+
+    name: str
+    taken_by: tuple[str, str, str]
+    lessons: tuple[Lesson, ...]
+
+    def to_json(self) -> Json:
+        """Plain form."""
+        return {"name": self.name, "taken_by": list(self.taken_by),
+                "lessons": [one.to_json() for one in self.lessons]}  # fmt: skip
+
+    @staticmethod
+    def from_json(data: Mapping[str, Any]) -> Camera:
+        """The camera again.
+
+        Raises:
+            KeyError, TypeError, ValueError: it is none.
+        """
+        make, model, lens = (str(one) for one in data["taken_by"])
+        lessons = tuple(Lesson.from_json(one) for one in data["lessons"])
+        if not lessons:
+            raise ValueError("a camera without lessons")
+        return Camera(str(data["name"]), (make, model, lens), lessons)
+
+
+@dataclass(frozen=True, eq=False)
+class Expected:
+    """What is expected of a camera in one light: how it compresses light and mixes channels.
+
+    ``matrix`` (3, 3): its linear sRGB, neutrals balanced, to true linear sRGB. ``gains`` (3,): what
+    its scenes needed. ``share``: how much of this was taught, 0 to 1.
+    """
+
+    shoulder: Shoulder = USUAL
+    matrix: Floats | None = None
+    gains: Floats | None = None
+    share: float = 0.0
+
+
+GENERAL = Expected()
+
+
+def lesson_from(encoded: Floats, light: Floats) -> Lesson:
+    """Learn from patches ``encoded`` (24, 3) sRGB, 0 to 1, NaN where not seen, lit ``light`` (24,).
+
+    Raises:
+        ValueError: too few patches show or too many are clipped.
+    """
+    from scipy.optimize import least_squares
+
+    use = np.nan_to_num(encoded, nan=1.0).max(axis=1) < _CLIPPED
+    neutral = encoded[NEUTRALS][:5][::-1]
+    if use.sum() < _FEWEST or not np.isfinite(neutral).all():
+        raise ValueError("too few patches")
+    seen, lit, known = encoded[use], light[use, None], PATCHES_LAB[use]
+    weights = np.array([1, _CHROMA, _CHROMA])
+
+    def lab(q: Floats) -> Floats:
+        balanced = _scene(_shoulder(q), seen) / lit * np.exp(q[2:5])
+        return xyz_to_lab(np.maximum(linear_to_xyz(balanced @ _matrix(q[5:]).T), 1e-5))
+
+    def errors(q: Floats) -> Floats:
+        held = (q - _START) / _SPREAD
+        return np.concatenate([((lab(q) - known) * weights).ravel(), held])
+
+    best = least_squares(errors, _START, loss="soft_l1", f_scale=_SOFT).x
+    misfit = float(np.median(ciede2000(lab(best), known)))
+    response, gains, mixing = (tuple(map(float, part)) for part in np.split(best, [2, 5]))
+    return Lesson(response, gains, mixing, _light(srgb_to_linear(neutral)), misfit)
+
+
+def expected_of(camera: Camera, neutral: Floats | None = None, luminance: float = 1.0) -> Expected:
+    """What to expect of a camera where a neutral of this ``luminance`` factor reads as ``neutral``
+    (3,) sRGB, 0 to 1; without a neutral all lessons count alike."""
+    rows = np.array([[*one.response, *one.gains, *one.mixing] for one in camera.lessons])
+    weights = np.ones(len(rows))
+    if neutral is not None:
+        there = np.array([_light_at(one, luminance) for one in camera.lessons])
+        apart = (there - _light(srgb_to_linear(neutral[None]))) * [1, 1, _LEVEL]
+        weights = np.exp(-0.5 * ((apart / _ALIKE) ** 2).sum(axis=1))
+    total = float(weights.sum()) + _GENERAL
+    mean = (weights @ rows + _GENERAL * _START) / total
+    share = 1 - _GENERAL / total
+    return Expected(_shoulder(mean), _matrix(mean[5:]), np.exp(mean[2:5]), share)
+
+
+_START = np.array([np.log(USUAL.power), np.log(USUAL.knee), *[0.0] * 9])
+_SPREAD = np.array([_POWER_SPREAD, _KNEE_SPREAD, *[1e3] * 3, *[_MIXING_SPREAD] * 6])
+
+
+def _shoulder(q: Floats) -> Shoulder:
+    return Shoulder(float(np.exp(q[0])), float(np.exp(q[1])))
+
+
+def _scene(shoulder: Shoulder, encoded: Floats) -> Floats:
+    return shoulder.whole(shoulder.half(encoded).T).T
+
+
+def _matrix(mixing: Sequence[float] | Floats) -> Floats:
+    """Rows add up to 1, so that neutrals stay neutral."""
+    matrix = np.zeros((3, 3))
+    matrix[_OFF] = mixing
+    return matrix + np.diag(1 - matrix.sum(axis=1))
+
+
+def _light(decoded: Floats) -> tuple[float, ...]:
+    """Of neutrals (n, 3), darkest first: log red over green, blue over green, green (3 n)."""
+    red, green, blue = np.log(np.maximum(decoded, 1e-4)).T
+    return tuple(float(one) for one in np.stack([red - green, blue - green, green], -1).ravel())
+
+
+def _light_at(lesson: Lesson, luminance: float) -> list[float]:
+    """The lesson's light on a neutral of this luminance factor, between its own neutrals."""
+    known = np.reshape(lesson.light, (-1, 3))
+    return [float(np.interp(np.log(luminance), _LEVELS, one)) for one in known.T]
