@@ -141,6 +141,10 @@ def _camera(asked: argparse.Namespace) -> Answer:
 
 def _order(asked: argparse.Namespace) -> Answer:
     wishes = _given(asked, ORDER_KEYS)
+    if wishes.get("sequence") and not asked.keep:
+        piece = pieces.load(asked.folder)
+        scored = ordering.score(piece, wishes)
+        return scored.to_json(), lambda: show.sequence(piece, scored, asked.all)
     piece, sequence = pieces.worked(
         asked.folder, "order", lambda piece: ordering.order(piece, wishes))
     return sequence.to_json(), lambda: show.sequence(piece, sequence, asked.all)

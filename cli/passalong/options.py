@@ -188,6 +188,8 @@ def _order(commands: Subparsers) -> None:
                    "order box --pick 7 --first table-3 --apart table-1,table-2")
     _folder(one)
     _ordering(one)
+    one.add_argument("--keep", action="store_true",
+                     help="with --sequence: sew this order; without, it is only scored")
 
 
 def _contrast(commands: Subparsers) -> None:
