@@ -10,11 +10,11 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sequencer.contrasts import contrast
     from sequencer.order import find_sequence, transition_graph
     from sequencer.plan import plan_columns
     from sequencer.reading import read_photos
     from sequencer.rendering import render
+    from sequencer.reporting import contrast
     from sequencer.sheets import write_sheets
     from sequencer.spots import colours_at
 
@@ -25,7 +25,7 @@ _HOME = {
     "colours_at": "sequencer.spots",
     "transition_graph": "sequencer.order",
     "find_sequence": "sequencer.order",
-    "contrast": "sequencer.contrasts",
+    "contrast": "sequencer.reporting",
     "plan_columns": "sequencer.plan",
     "render": "sequencer.rendering",
     "write_sheets": "sequencer.sheets",

@@ -17,6 +17,7 @@ import numpy as np
 
 from sequencer.colour import ciede2000, lch, strip_units
 from sequencer.colour.meeting import BLURS, meet, palettes_of
+from sequencer.colour.names import plain_name, shade
 from sequencer.colour.spaces import Floats
 from sequencer.colour.verdicts import CLEAR, HELPS, JUMP_CEILING, verdicts
 from sequencer.colour.vision import KINDS, simulate_lab
@@ -30,6 +31,7 @@ Costs = Mapping[frozenset[str], float]
 
 WORST_PAIRS = 3
 LOOKS_LIGHTER = 5.0
+_TOLD_SHARE = 0.1
 _TOLD_VALUE = 12.0  # L* from which a step in value is worth a word
 
 _EYES = {
@@ -238,13 +240,17 @@ def _jump_sentence(
 
 
 def _breach(a: Print, b: Print, pair: Neighbours) -> str:
+    """Why it jumps, in colours she can see: the largest of each, what is shared, the value."""
+    main = [one.palette[0].lab if one.palette else one.mean_lab for one in (a, b)]
+    told = f"{plain_name(main[0])} meets {shade(*main)}"
     held = pair.shared or 0.0
-    common = "no colour in common" if held < 0.02 else f"only {held:.0%} of their colour in common"
+    if held >= _TOLD_SHARE:
+        told += f" with {held:.0%} of their colour shared"
     step = abs(a.value - b.value)
     if step < _TOLD_VALUE:
-        return common
+        return told
     lighter = a if a.value > b.value else b
-    return f"{common}, and “{lighter.name}” is lighter by {step:.0f} of 100"
+    return f"{told}, and “{lighter.name}” is lighter by {step:.0f} of 100"
 
 
 def _lighter_sentences(by_id: Mapping[str, Print], lighter: Mapping[str, float]) -> list[str]:

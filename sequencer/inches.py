@@ -180,6 +180,11 @@ def round_up(length: Fraction, grid: Fraction = EIGHTH) -> Fraction:
     return math.ceil(length / grid) * grid
 
 
+def round_near(length: Fraction, grid: Fraction = EIGHTH) -> Fraction:
+    """The multiple of ``grid`` (> 0) nearest to ``length``; half-way goes up."""
+    return math.floor(length / grid + Fraction(1, 2)) * grid
+
+
 def on_grid(length: Fraction, grid: Fraction = EIGHTH) -> bool:
     """Whether a ruler with this grid shows the length."""
     return (length / grid).denominator == 1

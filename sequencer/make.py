@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PlanError, SheetError, UsageError
 from sequencer.files import write_out
+from sequencer.inches import parse_length, with_units
 from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
@@ -109,7 +110,7 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     wanted = _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
     plan = _planned_as_wished(list(piece.prints), sequence, wanted)
     kept = _without_files(wanted, plan)
-    return replace(piece, plan_wishes=kept, plan=plan.to_json()), plan
+    return replace(piece, plan_wishes=kept, plan=plan.to_json(), sewn={}), plan
 
 
 def _planned_as_wished(
@@ -196,6 +197,23 @@ def take_way_out(piece: Piece, number: int) -> tuple[Piece, Plan]:
         if key in Kept.__struct_fields__ and value not in (None, (), [], False)
     }  # fmt: skip
     return replace(piece, plan_wishes=wishes, plan=way.plan.to_json()), way.plan
+
+
+def sew_on(
+    piece: Piece, columns: list[int], left: str | None = None, use_up: bool = False
+) -> tuple[Piece, Plan]:
+    """Columns that are cut and sewn stay; the rest is planned from what is left. Not saved here.
+
+    ``columns``: numbers from 1. ``left``: what is left of the strip set cut last, as measured.
+    """
+    from sequencer.plan.answers import go_on
+
+    piece, plan = planned(piece)
+    units = str(plan.options["units"])
+    rest = None if left is None else parse_length(with_units(left, units))
+    fresh = go_on(plan, list(piece.prints), columns, rest, use_up)
+    sewn = {"columns": list(fresh.options["sewn"]["columns"]), "left": left}
+    return replace(piece, plan=fresh.to_json(), sewn=sewn), fresh
 
 
 def _without_files(wishes: dict[str, Any], plan: Plan) -> dict[str, Any]:

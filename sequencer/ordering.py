@@ -38,23 +38,19 @@ def sequenced(piece: Piece) -> tuple[Piece, Sequence]:
     return (piece, piece.sequence) if piece.sequence else order(piece)
 
 
+def score(piece: Piece, wishes: Mapping[str, Any]) -> Sequence:
+    """Her own order (the wish ``sequence``) against the best one; the piece stays as it is."""
+    found = order(piece, wishes)[1]
+    return replace(found, notes=(*found.notes, "Only scored: the piece keeps its own sequence. "
+                                 "Add --keep to sew this one."))
+
+
 def contrast(piece: Piece) -> ContrastReport:
     """How the neighbours meet, in sewing order, and what would bridge each jump."""
-    from sequencer.contrasts import contrast as report
-    from sequencer.order.words.bridges import bridges
-    from sequencer.order.words.hand_over import hand_over
+    from sequencer.reporting import contrast as report
 
     piece, sequence = sequenced(piece)
-    prints = list(piece.prints)
-    graph = _graph(piece)
-    return replace(
-        report(prints, sequence, graph),
-        bridges=bridges(graph, sequence, prints),
-        hand_over=tuple(
-            hand_over(piece.print_of(pair.a), piece.print_of(pair.b))
-            for pair in sequence.neighbours
-        ),
-    )
+    return report(list(piece.prints), sequence, _graph(piece))
 
 
 def _graph(piece: Piece) -> nx.Graph:

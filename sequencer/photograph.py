@@ -17,13 +17,14 @@ from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import Photo, load
 from sequencer.photo.files.quality import check_quality
-from sequencer.photo.finds.cloth import find_cloth
+from sequencer.photo.finds.cloth import Cloth, find_cloth
 from sequencer.photo.finds.edits import Edit, Numbered, numbered
 from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
 from sequencer.photo.reference.marking import marking_in
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
+from sequencer.photo.scale.by_hand import card_at
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import Scale, find_scale
 from sequencer.photo.shapes.morphology import diamond, eroded
@@ -45,8 +46,9 @@ _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 
 @dataclass(frozen=True)
 class Wishes:
-    """What was asked of the reading, checked; ``marked``: corners in full-photo pixels;
-    ``camera``: what was taught about the one that took the photo."""
+    """What was asked of the reading, checked; ``marked``, ``card``: corners of the reference and of
+    a bank card, in full-photo pixels; ``camera``: what was taught about the one that took it.
+    """
 
     shows: str
     reference: str
@@ -54,6 +56,7 @@ class Wishes:
     strip: Fraction
     edits: tuple[Edit, ...]
     marked: tuple[tuple[float, float], ...] | None = None
+    card: tuple[tuple[float, float], ...] | None = None
     camera: Camera | None = None
 
 
@@ -81,7 +84,7 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         reference, doubt = look_for_reference(photo, wishes.reference, marking)
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
-        scale, scale_notes = find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
+        scale, scale_notes = _scale_of(photo, cloth, wishes, reference)
         no_scraps, guesses = bank_cards(photo, cloth.things, scale, _sheet(reference))
         cloth = cloth.without(no_scraps)
         if not cloth.scraps:
@@ -108,13 +111,16 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
     colours = PhotoColours(
         photo.name, corrected.kind, corrected.doubt.usual, palettes, alone
     )
-    return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale))
+    return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale, wishes))
 
 
-def _found(photo: Photo, reference: Reference | None, scale: Scale | None) -> Found:
+def _found(
+    photo: Photo, reference: Reference | None, scale: Scale | None, wishes: Wishes
+) -> Found:
     """Reference and card with their corners in photo pixels, for faces to show."""
     sheet = _sheet(reference)
-    told = Seen(scale.source, (), None, scale.source == "marked") if scale else None
+    by_hand = scale is not None and (scale.source == "marked" or wishes.card is not None)
+    told = Seen(scale.source, (), None, by_hand) if scale else None
     if told and scale and scale.corners is not None:
         told = replace(told, corners=_in_photo(scale.corners, photo))
     elif told and told.kind == "sheet" and sheet is not None:
@@ -128,6 +134,15 @@ def _found(photo: Photo, reference: Reference | None, scale: Scale | None) -> Fo
 
 def _in_photo(corners: Floats, photo: Photo) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in corners * photo.factor)
+
+
+def _scale_of(
+    photo: Photo, cloth: Cloth, wishes: Wishes, reference: Reference | None
+) -> tuple[Scale | None, tuple[str, ...]]:
+    """By the card that the maker marked, or what can be found."""
+    if wishes.card is not None:
+        return card_at(photo, wishes.card), ()
+    return find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
 
 
 def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:

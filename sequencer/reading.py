@@ -26,6 +26,7 @@ from sequencer.photo.finds.cloth import SHOWS
 from sequencer.photo.finds.edits import Edit
 from sequencer.photo.reference.marking import marked_corners
 from sequencer.photo.reference.reference import stated
+from sequencer.photo.scale.by_hand import card_corners
 from sequencer.photo.scale.scale import check_scale
 from sequencer.photograph import ReadPhoto, Wishes
 
@@ -126,7 +127,8 @@ def wishes_from(
     scale = asked.get("scale") or "auto"
     _check(shows, reference, scale)
     corners = marked_corners(asked.get("marked"), reference)
-    return Wishes(shows, reference, scale, strip, edits, corners, camera)
+    card = card_corners(asked.get("card"))
+    return Wishes(shows, reference, scale, strip, edits, corners, card, camera)
 
 
 def photo_files(paths: Iterable[str | Path]) -> list[Path]:

@@ -160,7 +160,7 @@ def _reference(
     corners: tuple[tuple[float, float], ...] | None,
     spoilt: list[int],
 ) -> tuple[Reference | None, tuple[str, ...]]:
-    found, doubt = look_for_reference(photo, wanted, marking_in(photo, corners))
+    found, doubt = look_for_reference(photo, wanted, marking_in(photo, corners), spoilt)
     if found is None and wanted not in ("auto", "none"):
         raise PhotoError(photo.name, doubt or "the reference was not found; mark its corners")
     if spoilt and (found is None or found.kind != "target"):

@@ -175,6 +175,8 @@ def name_of(one: Print | None, id_: str) -> str:
 
 def _piece_for(need: FabricNeed) -> tuple[Fraction, Fraction]:
     """(long, short) of one piece that all strips of a print could be cut from, side by side."""
+    if need.piece:
+        return need.piece
     if not need.strips:
         return Fraction(0), Fraction(0)
     return (

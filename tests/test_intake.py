@@ -213,6 +213,36 @@ def test_a_wish_of_one_photo_reads_that_one(box: Path, photos: Path, counted):
     assert piece.photos[2].found.size == (640, 480)
 
 
+@pytest.mark.parametrize("start", range(4))
+@pytest.mark.parametrize("way", [1, -1])
+def test_a_card_marked_by_hand_gives_the_scale(box: Path, photos: Path, start: int, way: int):
+    """ISO/IEC 7810 ID-1: 85.60 × 53.98 mm, here 5 pixels a mm: a scrap is 28 × 40 mm."""
+    card = [(10, 10), (438, 10), (438, 279.9), (10, 279.9)]
+    turned = [card[(start + way * k) % 4] for k in range(4)]
+    read_into(box, [photos / "table.jpg"], {"card": turned})
+    piece = load(box)
+    size = piece.print_of("table-3").size_in
+    assert size == pytest.approx((200 / 5 / 25.4, 140 / 5 / 25.4), rel=0.03)
+    seen = piece.photo_of("table-3").found
+    assert seen is not None
+    assert seen.scale is not None
+    assert (seen.scale.kind, seen.scale.marked) == ("bankcard", True)
+
+
+@pytest.mark.parametrize(("card", "says"), [
+    ([(0, 0), (900, 0), (900, 300), (0, 300)], "reaches beyond this photo of 640 × 480"),
+    ([(0, 0), (200, 300), (200, 0), (0, 300)], "no four-sided thing"),
+    ([(0, 0), (100, 0), (200, 0), (300, 0)], "no four-sided thing"),
+])
+def test_a_card_that_is_none_is_refused(box: Path, photos: Path, card, says: str):
+    before = (box / "piece.json").read_bytes()
+    with pytest.raises(NothingReadError, match=says):
+        read_into(box, [photos / "table.jpg"], {"card": card})
+    assert (box / "piece.json").read_bytes() == before
+    with pytest.raises(UsageError, match="four corners"):
+        read_into(box, [photos / "table.jpg"], {"card": card[:3]})
+
+
 def test_a_reading_that_is_damaged_is_read_again(box: Path, counted):
     for path in (box / "readings").iterdir():
         path.write_bytes(b"not a reading")

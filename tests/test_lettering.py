@@ -7,6 +7,8 @@ out of the PDF by pypdf.
 
 import io
 import unicodedata
+from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from bidi import get_display
@@ -16,11 +18,12 @@ from PIL import Image, ImageDraw
 from pypdf import PdfReader
 from reportlab.pdfgen.canvas import Canvas
 
-from sequencer import lettering
+from sequencer import lettering, write_sheets
 from sequencer.lettering import drawable, font_file, missing, plain, stands_for, written
 from sequencer.lettering.direction import visual_runs
 from sequencer.rendering.lettering import font
 from sequencer.sheets.fonts import REGULAR, printable, register
+from tests.sheets_made import made_plan, made_prints
 
 NAMES = [
     "Low tide", "Прилив синий", "Θάλασσα", "海の青い布", "蓝色波浪", "물결 무늬", "ألوان البحر",
@@ -136,3 +139,19 @@ def test_a_viewer_copies_the_name_out_of_the_sheet(name: str) -> None:
 
 def test_plain_letters_need_no_font_of_noto() -> None:
     assert font_file("bold", "Low tide") == lettering.vera("bold").read_bytes()
+
+
+def test_sheets_hold_names_of_every_script_and_say_what_they_lack(tmp_path: Path) -> None:
+    names = {0: "Прилив синий", 1: "נהר 3", 2: "海の青い布", 3: "𒀀 clay", 4: "नीला समुद्र"}
+    prints = made_prints(5, names)
+    widths = [Fraction(n, 4) for n in (2, 1, 1, 2)]
+    plan = made_plan(prints, [0, 1, 2, 1], widths)
+    write_sheets(plan, prints, tmp_path / "a.pdf")
+    text = "\n".join(page.extract_text() for page in PdfReader(tmp_path / "a.pdf").pages)
+    for name in ("Прилив синий", "海の青い布", "नीला समुद्र", "? clay"):
+        assert name in text
+    assert "3 רהנ" in text.replace("נהר", "רהנ")  # pypdf may or may not turn it round
+    assert "No typeface here draws cuneiform sign a" in " ".join(text.split())
+    written("Другие буквы между ними")
+    write_sheets(plan, prints, tmp_path / "b.pdf")
+    assert (tmp_path / "a.pdf").read_bytes() == (tmp_path / "b.pdf").read_bytes()

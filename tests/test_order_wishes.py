@@ -133,7 +133,7 @@ def test_a_loop_with_only_a_last_print_ends_there() -> None:
 
 def test_alternatives_differ_in_a_fifth_and_say_how() -> None:
     graph = box(30, 7)
-    found = find_sequence(graph, loop=True, alternatives=4)
+    found = find_sequence(graph, loop=True, alternatives=4, seconds=120)
     assert len(found.alternatives) == 4
     orders = [found.order, *(one.order for one in found.alternatives)]
     for one, other in itertools.combinations(orders, 2):

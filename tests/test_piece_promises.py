@@ -283,6 +283,8 @@ def test_looking_what_her_own_order_costs_can_be_taken_back(piece: Path, passalo
     before = record_of(piece)
     own = ",".join(sorted(before["sequence"]["order"]))
     assert passalong("order", piece, "--sequence", own)[0] == 0
+    assert record_of(piece) == before  # only scored
+    assert passalong("order", piece, "--sequence", own, "--keep")[0] == 0
     assert record_of(piece)["sequence"]["order"] != before["sequence"]["order"]
     assert passalong("undo", piece)[0] == 0
     after = record_of(piece)

@@ -244,3 +244,34 @@ def test_a_scrap_too_small_for_the_frame_is_told() -> None:
     assert told((12.0, 8.0))
     assert not told((40.0, 20.0))
     assert not told(None)
+
+
+@pytest.mark.parametrize(("side", "strip", "usable", "published"), [
+    (("50", "60"), "15", "38", 6), (("46", "46"), "11 1/2", "40", 5),
+])  # fmt: skip
+def test_binding_strips_of_published_examples(side, strip, usable, published) -> None:
+    """50 x 60 in at 38 usable inches: 220 in round, 6 strips; 46 x 46 in at 40: 5 strips, 12 1/2
+    in of fabric at 2 1/2 in each (published teaching examples). They divide the edge by the
+    cloth's width; joins on the diagonal and the overlap to finish take more, and the plan counts
+    them, so it may ask for one strip more: then the sheets say why."""
+    plan = make(4, strip=strip, repeats=1, columns=["1"] * int(side[0]), border=0,
+                binding="2 1/2", usable=usable, set_length=usable)  # fmt: skip
+    assert plan.bordered == (F(side[0]), F(side[1]))
+    around, cloth, cut = 2 * sum(plan.bordered), F(usable), F(5, 2)
+    assert -(-around // cloth) == published
+    if published == 5:
+        assert published * cut == F(25, 2)
+    strips, length = plan.binding["strips"], plan.binding["length"]
+    assert length >= around + 10
+    assert strips * cloth - (strips - 1) * cut >= length, "enough"
+    assert (strips - 1) * cloth - (strips - 2) * cut < length, "and not one too many"
+    assert published <= strips <= published + 1
+
+
+@pytest.mark.parametrize(("prints", "told"), [(2, True), (3, True), (4, False), (7, False)])
+def test_few_prints_on_a_wave_read_as_checks(prints, told) -> None:
+    """Common practice, no source: three prints stepped by one row make a checked ground."""
+    plan = make(prints, repeats=4, curve="wave")
+    assert ("checks" in {warning.code for warning in plan.warnings}) == told
+    still = make(prints, repeats=4, columns=["1"] * 4, offsets=[0] * 4)
+    assert "checks" not in {warning.code for warning in still.warnings}

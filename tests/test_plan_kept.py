@@ -143,6 +143,22 @@ def test_a_way_out_is_taken_and_kept(folder: Path) -> None:
             assert again[key] == taken[key], "the wishes kept do not fix the plan"
 
 
+def test_columns_that_are_sewn_are_kept_and_can_be_taken_back(folder: Path) -> None:
+    before = run("plan", folder, "--size", "6x4")
+    after = run("plan", folder, "--sewn", "3", "--left", "4 in")
+    assert after["columns"][:3] == before["columns"][:3]
+    assert len(after["columns"]) < len(before["columns"])
+    piece, plan = road.planned(load(folder))
+    assert piece.sewn["columns"] == [1, 2, 3]
+    assert plan.to_json() == after
+    assert run("plan", folder, "--sewn", "1,2,3")["columns"] == after["columns"]
+    run("undo", folder)
+    run("undo", folder)
+    piece, plan = road.planned(load(folder))
+    assert not piece.sewn
+    assert plan.to_json() == before
+
+
 def test_a_way_out_that_is_not_offered(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run("plan", folder, "--size", "4x3")
     assert main(["plan", str(folder), "--way-out", "9"]) == 2

@@ -167,17 +167,18 @@ def test_a_single_column_is_told() -> None:
 
 
 def test_precision_shrinks_with_tolerance_and_pins() -> None:
-    plan = make(12, strip="1/4")
+    one = {"set_length": "40", "columns": ["1"] * 12}
+    plan = make(12, strip="1/4", **one)
     found = plan.options["precision"]
     assert found["pinned"] < found["unpinned"]
     assert 0.1 < found["pinned_share"] < 0.25, "about a fifth of a strip at 1/4 in"
-    finer = make(12, strip="1/4", tolerance="1/64").options["precision"]
+    finer = make(12, strip="1/4", tolerance="1/64", **one).options["precision"]
     assert finer["pinned"] == pytest.approx(found["pinned"] / 2, abs=1e-3)
-    wider = make(12, strip="1").options["precision"]
+    wider = make(12, strip="1", **one).options["precision"]
     assert wider["pinned_share"] == pytest.approx(found["pinned_share"] / 4, abs=1e-3)
-    nested = make(12, strip="1/4", press="nested").options["precision"]
+    nested = make(12, strip="1/4", press="nested", **one).options["precision"]
     assert nested["pinned"] > found["pinned"], "two sets do not share their errors"
-    assert make(12, strip="1/4").options["precision"] == found
+    assert make(12, strip="1/4", **one).options["precision"] == found
 
 
 def test_precision_matches_the_theory_of_a_pinned_walk() -> None:
@@ -193,5 +194,46 @@ def test_precision_matches_the_theory_of_a_pinned_walk() -> None:
     variances = wander * places * (n - places) / n + (tolerance / 2) ** 2 / 2
     draws = np.random.default_rng(5).normal(0, np.sqrt(variances), (4000, n - 1))
     expected = float(np.quantile(np.abs(draws), 0.95))
-    plan = make(n, strip="1", repeats=1, tolerance=tolerance, offsets=[0, 1])
+    plan = make(n, strip="1", repeats=1, tolerance=tolerance, offsets=[0, 1],
+                columns=["1", "1"], set_length="40")  # fmt: skip
     assert plan.options["precision"]["pinned"] == pytest.approx(expected, rel=0.12)
+
+
+def sewn_by_hand(plan: Plan, trials: int = 400) -> float:
+    """95th percentile of |miss| at the middle-pinned column joins of this very plan, in inches.
+
+    Seam by seam: every set gets its own seams' errors, every column its own wandering, each column
+    the seams of the set it was cut from, turned by its offset. Knows nothing of the planner's own
+    simulation but the assumption it states (half of a seam's variance shared, half wandering).
+    """
+    rng = np.random.default_rng(11)
+    n, rows = len(plan.prints), plan.rows
+    spread = float(Fraction(plan.options["precision"]["tolerance"])) / 2 * np.sqrt(0.5)
+    home = {column - 1: k for k, one in enumerate(plan.sets) for column in one.columns}
+    starts = [plan.prints.index(one.strips[0].print) for one in plan.sets]
+    misses = []
+    for _ in range(trials):
+        shared = rng.normal(0, spread, (len(plan.sets), rows))
+        tops = []
+        for place, column in enumerate(plan.columns):
+            turn = (column.offset - starts[home[place]]) % n
+            errors = np.roll(shared[home[place]], -turn) + rng.normal(0, spread, rows)
+            down = np.cumsum(errors)
+            tops.append(down - down[rows // 2])
+        misses += [np.abs(a - b) for a, b in pairwise(tops)]
+    return float(np.quantile(np.concatenate(misses), 0.95))
+
+
+@pytest.mark.parametrize("wishes", [
+    {}, {"press": "nested"}, {"set_length": "8"}, {"repeats": 1, "set_length": "5"},
+])  # fmt: skip
+def test_columns_of_different_sets_are_simulated_as_such(wishes: dict[str, Any]) -> None:
+    plan = make(8, strip="1/2", **wishes)
+    told = plan.options["precision"]["unpinned"]
+    assert told == pytest.approx(sewn_by_hand(plan), rel=0.12)
+
+
+def test_more_sets_miss_more() -> None:
+    one, many = (make(8, strip="1/2", set_length=length) for length in ("40", "6"))
+    assert len(many.sets) > len(one.sets) == 1
+    assert many.options["precision"]["unpinned"] > one.options["precision"]["unpinned"]

@@ -593,3 +593,13 @@ def test_columns_already_sewn_are_ticked(tmp_path: Path) -> None:
         reader = written(tmp_path / "s.pdf", told, prints)
         lines.append(sum(len(ink.marks) for ink in inks_of(reader)))
     assert lines[1] == lines[0] + 2 * 3
+
+
+def test_the_sheets_say_why_the_binding_takes_more_strips(tmp_path: Path) -> None:
+    """50 x 60 in at 38 usable inches is 6 strips by division (published teaching example)."""
+    prints = made_prints(4)
+    plan = planned(prints, strip="15", repeats=1, columns=["1"] * 50, border=0, binding="2 1/2",
+                   usable="38", set_length="38")  # fmt: skip
+    text = text_of(written(tmp_path / "s.pdf", plan, prints))
+    assert plan.binding["strips"] == 7
+    assert "The edge alone, 220 in, would take 6; each diagonal join takes 2 1/2 in" in text

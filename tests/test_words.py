@@ -18,6 +18,7 @@ from sequencer.inches import parse_length, parse_size, show_ruled, with_units
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Plan, Print, Rejected
 from sequencer.piece import Piece
+from sequencer.plan.scaling import scale
 from sequencer.summary import hours, outside, summary
 
 INCH = Fraction(254, 100)
@@ -148,3 +149,48 @@ def test_no_length_is_shown_as_a_fraction_that_no_ruler_has(length: Fraction) ->
         assert abs(value - length) <= Fraction(1, 200)
         if value != length and units == "in":
             assert told.startswith("≈")
+
+
+# ── scale ─────────────────────────────────────────────────────────────────────────────────
+
+
+def small_box(sizes: tuple[float, float] = (6.0, 3.0)) -> list[Print]:
+    return [replace(one, size_in=sizes) for one in made_prints(6)]
+
+
+@pytest.mark.parametrize(("size", "border"), [("6x6", "1/2"), ("24x24", "2"), ("9x9", "3/4")])
+def test_a_border_keeps_its_proportion(size: str, border: str) -> None:
+    """The custom border too, not only one that was asked for: on the ruler's nearest line."""
+    prints = small_box()
+    plan = plan_columns(prints, made_sequence(prints), size="12x12", strip="fit", repeats=2)
+    assert plan.border["width"] == 1
+    assert scale(plan, prints, size).plan.border["width"] == Fraction(border)
+
+
+@pytest.mark.parametrize("size", ["4x4", "8x8", "20x20", "40x40"])
+def test_three_answers_never_contradict_each_other(size: str) -> None:
+    prints = small_box()
+    plan = plan_columns(prints, made_sequence(prints), size="12x12", strip="fit", repeats=2)
+    scaled = scale(plan, prints, size)
+    if scaled.sewn.verdict == "no":
+        assert scaled.worth.verdict != "yes"
+        assert scaled.worth.reason.startswith("Only once it can be sewn: ")
+    if scaled.look.verdict == "no":
+        assert scaled.worth.verdict != "yes"
+    short = any(need.short_by for need in scaled.plan.fabric)
+    assert (scaled.sewn.verdict == "no") >= short
+    for answer in scaled.answers:
+        assert "ΔE" not in answer.reason
+        assert "cloth-" not in answer.reason
+
+
+def test_scale_speaks_in_the_pieces_units() -> None:
+    prints = small_box()
+    plan = plan_columns(prints, made_sequence(prints), size="30x30", units="cm", strip="fit",
+                        repeats=2)  # fmt: skip
+    scaled = scale(plan, prints, "20x20")
+    assert [side * INCH for side in scaled.plan.centre] == [20, 20]
+    told = " ".join(answer.reason for answer in scaled.answers) + str(
+        [rule["text"] for answer in scaled.answers for rule in answer.rules])  # fmt: skip
+    assert not re.search(r"\d in\b|\d/\d", told)
+    assert " cm" in told

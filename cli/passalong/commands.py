@@ -141,6 +141,10 @@ def _camera(asked: argparse.Namespace) -> Answer:
 
 def _order(asked: argparse.Namespace) -> Answer:
     wishes = _given(asked, ORDER_KEYS)
+    if wishes.get("sequence") and not asked.keep:
+        piece = pieces.load(asked.folder)
+        scored = ordering.score(piece, wishes)
+        return scored.to_json(), lambda: show.sequence(piece, scored, asked.all)
     piece, sequence = pieces.worked(
         asked.folder, "order", lambda piece: ordering.order(piece, wishes))
     return sequence.to_json(), lambda: show.sequence(piece, sequence, asked.all)
@@ -157,6 +161,14 @@ def _plan(asked: argparse.Namespace) -> Answer:
     if asked.way_out:
         piece, plan = pieces.worked(asked.folder, f"plan --way-out {asked.way_out}",
                                     lambda piece: road.take_way_out(piece, asked.way_out))
+    elif asked.sewn:
+        first = asked.sewn[0]
+        columns = list(range(1, first + 1)) if len(asked.sewn) == 1 else asked.sewn
+        piece, plan = pieces.worked(
+            asked.folder, "plan --sewn",
+            lambda piece: road.sew_on(piece, columns, asked.left, asked.use_up))
+    elif asked.left or asked.use_up:
+        raise UsageError("--left and --use-up go with --sewn: say which columns are sewn.")
     elif asked.ways_out and not wishes:
         piece, plan = pieces.worked(asked.folder, "plan", road.planned)
     else:
@@ -174,7 +186,7 @@ def _scale(asked: argparse.Namespace) -> Answer:
     scaled = road.scale(piece, asked.to)
     path = road.write_scale_picture(piece, scaled, asked.out or asked.folder / "scale.png")
     document = {**scaled.to_json(), "picture": str(path)}
-    return document, lambda: show.scaled(document)
+    return document, lambda: show.scaled(piece, document)
 
 
 def _preview(asked: argparse.Namespace) -> Answer:

@@ -15,7 +15,7 @@ PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "c
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
              "border", "corners", "border_print", "binding", "binding_print", "backing",
              "directional", "units", "joins", "straighten", "spare")
-READ_KEYS = ("shows", "reference", "scale", "marked", "camera")
+READ_KEYS = ("shows", "reference", "scale", "marked", "card", "camera")
 SPOT_KEYS = ("reference", "marked", "camera", "without_patches", "radius")
 Subparsers = Any
 
@@ -188,6 +188,8 @@ def _order(commands: Subparsers) -> None:
                    "order box --pick 7 --first table-3 --apart table-1,table-2")
     _folder(one)
     _ordering(one)
+    one.add_argument("--keep", action="store_true",
+                     help="with --sequence: sew this order; without, it is only scored")
 
 
 def _contrast(commands: Subparsers) -> None:
@@ -200,6 +202,11 @@ def _plan(commands: Subparsers) -> None:
     one = _command(commands, "plan", "columns, strips and sewing steps in exact fractions",
                    "plan box --size 9x12 --strip 1/4 --curve hill --method loop")
     _folder(one)
+    one.add_argument("--sewn", type=_whole_list, metavar="N|N,N…",
+                     help="the first N columns, or these, are cut and sewn: they stay")
+    one.add_argument("--left", metavar="W", help="what is left of the strip set cut last")
+    one.add_argument("--use-up", action="store_true",
+                     help="more columns from what is left, going on with the curve")
     one.add_argument("--way-out", type=_whole, metavar="N", help="take that way out")
     one.add_argument("--ways-out", action="store_true",
                      help="where scraps fall short: what would help, best first")
@@ -265,6 +272,9 @@ def _reading(one: argparse.ArgumentParser) -> None:
                        help="what tells the size: a bank card, the white sheet's format, or a "
                        "length and its two ends in pixels of the photo turned upright, e.g. "
                        "6in=210,1180-1640,1202; a plain 6in=1450 takes no tilt out")
+    group.add_argument("--card", nargs=4, type=_point, metavar="X,Y",
+                       help="the four corners of a bank card, in order around it, where --scale "
+                       "bankcard does not find it")
 
 
 def _known_colour(one: argparse.ArgumentParser | argparse._ArgumentGroup) -> None:

@@ -295,13 +295,16 @@ def _strips(strips: Iterable[StripCut], show: Callable[[Fraction], str]) -> str:
                      for (width, length), count in counted.items())
 
 
-def scaled(document: Json) -> None:
+def scaled(piece: Piece, document: Json) -> None:
     """Figures of both sizes side by side, then the three answers."""
     console = _console()
     units = str(document["plan"]["options"].get("units", "in"))
     console.print(f"Lengths in {'centimetres' if units == 'cm' else 'inches'}.", markup=False)
     table = _table("", ">now", ">then")
-    before, after = document["before"], document["after"]
+    before, after = (
+        {**document[when], "short": _named(piece, document[when]["short"])}
+        for when in ("before", "after")
+    )
     for key, value in before.items():
         if not isinstance(value, dict):
             square = key in {"cloth", "area"}

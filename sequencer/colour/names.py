@@ -100,3 +100,19 @@ def _earth_name(lightness: float, chroma: float, hue_angle: float) -> str | None
 
 def _upto(number: float, steps: tuple[tuple[float, str], ...]) -> str:
     return next((word for top, word in steps if number < top), steps[-1][1])
+
+
+def shade(lab: ArrayLike, other: ArrayLike) -> str:
+    """The other colour (3,) beside this one: its own name, or 'a lighter', 'a stronger' … one.
+
+    Where both have one name, the word tells what differs most: lightness or strength.
+    """
+    names = plain_name(lab), plain_name(other)
+    if names[0] != names[1]:
+        return f"{'an' if names[1][0] in 'aeio' else 'a'} {names[1]}"
+    (light, strong, _), (light_b, strong_b, _) = lch(lab), lch(other)
+    if abs(light_b - light) >= abs(strong_b - strong):
+        word = "lighter" if light_b > light else "darker"
+    else:
+        word = "stronger" if strong_b > strong else "greyer"
+    return f"a {word} {names[0]}"

@@ -46,6 +46,7 @@ class ReadWishes(Wishes):
     reference: Word | None = None
     scale: Length | None = None
     marked: Points | None = None
+    card: Points | None = None
     camera: Word | None = None
     without_patches: Wholes | None = None
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass, replace
 from numbers import Integral
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from sequencer.errors import SequenceError, UsageError
 from sequencer.models import Alternative, Print, Sequence
 from sequencer.order.confidence import confidence, with_confidence
@@ -188,7 +190,7 @@ class Search:
         for limits in [usual, *usual.eased()]:
             found = self._answer(box, limits)
             if found and found.answer.order is not None:
-                return found, limits, notes
+                return found, limits, [*notes, *_left_alone(box, limits)]
             if not (found and found.answer.proved):
                 break
             notes = ["This box cannot keep the usual limits (neighbours that stay distinct, "
@@ -263,8 +265,19 @@ class Search:
             less = worst < best.worst if self.aim == "worst" else total < best.total * (1 - 1e-9)
             if less:
                 notes.append(f"Keeping {words} costs something here: the total is "
-                             f"{best.total:.4g}, without that limit it could be {total:.4g}.")
+                             f"{_plain(best.total)}, without that limit it could be "
+                             f"{_plain(total)}.")
         return notes
+
+
+def _left_alone(box: Box, limits: Usual) -> list[str]:
+    if limits.alone is None or not limits.alone.any():
+        return []
+    names = [str(box.ids[i]) for i in np.flatnonzero(limits.alone).tolist()]
+    some = ", ".join(names[:4]) + (" …" if len(names) > 4 else "")
+    has, it = ("has", "it") if len(names) == 1 else ("have", "them")
+    return [f"{some} {has} no companion in this box and would jump wherever laid, so the choice "
+            f"was made without {it}; wish for {it} (include) to have {it} in."]
 
 
 def _cannot_be_asked(box: Box, wishes: Wishes) -> bool:
@@ -297,10 +310,15 @@ def _average(one: Sequence) -> float:
 
 def _bought(before: Sequence | None, one: Sequence) -> str:
     own = math.sqrt(_average(one)) if one.aim == "even" else _average(one)
-    text = f"{len(one.order)} prints: average step {own:.3g}, largest {one.worst:.3g}"
+    text = f"{len(one.order)} prints: average step {_plain(own)}, largest {_plain(one.worst)}"
     steps = [pair.value_step for pair in one.neighbours if pair.value_step is not None]
     if before is None or not steps:
         return text + "."
     more = one.total - before.total
     return (f"{text}; against {len(before.order)} prints the total "
-            f"{'falls' if more < 0 else 'rises'} by {abs(more):.3g}.")
+            f"{'falls' if more < 0 else 'rises'} by {_plain(abs(more))}.")
+
+
+def _plain(number: float) -> str:
+    """Three digits or whole units, never a power of ten."""
+    return f"{number:,.0f}" if number >= 100 else f"{number:.3g}"

@@ -23,7 +23,13 @@ from sequencer.plan.cloth import (
 )
 from sequencer.plan.columns import follow
 from sequencer.plan.curve import Curve, Points, read_curve
-from sequencer.plan.sewing import count_layers, count_seams, sewing_steps, simulate_precision
+from sequencer.plan.sewing import (
+    StripSet,
+    count_layers,
+    count_seams,
+    sewing_steps,
+    simulate_precision,
+)
 from sequencer.plan.words import plan_warnings, say_steps
 
 
@@ -61,14 +67,12 @@ def plan_wished(
     given = read_pieces(wishes.pieces, request.ids)
     sets, ledger = settle(request, known, followed.columns, given, wishes.prove)
     fabric = fabric_needs(request, ledger)
-    finished = _finish(request, wishes, followed.columns, known, fabric)
+    finished = finish_panel(request, wishes, followed.columns, known, fabric)
     sewing = sewing_steps(
         request, followed.columns, sets, Handing(ledger), finished.borders, finished.binding
     )
-    layers = count_layers(request, followed.columns)
-    seams = count_seams(request, followed.columns, sewing, finished.borders)
+    fresh = around(request, wishes, followed.columns, sets, sewing, finished, known, fabric, seq)
     asked = wishes.plain() | _asked_curve(shape)
-    precision = simulate_precision(request, followed.columns, wishes.seed)
     return Plan(
         prints=request.ids,
         seam=request.seam,
@@ -77,37 +81,56 @@ def plan_wished(
         finished_strip=dict(request.strips),
         columns=followed.columns,
         centre=(request.width, request.height),
-        bordered=finished.bordered,
         fabric=fabric,
-        layers=layers,
-        seams=seams,
-        border=finished.border,
-        binding=finished.binding,
-        backing=finished.backing,
-        batting=finished.batting,
         steps=sewing,
-        warnings=(
-            *followed.warnings,
-            *plan_warnings(
-                request, seq, known, followed.columns, fabric, seams, layers, precision,
-                [*finished.borders, finished.binding],
-            ),
-        ),
         fit_rms_rows=followed.rms_rows,
-        instructions=say_steps(
-            request, followed.columns, sets, sewing, finished, known,
-            [need.print for need in fabric if need.short_by],
-        ),
         method=request.method,
         press=request.press,
         curve="given" if followed.curve is None else followed.curve.name,
-        options=_options(request, followed.curve, asked, precision),
         sets=set_tables(sets, ledger, request.squaring),
         search=_search(ledger),
+        **{
+            **fresh,
+            "warnings": (*followed.warnings, *fresh["warnings"]),
+            "options": _options(request, followed.curve, asked, fresh["options"]["precision"]),
+        },
     )
 
 
-def _finish(
+def around(
+    request: Request,
+    wishes: PlanWishes,
+    columns: Sequence[Column],
+    sets: Sequence[StripSet],
+    steps: Sequence[Mapping[str, Any]],
+    finished: Finishing,
+    known: Mapping[str, Print],
+    fabric: Sequence[FabricNeed],
+    seq: Ordered | Sequence[str] = (),
+) -> dict[str, Any]:
+    """What follows from columns and steps: sizes, layers, seams, words (fields of the Plan)."""
+    layers = count_layers(request, columns)
+    seams = count_seams(request, columns, steps, finished.borders)
+    precision = simulate_precision(request, columns, sets, wishes.seed)
+    lacking = [need.print for need in fabric if need.short_by]
+    return {
+        "bordered": finished.bordered,
+        "layers": layers,
+        "seams": seams,
+        "border": finished.border,
+        "binding": finished.binding,
+        "backing": finished.backing,
+        "batting": finished.batting,
+        "warnings": plan_warnings(
+            request, seq, known, columns, fabric, seams, layers, precision,
+            [*finished.borders, finished.binding],
+        ),
+        "instructions": say_steps(request, columns, sets, steps, finished, known, lacking),
+        "options": {"precision": precision},
+    }  # fmt: skip
+
+
+def finish_panel(
     request: Request,
     wishes: PlanWishes,
     columns: Sequence[Column],

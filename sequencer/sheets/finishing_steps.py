@@ -137,7 +137,7 @@ def _binding(job: Job, binding: Mapping[str, Any]) -> Iterator[str]:
         if binding["fold"] == "double"
         else f"press {show.of(job.plan.seam)} of one long edge to the wrong side"
     )
-    yield f"From {job.keyed(str(binding['print']))} {cut}; {fold}."
+    yield f"From {job.keyed(str(binding['print']))} {cut}; {fold}.{_why_more(job, binding)}"
     sleeve = (job.plan.backing or {}).get("sleeve")
     if sleeve:
         yield (
@@ -150,6 +150,21 @@ def _binding(job: Job, binding: Mapping[str, Any]) -> Iterator[str]:
         f"Sew the binding to the front, raw edges level, with a {show.of(job.plan.seam)} seam, "
         "turning each corner with a fold; join the ends on the diagonal; turn it to the back and "
         "sew it down."
+    )
+
+
+def _why_more(job: Job, binding: Mapping[str, Any]) -> str:
+    """Why there are more strips than the edge divided by the cloth's width."""
+    usable = Fraction(str(job.plan.options.get("usable") or 40))
+    around = 2 * sum(job.plan.bordered, Fraction(0))
+    plain = -(-around // usable)
+    if int(binding.get("strips", 1)) <= plain:
+        return ""
+    show = job.measure
+    return (
+        f" The edge alone, {show.of(around)}, would take {plain}; each diagonal join takes "
+        f"{show.of(binding['cut_width'])}, and {show.of(binding['length'] - around)} is there to "
+        "turn the corners and close the ends."
     )
 
 

@@ -20,11 +20,17 @@ from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.search.local import good_tour, near_neighbours, polished, tour_weight
 from sequencer.order.search.relaxation import Pairs, Relaxation
 from sequencer.order.search.subtours import Mask, all_subtours, subtours
+from sequencer.order.search.warm import warm_tour
 
 _EPS = 1e-6
 _FEW = 24
 """Up to so many nodes every edge is in play from the start."""
 _KICKS_EACH = 4
+_LARGE = 400
+"""Beyond so many nodes the first tour comes from a compiled search, and what the linear program
+leaves open is closed by better tours, not by integer programs, which would not end in time."""
+_RESERVE = 0.85
+"""Share of the time that a large box may use, since one of its steps may take seconds."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +87,8 @@ def solve_ring(ring: Ring, deadline: float, any_tour: bool = False) -> Answer:
 
     ``any_tour``: the first one found is enough; only that there is none is proved.
     """
+    if len(ring.weights) > _LARGE:
+        deadline = _part(deadline, _RESERVE)
     return RingSearch(ring, deadline).run(any_tour)
 
 
@@ -129,6 +137,8 @@ class RingSearch:
         state = self.tighten()
         if state and not self._closed():
             self._polish()
+        if self.best is not None and self.n > _LARGE:
+            return self._answer()
         if state and not self._closed():
             state = self._whole(any_tour)
         return NONE if state is False else self._answer()
@@ -203,10 +213,11 @@ class RingSearch:
         price[self.ring.weights >= FORBIDDEN] = FORBIDDEN
         for a, b in self.ring.fixed:
             price[a, b] = price[b, a] = -FORBIDDEN
-        until = _part(self.deadline, 0.2)
+        large = self.n > _LARGE
         self._keep(polished(
             self.ring.pulled(), self.relaxation.potentials(), price, self.best,
-            kicks=_KICKS_EACH * self.n, deadline=until,
+            kicks=(10**9 if large else _KICKS_EACH * self.n),
+            deadline=_part(self.deadline, 0.9 if large else 0.2),
         ))
 
     def _whole(self, any_tour: bool) -> bool | None:
@@ -251,6 +262,11 @@ class RingSearch:
 def _first_tour(ring: Ring, deadline: float) -> list[int]:
     """A good tour; where few of some pairs may meet, these are made dearer until it keeps that."""
     weights, n = ring.pulled(), len(ring.weights)
+    near = near_neighbours(ring.weights, 10) if n > _LARGE else None
+    warm = None if near is None else warm_tour(
+        ring.weights, near, ring.fixed, deadline - time.monotonic())
+    if warm and near is not None and ring.allows(warm):
+        return warm
     tour = good_tour(weights, kicks=n // 3, deadline=deadline)
     usual = int(weights[np.array(tour), np.roll(tour, -1)].clip(0).mean()) + 1
     for times in (0.1, 0.3, 1.0, 3.0) if ring.limits else ():

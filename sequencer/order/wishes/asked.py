@@ -26,22 +26,29 @@ class Usual:
     """Limits kept when prints are picked and nothing else was said; None where there is none.
 
     ``distinct``: neighbours cost at least this. ``blurs``: (n, n), pairs that blur together.
-    ``value_range``: L* the chosen span. A bare graph, whose costs have no known unit, has none:
-    they come with graphs of prints, which carry ``graph.graph["distinct"]``.
+    ``value_range``: L* the chosen span. ``alone``: (n,) prints that jump beside every other and
+    were not wished for: they are not chosen. A bare graph, whose costs have no known unit, has
+    none: they come with graphs of prints, which carry ``graph.graph["distinct"]``.
     """
 
     distinct: float | None = None
     blurs: NDArray[np.bool_] | None = None
     value_range: float | None = None
+    alone: NDArray[np.bool_] | None = None
 
     def eased(self) -> list[Usual]:
         """Ever weaker limits, for boxes that cannot keep the usual ones."""
         if self.distinct is None:
             return []
         part = 0.0 if self.value_range is None else self.value_range
-        return [
+        weaker = [
             replace(self, value_range=0.75 * part),
             replace(self, value_range=0.5 * part),
+            *([replace(self, value_range=0.0)] if self.alone is not None else []),
+        ]
+        return [
+            *weaker,
+            *([replace(one, alone=None) for one in [self, *weaker] if self.alone is not None]),
             Usual(distinct=self.distinct, value_range=0.5 * part),
             Usual(distinct=0.5 * self.distinct),
             Usual(),
@@ -63,7 +70,18 @@ def usual_limits(graph: nx.Graph, box: Box, wishes: Wishes) -> Usual:
     span = None
     if box.value is not None and box.size:
         span = min(SHOWS_CURVE, _OF_THE_BOX * float(np.ptp(box.value)))
-    return Usual(float(distinct), blurs, span)
+    return Usual(float(distinct), blurs, span, _alone(graph, box, wishes))
+
+
+def _alone(graph: nx.Graph, box: Box, wishes: Wishes) -> NDArray[np.bool_] | None:
+    """Prints without a companion in the box; None where there are none."""
+    there = set(box.ids)
+    alone = np.array([
+        name not in wishes.needed and len(there) > 2 and all(
+            edge.get("verdict") == "jumps" for other, edge in graph[name].items() if other in there)
+        for name in box.ids
+    ], dtype=bool)
+    return alone if alone.any() else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,6 +120,8 @@ def ask(
             costs[usual.blurs] = np.inf
     elif least is not None:
         costs[costs < least] = np.inf
+    if usual.alone is not None:
+        costs[usual.alone] = costs[:, usual.alone] = np.inf
     costs[costs > level * (1 + 1e-11)] = np.inf
     weights, scale = (ranks(costs), 1.0) if aim == "level" else whole_weights(
         aimed(costs, aim), total)

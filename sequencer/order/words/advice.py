@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from sequencer.models import Neighbours, Print, Sequence
-from sequencer.order.words.hand_over import colour_word, hand_over
+from sequencer.order.words.hand_over import SAME, colour_word, hand_over
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -115,13 +115,14 @@ def _best_hand_over(by_id: Mapping[str, Print], pairs: List[Neighbours]) -> str:
         return ""
     best = min(clear, key=lambda pair: pair.cost)
     found = hand_over(by_id[best.a], by_id[best.b])
-    if not found["parts"]:
+    same = [part for part in found["parts"] if part["difference"] < SAME]
+    if not same:
         return ""
-    colours = list(dict.fromkeys(part["colour"] for part in found["parts"]))[:2]
+    colours = list(dict.fromkeys(part["colour"] for part in same))[:2]
     verb = "is" if len(colours) == 1 else "are"
     return (
         f"The smoothest hand-over is from {called(by_id[best.a])} to {called(by_id[best.b])}: "
-        f"{listed(colours)} {verb} in both, {found['shared']:.0%} of the cloth."
+        f"{listed(colours)} {verb} in both, {sum(part['share'] for part in same):.0%} of the cloth."
     )
 
 
@@ -138,6 +139,9 @@ def _loners(graph: nx.Graph[str], sequence: Sequence, by_id: Mapping[str, Print]
     if not alone or len(alone) > len(sequence.order) // 2:
         return ""
     who = listed(called(one) for one in alone)
+    if sequence.left_out:  # picked all the same: it was wished for, or the limits need it
+        jump = "jumps" if len(alone) == 1 else "jump"
+        return f"{who} {jump} on both sides here, wherever laid among the prints picked."
     if len(alone) == 1:
         return (
             f"{who} has no companion among these prints and jumps wherever it stands: leave it "

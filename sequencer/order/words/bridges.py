@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sequencer.colour.meeting import Palettes, meet
+from sequencer.colour.meeting import BLURS, Palettes, meet
 from sequencer.colour.names import plain_name
 from sequencer.colour.spaces import Floats
 from sequencer.colour.verdicts import HELPS
@@ -79,7 +79,8 @@ def shop_for(a: Print, b: Print) -> Json:
     """The colours of a print that would bridge a and b.
 
     Made of a colour of a, a colour of b and the colour half way between them, in the mixture
-    whose larger step is least: ``palette`` (as in a print), ``value``, ``name`` and ``after``.
+    whose larger step is least without blurring with either: ``palette`` (as in a print),
+    ``value``, ``name`` and ``after``.
     """
     mixtures = list(_mixtures(a, b))
     wanted = Palettes.of(
@@ -95,7 +96,8 @@ def shop_for(a: Print, b: Print) -> Json:
         np.concatenate([np.full(count, count), np.full(count, count + 1)]),
     )
     left, right = run.cost[:count], run.cost[count:]
-    best = int(np.lexsort((tries, left + right, np.maximum(left, right)))[0])
+    blurs = np.minimum(run.apart[:count], run.apart[count:]) < BLURS
+    best = int(np.lexsort((tries, left + right, np.maximum(left, right), blurs))[0])
     labs, shares = mixtures[best]
     mean = shares @ labs
     palette = _as_palette(labs, shares)

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sequencer.colour import lch, strip_units
+from sequencer.colour import strip_units
 from sequencer.colour.meeting import BLURS, PARTNERS, bent
-from sequencer.colour.names import plain_name
+from sequencer.colour.names import plain_name, shade
 from sequencer.colour.transport import partial_transport, whole_masses
 from sequencer.models import Json, Print
 
@@ -86,26 +86,12 @@ def _sentence(a: Print, b: Print, parts: list[Json]) -> str:
 
 
 def _nearest(a: Print, b: Print, labs: Any, distance: Any) -> str:
-    """Nothing alike: the nearest two colours, if they are of one family at least."""
-    i, j = np.unravel_index(int(distance.argmin()), distance.shape)
-    one, other = labs[0][i], labs[1][j]
-    if colour_word(one).split()[-1] != colour_word(other).split()[-1]:
+    """Nothing alike: the nearest two colours of one name, or of one family if they are nearest."""
+    words = [[colour_word(lab) for lab in side] for side in labs]
+    namesakes = np.array([[one == other for other in words[1]] for one in words[0]])
+    gaps = np.where(namesakes, distance, np.inf) if namesakes.any() else distance
+    i, j = np.unravel_index(int(gaps.argmin()), gaps.shape)
+    if words[0][i].split()[-1] != words[1][j].split()[-1]:
         return f"“{a.name}” and “{b.name}” have no colour in common."
     return (f"“{a.name}” and “{b.name}” have no colour quite in common: the nearest to the "
-            f"{colour_word(one)} of the one is {shade(one, other)} in the other.")
-
-
-def shade(lab: Any, other: Any) -> str:
-    """The other colour beside this one: its own name, or 'a lighter', 'a stronger' … of the same.
-
-    The word names what differs most: lightness, then strength, then hue.
-    """
-    names = [colour_word(one) for one in (lab, other)]
-    if names[0] != names[1]:
-        return f"{'an' if names[1][0] in 'aeio' else 'a'} {names[1]}"
-    (light, strong, _), (light_b, strong_b, _) = lch(lab), lch(other)
-    if abs(light_b - light) >= abs(strong_b - strong):
-        word = "lighter" if light_b > light else "darker"
-    else:
-        word = "stronger" if strong_b > strong else "greyer"
-    return f"a {word} {names[0]}"
+            f"{words[0][i]} of the one is {shade(labs[0][i], labs[1][j])} in the other.")

@@ -1,9 +1,9 @@
 """Analysis pixels → CIELAB of the cloth itself, as far as the picture allows.
 
-The chain, in linear light: the phone's tone curve undone, light evened from the table, then the
-reference: a target gives a curve and a 3×3 matrix, a sheet or a grey card an exposure and an
-adaptation of white, nothing leaves the colours as the file states them. Never grey-world: on
-simulated photos it was worse than no correction at all (11.6 against 9.9 ΔE00).
+The chain, in linear light: the camera's shoulder undone as far as it is known, light evened from
+the table, then the reference: a target gives a curve and a 3×3 matrix, a sheet or a grey card one
+gain a channel, nothing leaves the colours as the file states them, unless the camera was taught.
+Never grey-world: on simulated photos it was worse than no correction (11.6 against 9.9 ΔE00).
 """
 
 from __future__ import annotations

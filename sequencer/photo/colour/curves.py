@@ -34,7 +34,7 @@ CLOTH: Floats = np.array([
     [0.046, 1.879, -1.4],
 ])  # fmt: skip
 """What a target's paints leave wrong with dyes, mean of two cameras under ten lamps: CIELAB for 50
-units of chroma, of a and of b. Derived from published spectra by benchmarks/fit_neutral.py."""
+units of chroma, of a and of b. Derived from published spectra by benchmarks/fit_cloth.py."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -160,14 +160,6 @@ def fit_light(seen: Witnesses, bend: Floats) -> Light:
     return Light(np.concatenate([[0.0], _shared(seen, bend, shape, np.full(5, _PRIOR))]))
 
 
-def rounder_light(seen: Witnesses, bend: Floats) -> Floats:
-    """Log light at the witnesses (n,), with the fourth power of a lens's fall-off besides."""
-    x, y = seen.x, seen.y
-    far = x * x + y * y
-    shape = np.concatenate([_surface(x, y), np.stack([far * x, far * y, far * far], -1)], axis=1)
-    return np.asarray(shape @ _shared(seen, bend, shape, np.repeat([_PRIOR, _PRIOR / 3], (5, 3))))
-
-
 def _shared(seen: Witnesses, bend: Floats, shape: Floats, prior: Floats) -> Floats:
     """Coefficients (k,) of the terms ``shape`` (n, k) that all patches agree on."""
     log, slope = log_linear(seen, bend)
@@ -217,9 +209,3 @@ def log_linear(seen: Witnesses, bend: Floats) -> tuple[Floats, Floats]:
 def patch_sums(seen: Witnesses, values: Floats) -> Floats:
     """Sum of ``values`` (…, n) over each patch, (…, k)."""
     return np.asarray(np.add.reduceat(values, seen.first, axis=-1))
-
-
-def patch_mean(seen: Witnesses, weight: Floats, values: Floats) -> Floats:
-    """Each row's patch mean of ``values`` (…, n)."""
-    total = np.maximum(patch_sums(seen, weight), 1e-12)
-    return seen.spread(patch_sums(seen, weight * values) / total)

@@ -106,25 +106,32 @@ def find_reference(
 
 
 def look_for_reference(
-    photo: Photo, wanted: str = "auto", rectangle: Sequence[Sequence[float]] | None = None
+    photo: Photo,
+    wanted: str = "auto",
+    rectangle: Sequence[Sequence[float]] | None = None,
+    without: Sequence[int] = (),
 ) -> tuple[Reference | None, str | None]:
     """:func:`find_reference`, and in words what is doubtful about what was used or left out.
 
     What was asked for by name is taken where it is likeliest, however doubtful; the words then say
-    where, and where nothing can be it, where was looked and what to type.
+    where, and where nothing can be it, where was looked and what to type. ``without``: patches of a
+    marked target, from 0, that are spoilt.
     """
     wanted, lightness = stated(wanted)
-    found, doubt = _looked_for(photo, wanted, rectangle)
+    found, doubt = _looked_for(photo, wanted, rectangle, without)
     return found if found is None else replace(found, lightness=lightness), doubt
 
 
 def _looked_for(
-    photo: Photo, wanted: str, rectangle: Sequence[Sequence[float]] | None
+    photo: Photo,
+    wanted: str,
+    rectangle: Sequence[Sequence[float]] | None,
+    without: Sequence[int],
 ) -> tuple[Reference | None, str | None]:
     if wanted == "none":
         return None, None
     if rectangle is not None:
-        return _marked(photo, wanted, _corners(rectangle)), None
+        return _marked(photo, wanted, _corners(rectangle), without), None
     if wanted in ("auto", "target"):
         target = find_target(photo, closely=wanted == "target")
         if target is not None:
@@ -272,9 +279,11 @@ def _corners(rectangle: Sequence[Sequence[float]]) -> Floats:
     return points if area > 0 else points[::-1]  # clockwise as seen, however they were typed
 
 
-def _marked(photo: Photo, wanted: str, corners: Floats) -> Reference | None:
+def _marked(
+    photo: Photo, wanted: str, corners: Floats, without: Sequence[int]
+) -> Reference | None:
     if wanted in ("auto", "target"):
-        target = read_target(photo.pixels, corners)
+        target = read_target(photo.pixels, corners, without)
         if target is not None:
             return _as_reference(target, marked=True)
         if wanted == "target":

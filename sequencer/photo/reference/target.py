@@ -8,7 +8,7 @@ hides. A mirrored picture shows it left-handed; the picture's edge may cut off u
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -112,14 +112,19 @@ def _best(tries: list[Target]) -> Target | None:
     return min(tries, key=lambda one: (np.isnan(one.encoded).sum(), one.misfit), default=None)
 
 
-def read_target(pixels: Pixels, corners: Floats) -> Target | None:
-    """Read a target whose outer corners (4, 2) are known, in order; None if it is not one."""
+def read_target(
+    pixels: Pixels, corners: Floats, without: Sequence[int] = ()
+) -> Target | None:
+    """Read a target whose outer corners (4, 2) are known, in order; None if it is not one.
+
+    ``without``: patches, from 0, that are spoilt and say nothing for or against it.
+    """
     tries = []
     for turn in range(8):
         around = np.roll(corners if turn < 4 else corners[::-1], turn, axis=0)
         for inset in (0.0, 0.12, 0.25):
             frame = _OUTER + np.sign(_OUTER - [3, 2]) * inset
-            tries += _read(pixels, homography(frame, around))
+            tries += _read(pixels, homography(frame, around), without)
     return _best(tries)
 
 
@@ -213,7 +218,7 @@ _CELLS = np.array([(c + 0.5, r + 0.5) for r in range(4) for c in range(6)])
 _OUTER = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], dtype=float)
 
 
-def _read(pixels: Pixels, to_picture: Floats) -> list[Target]:
+def _read(pixels: Pixels, to_picture: Floats, without: Sequence[int] = ()) -> list[Target]:
     """The 24 patches as one reading, none if they are not those of the target."""
     centres, outer = _apply(to_picture, _CELLS), _apply(to_picture, _OUTER)
     height, width = pixels.shape[:2]
@@ -227,7 +232,8 @@ def _read(pixels: Pixels, to_picture: Floats) -> list[Target]:
     y = np.clip(points[:, 1].astype(int), 0, height - 1)
     samples = pixels[y, x].reshape(24, -1, 3)
     encoded = np.median(samples, axis=1) / 255
-    misfit = _misfit(encoded[shown], _WANTED[shown])
+    counted = shown & ~np.isin(np.arange(24), without)
+    misfit = _misfit(encoded[counted], _WANTED[counted])
     if misfit > _WORST_FIT:
         return []
     encoded[~shown] = np.nan

@@ -2,6 +2,7 @@
 
 from sequencer.plan.answers.asking import ask
 from sequencer.plan.answers.best import best_at
+from sequencer.plan.answers.going_on import go_on
 from sequencer.plan.answers.search import best_piece, largest_piece
 from sequencer.plan.answers.waysout import WayOut, ways_out
 
@@ -10,6 +11,7 @@ __all__ = [
     "ask",
     "best_at",
     "best_piece",
+    "go_on",
     "largest_piece",
     "ways_out",
 ]

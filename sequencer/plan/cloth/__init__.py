@@ -7,7 +7,7 @@ from sequencer.plan.cloth.framing import frame_print
 from sequencer.plan.cloth.ledger import Handing, Ledger
 from sequencer.plan.cloth.scraps import Scrap, cloth_area, scraps_of
 from sequencer.plan.cloth.settle import Settling, settle
-from sequencer.plan.cloth.tables import set_tables
+from sequencer.plan.cloth.tables import judge_again, set_tables
 
 __all__ = [
     "Box",
@@ -20,6 +20,7 @@ __all__ = [
     "fabric_needs",
     "finish",
     "frame_print",
+    "judge_again",
     "pick_print",
     "scraps_of",
     "set_tables",

@@ -40,6 +40,8 @@ class Segments:
     def __init__(self, one: StripSet, squaring: Fraction, seam: Fraction) -> None:
         self.seam = seam
         self.marks = list(accumulate((s.width for s in one.segments), initial=squaring))
+        if one.lost:  # what is squared off again lies before the segments still to be cut
+            self.marks[one.done + 1 :] = [mark + one.lost for mark in self.marks[one.done + 1 :]]
         self.columns = [segment.column for segment in one.segments]
 
     def judge(self, start: Fraction, end: Fraction) -> Join:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 from sequencer.models import SetStrip, SetTable
-from sequencer.plan.cloth.joins import WHERE, Join
+from sequencer.plan.asked import Request
+from sequencer.plan.cloth.joins import WHERE, Join, Segments
 from sequencer.plan.cloth.ledger import Ledger, Strip
 from sequencer.plan.sewing import StripSet, Supplied, strip_names
 
@@ -43,3 +45,21 @@ def _strip(key: str, strip: Strip, pieces: Sequence[Supplied]) -> SetStrip:
 def _join(join: Join) -> dict[str, Any]:
     return {"from": join.start, "to": join.end, "columns": [c + 1 for c in join.columns],
             "where": WHERE[join.kind]}  # fmt: skip
+
+
+def judge_again(
+    tables: Sequence[SetTable], sets: Sequence[StripSet], request: Request
+) -> tuple[SetTable, ...]:
+    """The tables of sets that are sewn, after other columns are to be cut from them."""
+    fresh = []
+    for table, one in zip(tables, sets, strict=True):
+        segments = Segments(one, request.squaring, request.seam)
+        strips = tuple(
+            replace(strip, joins=tuple(
+                _join(segments.judge(join["from"], join["to"])) for join in strip.joins))
+            for strip in table.strips
+        )  # fmt: skip
+        columns = tuple(segment.column + 1 for segment in one.segments)
+        fresh.append(replace(table, columns=columns, strips=strips,
+                             spare=one.spare(request.squaring)))  # fmt: skip
+    return tuple(fresh)

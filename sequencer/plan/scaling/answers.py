@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from sequencer.inches import on_grid, round_down, round_up, show_length
+from sequencer.inches import on_grid, round_down, round_up, show_ruled
 from sequencer.models import Json, Plan, plain
 from sequencer.plan.scaling.likeness import Likeness
 
@@ -85,9 +85,16 @@ def _ratio(part: Any, whole: Fraction) -> float:
     return round(float(part / whole), 4)
 
 
-def looks_the_same(likeness: Likeness) -> Answer:
+def _show(length: Fraction, units: str) -> str:
+    """A length on the ruler's lines, or with ≈."""
+    return f"{show_ruled(length, units)} {units}"
+
+
+def looks_the_same(likeness: Likeness, units: str = "in") -> Answer:
     """From the picture difference at viewing distance."""
-    share, away = likeness.share, show_length(Fraction(round(likeness.distance)))
+    share = likeness.share
+    away = Fraction(round(likeness.distance * 2.54), 1) * 50 / 127 if units == "cm" else Fraction(
+        round(likeness.distance))  # fmt: skip
     verdict = "yes" if share <= ALIKE else "partly" if share <= RELATED else "no"
     words = {
         "yes": "the same picture",
@@ -97,8 +104,8 @@ def looks_the_same(likeness: Likeness) -> Answer:
     return Answer(
         "Does it still look the same?",
         verdict,
-        f"From {away} away it is {words[verdict]}: it misses the old one by {share:.0%} of that "
-        f"one's own contrast, {likeness.mean:.1f} ΔE on average.",
+        f"From {_show(away, units)} away it is {words[verdict]}: it misses the old one by "
+        f"{share:.0%} of that one's own contrast.",
         {
             "mean_delta_e": likeness.mean, "p95_delta_e": likeness.p95,
             "share_of_contrast": share, "viewing_distance": likeness.distance,
@@ -107,9 +114,13 @@ def looks_the_same(likeness: Likeness) -> Answer:
     )  # fmt: skip
 
 
-def can_be_sewn(plan: Plan) -> Answer:
-    """Rule by rule: smallest widths, ruler, layers, sewing tolerance, scraps."""
-    rules = [_widths(plan), _ruler(plan), _layers(plan), _tolerance(plan), _scraps(plan)]
+def can_be_sewn(plan: Plan, names: Mapping[str, str] | None = None) -> Answer:
+    """Rule by rule: smallest widths, ruler, layers, sewing tolerance, scraps.
+
+    ``names``: the prints' own, by id.
+    """
+    rules = [_widths(plan), _ruler(plan), _layers(plan), _tolerance(plan),
+             _scraps(plan, names or {})]  # fmt: skip
     verdicts = [rule["verdict"] for rule in rules]
     worst = "no" if "no" in verdicts else "partly" if "partly" in verdicts else "yes"
     said = [rule["text"] for rule in rules if rule["verdict"] == worst and worst != "yes"]
@@ -133,9 +144,9 @@ def _widths(plan: Plan) -> dict[str, Any]:
     fine = least >= plan.seam
     return _rule(
         "smallest finished width", "yes" if fine else "no", least, plan.seam,
-        f"The narrowest strip or column finishes {show_length(least, units)}, "
+        f"The narrowest strip or column finishes {_show(least, units)}, "
         + ("no narrower than" if fine else "narrower than")
-        + f" the seam allowance of {show_length(plan.seam, units)}.",
+        + f" the seam allowance of {_show(plan.seam, units)}.",
     )  # fmt: skip
 
 
@@ -145,14 +156,14 @@ def _ruler(plan: Plan) -> dict[str, Any]:
     off = sorted({w + 2 * plan.seam for w in widths if not on_grid(w + 2 * plan.seam, grid)})
     units = _units(plan)
     if not off:
-        text = f"Every cut width lies on a {show_length(grid, units)} ruler."
+        text = f"Every cut width lies on a {_show(grid, units)} ruler."
         return _rule("on the ruler", "yes", 0, 0, text)
     step = grid * plan.repeats
     near = [round_down(plan.centre[1], step), round_up(plan.centre[1], step)]
     text = (
         f"{len(off)} cut {'width lies' if len(off) == 1 else 'widths lie'} between the ruler's "
-        f"{show_length(grid, units)} marks ({', '.join(show_length(w, units) for w in off[:3])}): "
-        f"cut by a paper template, or make it {' or '.join(show_length(h, units) for h in near)} "
+        f"{_show(grid, units)} marks ({', '.join(_show(w, units) for w in off[:3])}): "
+        f"cut by a paper template, or make it {' or '.join(_show(h, units) for h in near)} "
         "high."
     )
     return _rule("on the ruler", "partly", len(off), 0, text)
@@ -181,7 +192,7 @@ def _tolerance(plan: Plan) -> dict[str, Any]:
     )  # fmt: skip
 
 
-def _scraps(plan: Plan) -> dict[str, Any]:
+def _scraps(plan: Plan, names: Mapping[str, str]) -> dict[str, Any]:
     short = {need.print: need.short_by for need in plan.fabric if need.short_by > 0}
     unknown = [need.print for need in plan.fabric if need.have_length is None]
     units = _units(plan)
@@ -189,7 +200,8 @@ def _scraps(plan: Plan) -> dict[str, Any]:
         worst = sorted(short, key=lambda key: (-short[key], key))
         grid = Fraction(plan.options["grid"])
         named = ", ".join(
-            f"{key} by {show_length(round_up(short[key], grid), units)}" for key in worst[:NAMED]
+            f"{names.get(key) or key} by {_show(round_up(short[key], grid), units)}"
+            for key in worst[:NAMED]
         )
         named += f" and {len(worst) - NAMED} more" if len(worst) > NAMED else ""
         return _rule("scraps", "no", len(short), 0, f"Too little cloth: {named} of strip.")
@@ -200,8 +212,12 @@ def _scraps(plan: Plan) -> dict[str, Any]:
     return _rule("scraps", "partly" if unknown else "yes", 0, 0, text)
 
 
-def worth_it(before: Plan, after: Plan) -> Answer:
-    """Cost against size: work and cloth for a square inch, new over old."""
+def worth_it(before: Plan, after: Plan, look: str = "yes", sewn: str = "yes") -> Answer:
+    """Cost against size: work and cloth for a square inch, new over old.
+
+    ``look``, ``sewn``: the verdicts of the other two answers. What cannot be sewn as it stands, or
+    is another picture, is worth it partly at best.
+    """
     old, new = figures(before), figures(after)
     factor = {
         key: round(new["per_square_inch"][key] / old["per_square_inch"][key], 2)
@@ -211,10 +227,14 @@ def worth_it(before: Plan, after: Plan) -> Answer:
     work = max(factor["cuts"], factor["seams"])
     verdict = "yes" if work <= DEARER else "partly" if work <= 2 * DEARER else "no"
     share = new["seams"] / old["seams"]
+    doubt = "Only once it can be sewn: " if sewn == "no" else (
+        "As a piece of its own, not as the same design: " if look == "no" else "")  # fmt: skip
+    if doubt and verdict == "yes":
+        verdict = "partly"
     return Answer(
         "Is it worth it?",
         verdict,
-        f"{area:.0%} of the area for {share:.0%} of the seams ({new['seams']} against "
+        f"{doubt}{area:.0%} of the area for {share:.0%} of the seams ({new['seams']} against "
         f"{old['seams']}), {new['cuts'] / old['cuts']:.0%} of the cuts and "
         f"{float(new['cloth'] / old['cloth']):.0%} of the cloth: a square inch takes "
         f"{_times(factor['seams'])} the seams and {_times(factor['cloth'])} the cloth.",

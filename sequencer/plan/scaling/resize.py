@@ -16,7 +16,7 @@ from itertools import accumulate, pairwise
 import numpy as np
 
 from sequencer.errors import PlanError
-from sequencer.inches import on_grid, round_down, round_up, show_length
+from sequencer.inches import on_grid, round_down, round_up, show_ruled
 from sequencer.models import Lab, Plan
 from sequencer.plan.columns import fit_columns
 from sequencer.plan.curve import Floats, read_curve
@@ -49,15 +49,16 @@ def resize(
             found.append(Resized(blocks, kept, same, compare(blocks_of(plan), blocks, colours)))
     if not found:
         raise PlanError(
-            f"No panel of {_show(plan, size[0])} x {_show(plan, size[1])} can be sewn from this "
-            f"design with seam allowances of {_show(plan, plan.seam)}. Ask for a larger size or "
+            f"No panel of {_told(plan, size[0])} x {_told(plan, size[1])} can be sewn from this "
+            f"design with seam allowances of {_told(plan, plan.seam)}. Ask for a larger size or "
             "take a smaller allowance."
         )
     return min(found, key=lambda one: (round(one.likeness.share, 2), _rows(one.blocks)))
 
 
-def _show(plan: Plan, length: Fraction) -> str:
-    return show_length(length, str(plan.options["units"]))
+def _told(plan: Plan, length: Fraction) -> str:
+    units = str(plan.options["units"])
+    return f"{show_ruled(length, units)} {units}"
 
 
 def _rows(blocks: Blocks) -> int:
@@ -99,8 +100,8 @@ def _scaled_widths(plan: Plan, width: Fraction, grid: Fraction) -> tuple[Fractio
     """The old columns at the new width, or None where one would be narrower than an allowance."""
     if not on_grid(width, grid):
         raise PlanError(
-            f"No whole columns on a {_show(plan, grid)} ruler fill {_show(plan, width)}. Nearest: "
-            f"{_show(plan, round_down(width, grid))} or {_show(plan, round_up(width, grid))}."
+            f"No whole columns on a {_told(plan, grid)} ruler fill {_told(plan, width)}. Nearest: "
+            f"{_told(plan, round_down(width, grid))} or {_told(plan, round_up(width, grid))}."
         )
     cells, marks = int(width / grid), [Fraction(0)]
     for column in plan.columns:

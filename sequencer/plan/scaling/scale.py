@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from sequencer.errors import PlanError, UsageError
-from sequencer.inches import round_up, with_units
+from sequencer.inches import round_near, with_units
 from sequencer.models import Json, Plan, Print, plain
 from sequencer.plan.asked import Length, read_size
 from sequencer.plan.planner import replan
@@ -88,13 +88,15 @@ def scale(
         **_framing(plan, blocks.order, wanted), **changes,
     }  # fmt: skip
     after = _within_scraps(plan, prints, blocks.order, settled)
+    look = looks_the_same(resized.likeness, str(plan.options.get("units", "in")))
+    sewn = can_be_sewn(after, {key: one.name for key, one in known.items()})
     return Scaled(
         before=plan,
         plan=after,
         survives=_survives(plan, resized, known),
-        look=looks_the_same(resized.likeness),
-        sewn=can_be_sewn(after),
-        worth=worth_it(plan, after),
+        look=look,
+        sewn=sewn,
+        worth=worth_it(plan, after, look.verdict, sewn.verdict),
     )
 
 
@@ -113,15 +115,16 @@ def _within_scraps(
 def _framing(
     plan: Plan, order: Sequence[str], size: tuple[Fraction, Fraction]
 ) -> dict[str, Any]:
-    """Borders in proportion, two allowances to WIDEST_BORDER; directional prints still there."""
+    """Borders in proportion, on the ruler, two allowances to WIDEST_BORDER; directional prints
+    still there."""
     asked = plan.options["asked"]
     kept = [key for key in asked.get("directional", ()) if key in order]
     framing: dict[str, Any] = {"directional": kept, "set_length": None}
-    if plan.border and asked.get("border") is not None:
+    if plan.border:
         ratio = min(size[0] / plan.centre[0], size[1] / plan.centre[1])
         grid = Fraction(plan.options["grid"])
         framing["border"] = [
-            min(WIDEST_BORDER, max(2 * plan.seam, round_up(border["width"] * ratio, 2 * grid)))
+            min(WIDEST_BORDER, max(2 * plan.seam, round_near(border["width"] * ratio, grid)))
             for border in plan.border["borders"]
         ]
     return framing

@@ -36,7 +36,7 @@ class StripSet:
     ``top``: index of its first print in the sequence.
 
     ``length``: what each strip is cut to; squaring, all segments and what is to spare come out of
-    it.
+    it. ``done``: how many segments are cut; ``lost``: length that went wrong after them.
     """
 
     name: str
@@ -45,10 +45,13 @@ class StripSet:
     order: tuple[str, ...]
     length: Fraction
     segments: tuple[Segment, ...]
+    done: int = 0
+    lost: Fraction = Fraction(0)
 
     def spare(self, squaring: Fraction) -> Fraction:
         """What squaring and the segments leave."""
-        return self.length - squaring - sum((s.width for s in self.segments), Fraction(0))
+        used = sum((segment.width for segment in self.segments), Fraction(0))
+        return self.length - squaring - self.lost - used
 
 
 def plan_sets(request: Request, columns: Sequence[Column], longest: Fraction) -> list[StripSet]:

@@ -46,6 +46,7 @@ class _Bench:
         self.request, self.columns, self.supply = request, columns, supply
         self.steps: list[Step] = []
         self.waiting: dict[int, list[tuple[str, Segment, StripSet]]] = {}
+        self.rings: set[str] = set()
 
     def do(self, op: str, **fields: Any) -> None:
         self.steps.append({"op": op, **fields})
@@ -84,6 +85,8 @@ class _Bench:
     def cut_set(self, one: StripSet, name: str) -> None:
         looped = False
         for number, segment in enumerate(one.segments, 1):
+            if one.lost and number == one.done + 1:
+                name = self._square_again(one, name)
             if self.request.method == "loop" and segment.shift and not looped:
                 self.do("close_loop", takes=name, makes=f"tube {one.name}", set=one.name)
                 name, looped = f"tube {one.name}", True
@@ -92,7 +95,16 @@ class _Bench:
             self.do("cut_segment", takes=name, width=segment.width, makes=made, leaves=left,
                     set=one.name, column=segment.column + 1, part=segment.part + 1, looped=looped)
             self.waiting.setdefault(segment.column, []).append((made, segment, one))
+            if looped:
+                self.rings.add(made)
             name = left
+
+    def _square_again(self, one: StripSet, name: str) -> str:
+        """What a wrong cut cost is trimmed off."""
+        made = f"set {one.name} squared again"
+        self.do("square_end", takes=name, by=one.lost, makes=made, set=one.name,
+                again=True)  # fmt: skip
+        return made
 
     def _segment_name(self, segment: Segment) -> str:
         base = f"column {segment.column + 1}"
@@ -105,10 +117,14 @@ class _Bench:
         parts = sorted(self.waiting[column], key=lambda item: item[1].part)
         names = [name for name, _, _ in parts]
         shift = parts[0][1].shift
+        if self.request.method == "loop":  # a ring that needs no shift opens between its ends
+            return [
+                self._open_loop(name, segment.shift or len(one.order), column)
+                if name in self.rings else name
+                for name, segment, one in parts
+            ]
         if not shift:
             return names
-        if self.request.method == "loop":
-            return [self._open_loop(name, shift, column) for name in names]
         upper, lower = f"{names[0]} top", f"{names[0]} rest"
         self.do("open_seam", takes=names[0], after=shift, makes=[upper, lower], column=column + 1)
         return [lower, *names[1:], upper]

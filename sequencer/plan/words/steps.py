@@ -159,6 +159,9 @@ class _Speaker:
 
     def _square_end(self, group: Steps) -> str:
         step = group[0]
+        if step.get("again"):
+            return (f"Square strip set {step['set']} again: {self.show(step['by'])} comes off, as "
+                    "measured.")  # fmt: skip
         return (
             f"Trim one end of strip set {step['set']} square to its seams; {self.show(step['by'])} "
             f"is allowed for it.{self._again(step['set'])}"

@@ -36,6 +36,7 @@ def plan_warnings(
         _off_ruler(request),
         _bulk(request, known, columns, layers),
         _one_column(request, columns),
+        _checks(request, columns),
         _slivers(request, columns),
         _nesting(request),
         _opening(request, seams),
@@ -78,6 +79,21 @@ def _open_sequence(request: Request, seq: Ordered | Sequence[str]) -> Found:
         f"The sequence was found without its closing pair, but columns are shifted round: "
         f"{seq.order[-1]} will meet {seq.order[0]}. Order the prints as a loop to make that "
         "meeting gentle."
+    )
+
+
+FEWEST_FOR_A_CURVE = 4
+"""With fewer prints a row meets its like so soon that steps read as checks (our judgement)."""
+
+
+def _checks(request: Request, columns: Sequence[Column]) -> Found:
+    shifts = {column.offset for column in columns}
+    if len(request.ids) >= FEWEST_FOR_A_CURVE or len(shifts) < 2 or request.rows <= 3:
+        return None
+    return "checks", (
+        f"{len(request.ids)} prints come round again after {len(request.ids)} rows: stepped "
+        "columns of them read as checks, not as a curve. Four prints or more, in an even run of "
+        "value, draw the line."
     )
 
 
