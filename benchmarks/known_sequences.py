@@ -209,3 +209,34 @@ def _into_gamut(lab: Floats) -> Floats:
     while not _in_gamut(lab):
         lab = lab * np.array([1, 0.93, 0.93])
     return lab
+
+
+_GROUNDS = np.array([[93, 0, 4], [88, 1, 10], [18, 1, -2], [45, 0, 0], [70, 1, 3]], float)
+
+
+def print_box(count: int, seed: int) -> list[Print]:
+    """A box of prints without any order of its own: a main colour, and one to four others that are
+    its kin, a ground that many cloths share, or anything."""
+    random = np.random.default_rng([seed, count])
+    calm = np.array([1, 0.75, 0.75])
+    prints = []
+    for i in range(count):
+        labs = [_any_colours(random, 1)[0] * calm]
+        for _ in range(int(random.integers(1, 5))):
+            kind = random.random()
+            if kind < 0.45:
+                lab = labs[0] + random.normal(size=3) * [18, 8, 8]
+                lab[0] = min(max(lab[0], 8), 96)
+                labs.append(_into_gamut(lab))
+            elif kind < 0.7:
+                labs.append(_GROUNDS[random.integers(5)] + random.normal(size=3) * [3, 1, 1])
+            else:
+                labs.append(_any_colours(random, 1)[0] * calm)
+        main = random.uniform(0.35, 0.75)
+        shares = np.r_[main, random.dirichlet(np.full(len(labs) - 1, 2.0)) * (1 - main)]
+        order = np.argsort(-shares, kind="stable")
+        mean = tuple(float(x) for x in shares @ np.array(labs))
+        palette = tuple(
+            PaletteColour(tuple(float(x) for x in labs[k]), float(shares[k])) for k in order)
+        prints.append(Print(f"p{i}", f"p{i}", "box.jpg", (), mean, palette))
+    return prints

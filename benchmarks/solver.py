@@ -2,9 +2,10 @@
 
     python benchmarks/solver.py [PART …] [--tsplib FOLDER] [--seeds N]
 
-Parts: exact (n = 30, 50, 100, all aims, against CP-SAT with two workers and networkx's
-Christofides), large (n = 200, 1000), pick, whatif, tsplib. Peers come with the extra ``bench``.
-Boxes are random points of a Lab-like space, 90 × 60 × 60, costs their distances.
+Parts: prints (boxes of prints), exact (n = 30, 50, 100, all aims, against CP-SAT with two workers
+and networkx's Christofides), large (n = 200, 1000), pick, whatif, tsplib. Peers come with the
+extra ``bench``.
+Other boxes are random points of a Lab-like space, 90 × 60 × 60, costs their distances.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import argparse
 import math
 import statistics
+import sys
 import time
 from collections.abc import Callable
 from functools import partial
@@ -22,7 +24,11 @@ from typing import Any
 import networkx as nx
 import numpy as np
 
-from sequencer.order import find_sequence, report_sequence
+sys.path.insert(0, str(Path(__file__).parent))
+
+from known_sequences import print_box
+
+from sequencer.order import find_sequence, report_sequence, transition_graph
 
 OPTIMA = {
     "burma14": 3323, "ulysses16": 6859, "gr17": 2085, "gr21": 2707, "gr24": 1272, "fri26": 937,
@@ -235,8 +241,31 @@ def _geographic(points: np.ndarray) -> np.ndarray:
     return np.floor(6378.388 * np.arccos(inner) + 1)
 
 
+def prints(seeds: int) -> None:
+    """Boxes of prints, through ``transition_graph``; processor seconds."""
+    print("Boxes of prints: graph, then order and choice (processor seconds, median and longest), "
+          "proved, largest gap; n=30 beside CP-SAT (its clock seconds, two workers, 20 s)")
+    for n, k in ((30, None), (60, None), (100, None), (200, None), (40, 8), (60, 12), (100, 12)):
+        graphs, times, peers, gaps, proved = [], [], [], [], 0
+        for seed in range(seeds):
+            started = time.process_time()
+            graph = transition_graph(print_box(n, seed))
+            graphs.append(time.process_time() - started)
+            started = time.process_time()
+            found = find_sequence(graph, loop=True, pick=k, seconds=60)
+            times.append(time.process_time() - started)
+            gaps.append(found.gap)
+            proved += found.status == "optimal"
+            if n == 30 and seed < 3:
+                peers.append(timed(partial(cp_sat, graph, True, "even", 20.0))[0])
+        row = (f"{n:>4} {f'pick {k}' if k else 'all':8} graph {statistics.median(graphs):6.3f}   "
+               f"{statistics.median(times):6.3f} {max(times):6.3f}   {proved}/{seeds}   "
+               f"{100 * max(gaps):.2f} %")
+        print(row + (f"   CP-SAT {statistics.median(peers):.1f} s" if peers else ""), flush=True)
+
+
 def main() -> None:
-    parts = {"exact": exact, "large": large, "pick": pick, "whatif": whatif}
+    parts = {"prints": prints, "exact": exact, "large": large, "pick": pick, "whatif": whatif}
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("parts", nargs="*", choices=[*parts, "tsplib", []], default=[])
     parser.add_argument("--tsplib", type=Path, help="folder with the TSPLIB files")

@@ -22,7 +22,7 @@ from sequencer import lettering, write_sheets
 from sequencer.lettering import drawable, font_file, missing, plain, stands_for, written
 from sequencer.lettering.direction import visual_runs
 from sequencer.rendering.lettering import font
-from sequencer.sheets.fonts import REGULAR, printable, register
+from sequencer.sheets.paper.fonts import REGULAR, printable, register
 from tests.sheets_made import made_plan, made_prints
 
 NAMES = [
