@@ -101,6 +101,7 @@ def test_never_more_boxes_than_anybody_checks(count: int) -> None:
 # ── typeface ──────────────────────────────────────────────────────────────────────────────
 
 
+@settings(deadline=None)
 @given(st.text(max_size=80))
 def test_any_text_becomes_printable(text: str) -> None:
     shown = printable(text, 40)
@@ -117,6 +118,7 @@ def test_known_signs_keep_their_meaning() -> None:
     assert printable("e\u0301\u200b\u0007") == "é"
 
 
+@settings(deadline=None)
 @given(st.text(max_size=60), st.floats(30, 200))
 def test_a_fitted_name_stays_in_its_width(text: str, width: float) -> None:
     shown = fitted(text, width, 10)
