@@ -20,7 +20,7 @@ from sequencer.summary import Summary, summary
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
     from sequencer.plan.scaling import Scaled
-    from sequencer.sheets.table_photo import TablePhoto
+    from sequencer.sheets.pages.table_photo import TablePhoto
 
 PREVIEW_PPI = 100
 
@@ -279,7 +279,7 @@ def table_photos(piece: Piece, folder: Path) -> list[TablePhoto]:
     from sequencer.errors import PhotoError
     from sequencer.keeping.originals import place_of
     from sequencer.photo.files.load import load as load_photo
-    from sequencer.sheets.table_photo import TablePhoto
+    from sequencer.sheets.pages.table_photo import TablePhoto
 
     shown = []
     for kept in piece.photos:

@@ -102,9 +102,10 @@ class _Told:
         unknown = [need for need in self.plan.fabric if need.have_length is None]
         if unknown:
             least = max(_piece_for(need) for need in unknown)
+            size = f"{self.show(max(least))} × {self.show(min(least))}"
             yield (
                 f"Measure {self._names([need.print for need in unknown])}: no size is known. "
-                f"Each must be a piece of about {self.show(least[1])} × {self.show(least[0])}, or "
+                f"Each must be a piece of about {size}, or "
                 "several that add up to it."
             )
 

@@ -18,6 +18,7 @@ ROAD = {
 # Rooms within a room, lowest first: each imports itself and those before it.
 INNER = {
     "order": ("graph", "search", "wishes", "words"),
+    "sheets": ("paper", "followed", "drawn", "pages"),
     "photo": ("shapes", "files", "finds", "reference", "scale", "colour", "agreement"),
 }
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])

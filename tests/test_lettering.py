@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from bidi import get_display
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 from pypdf import PdfReader
@@ -22,7 +22,7 @@ from sequencer import lettering, write_sheets
 from sequencer.lettering import drawable, font_file, missing, plain, stands_for, written
 from sequencer.lettering.direction import visual_runs
 from sequencer.rendering.lettering import font
-from sequencer.sheets.fonts import REGULAR, printable, register
+from sequencer.sheets.paper.fonts import REGULAR, printable, register
 from tests.sheets_made import made_plan, made_prints
 
 NAMES = [
@@ -39,6 +39,7 @@ def read_back(line: str) -> str:
 
 
 @given(MIXED)
+@settings(deadline=None)
 def test_letters_stand_in_the_order_of_unicode_annex_9(text: str) -> None:
     shown = "".join(text[run.start : run.stop][:: 1 if run.rightwards else -1]
                     for run in visual_runs(text))  # fmt: skip
@@ -57,6 +58,7 @@ def test_every_letter_is_drawn_and_none_lost(name: str) -> None:
 
 
 @given(st.text(max_size=60))
+@settings(deadline=None)  # the first letters of a script open its face
 def test_any_text_is_written_once_and_for_all(text: str) -> None:
     line = written(text, 40)
     assert len(line) <= 40

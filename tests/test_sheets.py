@@ -20,10 +20,10 @@ from sequencer import plan_columns, write_sheets
 from sequencer.errors import SheetError, UsageError
 from sequencer.inches import show_cm, show_inches
 from sequencer.models import ContrastReport, FabricNeed, Plan, Print, ScrapUse, StripCut
-from sequencer.sheets.fonts import REGULAR
-from sequencer.sheets.keys import key_letters
-from sequencer.sheets.measure import Measure
-from sequencer.sheets.table_photo import TablePhoto
+from sequencer.sheets.pages.table_photo import TablePhoto
+from sequencer.sheets.paper.fonts import REGULAR
+from sequencer.sheets.paper.keys import key_letters
+from sequencer.sheets.paper.measure import Measure
 
 LETTER = (8.5 * 72, 11 * 72)
 """8 1/2 × 11 in: ANSI/ASME Y14.1 size A."""
@@ -411,7 +411,7 @@ def test_a_part_larger_than_a_page_is_told_in_one_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     prints = made_prints(3)
-    monkeypatch.setattr("sequencer.sheets.columns_drawing.TALLEST", 3000.0)
+    monkeypatch.setattr("sequencer.sheets.drawn.columns_drawing.TALLEST", 3000.0)
     plan = planned(prints, columns=["1/4"] * 3, repeats=40)
     with pytest.raises(SheetError, match="larger than a page of letter paper"):
         write_sheets(plan, prints, tmp_path / "s.pdf")

@@ -23,14 +23,14 @@ from sequencer.inches import parse_length, show_cm, show_inches
 from sequencer.lettering import drawable
 from sequencer.models import Plan
 from sequencer.plan.telling import exact, tell, tell_all
-from sequencer.sheets.drawing_pen import Pen
-from sequencer.sheets.drawings import DRAWINGS, HEIGHT, WIDTH, StepDrawing, Ways
-from sequencer.sheets.fonts import REGULAR, fitted, printable
-from sequencer.sheets.keys import key_letters
-from sequencer.sheets.layout import PAPERS
-from sequencer.sheets.marks import boxes_for
-from sequencer.sheets.measure import Measure, kept_together
-from sequencer.sheets.trail import follow
+from sequencer.sheets.drawn.drawing_pen import Pen
+from sequencer.sheets.drawn.drawings import DRAWINGS, HEIGHT, WIDTH, StepDrawing, Ways
+from sequencer.sheets.followed.trail import follow
+from sequencer.sheets.paper.fonts import REGULAR, fitted, printable
+from sequencer.sheets.paper.keys import key_letters
+from sequencer.sheets.paper.layout import PAPERS
+from sequencer.sheets.paper.marks import boxes_for
+from sequencer.sheets.paper.measure import Measure, kept_together
 
 OPS = {
     "cut_strip", "join_ends", "sew_strips", "square_end", "cut_segment", "stack", "close_loop",
@@ -101,6 +101,7 @@ def test_never_more_boxes_than_anybody_checks(count: int) -> None:
 # ── typeface ──────────────────────────────────────────────────────────────────────────────
 
 
+@settings(deadline=None)
 @given(st.text(max_size=80))
 def test_any_text_becomes_printable(text: str) -> None:
     shown = printable(text, 40)
@@ -117,6 +118,7 @@ def test_known_signs_keep_their_meaning() -> None:
     assert printable("e\u0301\u200b\u0007") == "é"
 
 
+@settings(deadline=None)
 @given(st.text(max_size=60), st.floats(30, 200))
 def test_a_fitted_name_stays_in_its_width(text: str, width: float) -> None:
     shown = fitted(text, width, 10)

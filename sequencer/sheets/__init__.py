@@ -16,7 +16,7 @@ from sequencer.models import ContrastReport, Json, Plan, Print
 from sequencer.models import Sequence as PrintSequence
 
 if TYPE_CHECKING:
-    from sequencer.sheets.table_photo import TablePhoto
+    from sequencer.sheets.pages.table_photo import TablePhoto
 
 __all__ = ["write_sheets"]
 PAPERS, UNITS = ("letter", "a4"), ("in", "cm")

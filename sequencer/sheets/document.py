@@ -7,26 +7,26 @@ from dataclasses import dataclass
 
 from sequencer.lettering import missing, plain
 from sequencer.models import ContrastReport, Json, Plan, Print, Sequence
-from sequencer.sheets.addresses import addresses
-from sequencer.sheets.assembly import assembly
-from sequencer.sheets.before import before
-from sequencer.sheets.columns import columns
-from sequencer.sheets.cover import cover
-from sequencer.sheets.cutting import cutting
-from sequencer.sheets.fonts import printable
-from sequencer.sheets.job import Job
-from sequencer.sheets.keys import key_letters
-from sequencer.sheets.labels import labels
-from sequencer.sheets.layout import Furniture, Story, build, count
-from sequencer.sheets.measure import Measure
-from sequencer.sheets.pictures import Gallery
-from sequencer.sheets.prints_list import prints_list
-from sequencer.sheets.scraps import scraps
-from sequencer.sheets.sections import Laid, Section, settle, story
-from sequencer.sheets.sets import sets
-from sequencer.sheets.swatch_card import swatch_card
-from sequencer.sheets.table_photo import TablePhoto, table_photos
-from sequencer.sheets.trail import follow
+from sequencer.sheets.followed.addresses import addresses
+from sequencer.sheets.followed.job import Job
+from sequencer.sheets.followed.trail import follow
+from sequencer.sheets.pages.assembly import assembly
+from sequencer.sheets.pages.before import before
+from sequencer.sheets.pages.columns import columns
+from sequencer.sheets.pages.cover import cover
+from sequencer.sheets.pages.cutting import cutting
+from sequencer.sheets.pages.labels import labels
+from sequencer.sheets.pages.prints_list import prints_list
+from sequencer.sheets.pages.scraps import scraps
+from sequencer.sheets.pages.sets import sets
+from sequencer.sheets.pages.swatch_card import swatch_card
+from sequencer.sheets.pages.table_photo import TablePhoto, table_photos
+from sequencer.sheets.paper.fonts import printable
+from sequencer.sheets.paper.keys import key_letters
+from sequencer.sheets.paper.layout import Furniture, Story, build, count
+from sequencer.sheets.paper.measure import Measure
+from sequencer.sheets.paper.pictures import Gallery
+from sequencer.sheets.paper.sections import Laid, Section, settle, story
 
 LONGEST_TITLE, LONGEST_DATE = 60, 40
 

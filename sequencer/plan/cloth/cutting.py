@@ -21,8 +21,8 @@ from itertools import product
 from sequencer.plan.cloth.bound import Bound, Order, lower_bound
 from sequencer.plan.cloth.lanes import Way
 
-MOST_FILLED = 60
-"""Mixes of ways that the thorough effort may try."""
+MOST_FILLED, MOST_LOOKS = 60, 20_000
+"""Mixes of ways that the thorough effort may try, and lanes times strips looked at in all."""
 MOST_PATTERNS = 200
 """Fillings of one lane that are looked at."""
 MOST_KINDS = 4
@@ -91,12 +91,14 @@ def cut_thoroughly(order: Order) -> Cutting:
     if not order.scraps or not order.lengths:
         return best
     bench, filled = _Bench(order), 0
-    better = True
-    while better and filled < MOST_FILLED:
+    lanes = sum(max((len(way.lanes) for way in ways), default=0) for ways in order.scraps)
+    most = min(MOST_FILLED, MOST_LOOKS // max(1, lanes * len(order.lengths)))
+    better = not best.proved
+    while better and filled < most:
         better = False
         for scrap, ways in enumerate(order.scraps):
             for way in ways:
-                if way == best.ways[scrap] or filled >= MOST_FILLED:
+                if way == best.ways[scrap] or filled >= most:
                     continue
                 filled += 1
                 mix = (*best.ways[:scrap], way, *best.ways[scrap + 1 :])

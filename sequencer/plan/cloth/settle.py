@@ -20,10 +20,10 @@ from sequencer.plan.sewing import StripSet, plan_sets
 
 Merit = tuple[int, int, int]
 """Length of strips lacking, joins, sets."""
-MOST_LENGTHS = {False: 8, True: 16}
+MOST_LENGTHS = {False: 6, True: 9}
 """Lengths of strip set tried, quickly and with effort."""
 FAR = 10**12
-MOST_PROVED = 3
+MOST_PROVED = 2
 """The best of them that are cut thoroughly."""
 
 

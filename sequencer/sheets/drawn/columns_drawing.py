@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from sequencer.sheets.fonts import BOLD, REGULAR
-from sequencer.sheets.job import Job
-from sequencer.sheets.layout import INK, RULE, Drawn, Story
-from sequencer.sheets.marks import rgb
+from sequencer.sheets.followed.job import Job
+from sequencer.sheets.paper.fonts import BOLD, REGULAR
+from sequencer.sheets.paper.layout import INK, RULE, Drawn, Story
+from sequencer.sheets.paper.marks import rgb
 
 TALLEST = 230.0
 """Most points that the whole panel takes on the page."""

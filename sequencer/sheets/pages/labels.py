@@ -5,13 +5,13 @@ from __future__ import annotations
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import LongTable, Paragraph, Spacer, TableStyle
 
-from sequencer.sheets.columns import opened_pairs
-from sequencer.sheets.fonts import BOLD, REGULAR, fitted
-from sequencer.sheets.job import Job
-from sequencer.sheets.layout import GREY, INK, RULE, SMALL, Drawn
-from sequencer.sheets.marks import rgb
-from sequencer.sheets.sections import Section
-from sequencer.sheets.tables import Cell
+from sequencer.sheets.followed.job import Job
+from sequencer.sheets.pages.columns import opened_pairs
+from sequencer.sheets.paper.fonts import BOLD, REGULAR, fitted
+from sequencer.sheets.paper.layout import GREY, INK, RULE, SMALL, Drawn
+from sequencer.sheets.paper.marks import rgb
+from sequencer.sheets.paper.sections import Section
+from sequencer.sheets.paper.tables import Cell
 
 ACROSS, TALL, PAD = 4, 74.0, 5.0
 

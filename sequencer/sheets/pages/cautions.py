@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from reportlab.platypus import KeepTogether, Paragraph, Spacer
 
-from sequencer.sheets.layout import BODY, SUBHEADING, Story
-from sequencer.sheets.sections import bullets
+from sequencer.sheets.paper.layout import BODY, SUBHEADING, Story
+from sequencer.sheets.paper.sections import bullets
 
 FIRST = (
     "Blades, irons and needles hurt. Read and follow the instructions that came with your cutter, "

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 
 from reportlab.platypus import KeepTogether, Paragraph, Spacer
 
-from sequencer.sheets.drawings import WIDTH
-from sequencer.sheets.finishing_steps import finishing_steps
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, ITEM, SUBHEADING, Story
-from sequencer.sheets.marks import Boxes
-from sequencer.sheets.sections import Section
-from sequencer.sheets.sets import step_drawing
-from sequencer.sheets.tables import Cell, side_by_side
+from sequencer.sheets.drawn.drawings import WIDTH
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.pages.finishing_steps import finishing_steps
+from sequencer.sheets.pages.sets import step_drawing
+from sequencer.sheets.paper.layout import BODY, ITEM, SUBHEADING, Story
+from sequencer.sheets.paper.marks import Boxes
+from sequencer.sheets.paper.sections import Section
+from sequencer.sheets.paper.tables import Cell, side_by_side
 
 GAP = 12.0
 BOX = 18.0

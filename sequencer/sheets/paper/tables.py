@@ -7,9 +7,9 @@ from typing import Any
 
 from reportlab.platypus import LongTable, Paragraph, Spacer, Table, TableStyle
 
-from sequencer.sheets.fonts import REGULAR
-from sequencer.sheets.layout import CELL, HEAD_CELL, PALE, RULE
-from sequencer.sheets.marks import BESIDE, BOX, Boxes, boxes_for
+from sequencer.sheets.paper.fonts import REGULAR
+from sequencer.sheets.paper.layout import CELL, HEAD_CELL, PALE, RULE
+from sequencer.sheets.paper.marks import BESIDE, BOX, Boxes, boxes_for
 
 Cell = Any
 """What reportlab takes in a cell: a flowable or a list of flowables."""

@@ -8,13 +8,13 @@ from fractions import Fraction
 from reportlab.platypus import CondPageBreak, KeepTogether, Paragraph, Spacer
 
 from sequencer.models import ScrapUse
-from sequencer.sheets.addresses import label, used
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, CELL, SUBHEADING, Story
-from sequencer.sheets.marks import Boxes
-from sequencer.sheets.scrap_drawing import ScrapDrawing
-from sequencer.sheets.sections import Section
-from sequencer.sheets.tables import Cell, grid, side_by_side
+from sequencer.sheets.drawn.scrap_drawing import ScrapDrawing
+from sequencer.sheets.followed.addresses import label, used
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.paper.layout import BODY, CELL, SUBHEADING, Story
+from sequencer.sheets.paper.marks import Boxes
+from sequencer.sheets.paper.sections import Section
+from sequencer.sheets.paper.tables import Cell, grid, side_by_side
 
 DRAWING = 268.0
 BESIDE = 12

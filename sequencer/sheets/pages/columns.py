@@ -5,14 +5,14 @@ from __future__ import annotations
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Paragraph, Spacer
 
-from sequencer.sheets.columns_drawing import ColumnsOverview, column_tops
-from sequencer.sheets.fonts import BOLD, fitted
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, CELL, SMALL, Story, subheading
-from sequencer.sheets.marks import Boxes
-from sequencer.sheets.sections import Section
-from sequencer.sheets.tables import Cell, ruled
-from sequencer.sheets.trail import ColumnTrail
+from sequencer.sheets.drawn.columns_drawing import ColumnsOverview, column_tops
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.followed.trail import ColumnTrail
+from sequencer.sheets.paper.fonts import BOLD, fitted
+from sequencer.sheets.paper.layout import BODY, CELL, SMALL, Story, subheading
+from sequencer.sheets.paper.marks import Boxes
+from sequencer.sheets.paper.sections import Section
+from sequencer.sheets.paper.tables import Cell, ruled
 
 MOST_TOPS = 150
 """With more columns the tops are not drawn; the table names them all the same."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from reportlab.pdfgen.canvas import Canvas
 
-from sequencer.sheets.fonts import BOLD, REGULAR
+from sequencer.sheets.paper.fonts import BOLD, REGULAR
 
 OUTLINE, FINE, BOLD_LINE = 0.7, 0.9, 1.2
 HEAD = 4.0

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import Any
 
-from sequencer.sheets.job import Job
+from sequencer.sheets.followed.job import Job
 
 Step = tuple[str, str, tuple[str, ...]]
 """Title, the kind of drawing beside it, and what to do: marked up, a box for each."""

@@ -7,8 +7,8 @@ import math
 from reportlab.platypus import LongTable, Paragraph, Spacer
 
 from sequencer.models import Neighbours, Print
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import (
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.paper.layout import (
     BODY,
     CELL,
     KEY,
@@ -16,10 +16,10 @@ from sequencer.sheets.layout import (
     Story,
     frame_height,
 )
-from sequencer.sheets.marks import ValueBar
-from sequencer.sheets.measure import NBSP
-from sequencer.sheets.sections import Section, bullets
-from sequencer.sheets.tables import Cell, ruled
+from sequencer.sheets.paper.marks import ValueBar
+from sequencer.sheets.paper.measure import NBSP
+from sequencer.sheets.paper.sections import Section, bullets
+from sequencer.sheets.paper.tables import Cell, ruled
 
 HEIGHTS = (40.0, 34.0, 28.0, 24.0)
 """Heights of a swatch to choose from, points: the largest that needs the fewest pages."""

@@ -9,13 +9,13 @@ from reportlab.lib.units import inch
 from reportlab.platypus import KeepTogether, Paragraph, Spacer, Table
 
 from sequencer.models import Json
-from sequencer.sheets.fonts import printable
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, INK, SMALL, SUBHEADING, Drawn, Story
-from sequencer.sheets.marks import ValueBar, rgb
-from sequencer.sheets.measure import NBSP
-from sequencer.sheets.sections import Section
-from sequencer.sheets.tables import side_by_side
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.paper.fonts import printable
+from sequencer.sheets.paper.layout import BODY, INK, SMALL, SUBHEADING, Drawn, Story
+from sequencer.sheets.paper.marks import ValueBar, rgb
+from sequencer.sheets.paper.measure import NBSP
+from sequencer.sheets.paper.sections import Section
+from sequencer.sheets.paper.tables import side_by_side
 
 SIDE = 2 * inch
 Palette = list[Mapping[str, Any]]

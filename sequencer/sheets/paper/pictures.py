@@ -10,7 +10,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
 from sequencer.models import Plan, Print
-from sequencer.sheets.layout import INK, Drawn
+from sequencer.sheets.paper.layout import INK, Drawn
 
 POINTS = 72
 PAPER_PPI = 200

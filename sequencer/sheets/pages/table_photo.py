@@ -10,11 +10,11 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Paragraph, Spacer
 
 from sequencer.models import Pixels
-from sequencer.sheets.fonts import BOLD
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, SMALL, Drawn, Story, frame_height
-from sequencer.sheets.pictures import draw_picture, jpeg
-from sequencer.sheets.sections import Section
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.paper.fonts import BOLD
+from sequencer.sheets.paper.layout import BODY, SMALL, Drawn, Story, frame_height
+from sequencer.sheets.paper.pictures import draw_picture, jpeg
+from sequencer.sheets.paper.sections import Section
 
 Outline = Sequence[tuple[float, float]]
 MOST_PHOTOS = 8

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
 
-from sequencer.sheets.drawing_pen import Pen
-from sequencer.sheets.layout import Drawn
+from sequencer.sheets.drawn.drawing_pen import Pen
+from sequencer.sheets.paper.layout import Drawn
 
 WIDTH, HEIGHT = 150.0, 92.0
 TONES = (0.96, 0.8, 0.6, 0.88, 0.7, 0.52)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from typing import Any
 
-from sequencer.sheets.job import Job
+from sequencer.sheets.followed.job import Job
 
 Line = tuple[str, int, str]
 """What for, how many pieces (a box each), and what to cut, marked up."""

@@ -9,12 +9,21 @@ from reportlab.lib.units import cm, inch
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Paragraph, Spacer, Table
 
-from sequencer.sheets.fonts import BOLD, REGULAR
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, INK, SMALL, TITLE, Drawn, Heading, Story, frame_height
-from sequencer.sheets.pictures import draw_picture
-from sequencer.sheets.sections import Section
-from sequencer.sheets.tables import facts, side_by_side
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.paper.fonts import BOLD, REGULAR
+from sequencer.sheets.paper.layout import (
+    BODY,
+    INK,
+    SMALL,
+    TITLE,
+    Drawn,
+    Heading,
+    Story,
+    frame_height,
+)
+from sequencer.sheets.paper.pictures import draw_picture
+from sequencer.sheets.paper.sections import Section
+from sequencer.sheets.paper.tables import facts, side_by_side
 
 SHORT_SEQUENCE = 10
 """Up to so many prints are named in one line; more go by their letters."""

@@ -16,12 +16,12 @@ from sequencer.models import (
     Print,
     Sequence,
 )
-from sequencer.sheets.addresses import Addresses
-from sequencer.sheets.fonts import LONGEST_NAME, printable
-from sequencer.sheets.layout import frame_width
-from sequencer.sheets.measure import Measure, kept_together
-from sequencer.sheets.pictures import Gallery
-from sequencer.sheets.trail import Trail
+from sequencer.sheets.followed.addresses import Addresses
+from sequencer.sheets.followed.trail import Trail
+from sequencer.sheets.paper.fonts import LONGEST_NAME, printable
+from sequencer.sheets.paper.layout import frame_width
+from sequencer.sheets.paper.measure import Measure, kept_together
+from sequencer.sheets.paper.pictures import Gallery
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,9 @@ from fractions import Fraction
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from sequencer.models import ScrapCut, ScrapUse
-from sequencer.sheets.fonts import BOLD, REGULAR
-from sequencer.sheets.layout import INK, RULE, Drawn
-from sequencer.sheets.measure import Measure
+from sequencer.sheets.paper.fonts import BOLD, REGULAR
+from sequencer.sheets.paper.layout import INK, RULE, Drawn
+from sequencer.sheets.paper.measure import Measure
 
 LARGEST_SCALE = 36.0
 """Points for an inch of cloth at most: a 14 in scrap across the page."""

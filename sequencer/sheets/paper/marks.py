@@ -5,8 +5,8 @@ from __future__ import annotations
 from reportlab.lib.colors import Color
 
 from sequencer.models import Lab
-from sequencer.sheets.fonts import REGULAR
-from sequencer.sheets.layout import INK, Drawn
+from sequencer.sheets.paper.fonts import REGULAR
+from sequencer.sheets.paper.layout import INK, Drawn
 
 BOX, BESIDE = 9.5, 4.0
 """Side of a box and the room between two, points."""

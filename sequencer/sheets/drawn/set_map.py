@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from sequencer.sheets.fonts import BOLD, REGULAR
-from sequencer.sheets.layout import INK, Drawn
-from sequencer.sheets.trail import Cut, Strip, StripSet
+from sequencer.sheets.followed.trail import Cut, Strip, StripSet
+from sequencer.sheets.paper.fonts import BOLD, REGULAR
+from sequencer.sheets.paper.layout import INK, Drawn
 
 LABEL = 34.0
 """Room for a strip's letters at the left, points."""

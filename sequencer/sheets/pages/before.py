@@ -8,13 +8,13 @@ from unicodedata import name
 
 from reportlab.platypus import KeepTogether, Paragraph, Spacer
 
-from sequencer.sheets.cautions import cautions
-from sequencer.sheets.drawings import TrialDrawing
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, SUBHEADING, Story
-from sequencer.sheets.marks import Boxes
-from sequencer.sheets.sections import Section, bullets
-from sequencer.sheets.tables import Cell, side_by_side
+from sequencer.sheets.drawn.drawings import TrialDrawing
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.pages.cautions import cautions
+from sequencer.sheets.paper.layout import BODY, SUBHEADING, Story
+from sequencer.sheets.paper.marks import Boxes
+from sequencer.sheets.paper.sections import Section, bullets
+from sequencer.sheets.paper.tables import Cell, side_by_side
 
 TRIAL_LENGTH = Fraction(6)
 """Long enough to see a seam drift (common practice, no source)."""

@@ -31,7 +31,7 @@ from reportlab.platypus import (
 from reportlab.platypus.doctemplate import LayoutError
 
 from sequencer.errors import SheetError
-from sequencer.sheets.fonts import BOLD, REGULAR, fitted, register
+from sequencer.sheets.paper.fonts import BOLD, REGULAR, fitted, register
 
 PAPERS: dict[str, tuple[float, float]] = {"letter": letter, "a4": A4}
 SIDE = 46.0

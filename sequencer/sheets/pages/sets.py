@@ -9,14 +9,14 @@ from itertools import groupby
 
 from reportlab.platypus import CondPageBreak, Paragraph, Spacer
 
-from sequencer.sheets.drawings import DRAWINGS, StepDrawing, Ways
-from sequencer.sheets.job import Job
-from sequencer.sheets.layout import CELL, SMALL, Story, frame_height
-from sequencer.sheets.marks import Boxes
-from sequencer.sheets.sections import Section, height
-from sequencer.sheets.set_map import MOST_ROWS, SetMap
-from sequencer.sheets.tables import Cell, grid, ruled, side_by_side
-from sequencer.sheets.trail import Cut, Strip, StripSet
+from sequencer.sheets.drawn.drawings import DRAWINGS, StepDrawing, Ways
+from sequencer.sheets.drawn.set_map import MOST_ROWS, SetMap
+from sequencer.sheets.followed.job import Job
+from sequencer.sheets.followed.trail import Cut, Strip, StripSet
+from sequencer.sheets.paper.layout import CELL, SMALL, Story, frame_height
+from sequencer.sheets.paper.marks import Boxes
+from sequencer.sheets.paper.sections import Section, height
+from sequencer.sheets.paper.tables import Cell, grid, ruled, side_by_side
 
 PRESSED = {
     "open": "Press the seams open.",

@@ -8,13 +8,13 @@ from fractions import Fraction
 from reportlab.platypus import Paragraph, Spacer
 
 from sequencer.models import FabricNeed, StripCut
-from sequencer.sheets.addresses import label
-from sequencer.sheets.finishing import finishing_lines
-from sequencer.sheets.job import Job, marked
-from sequencer.sheets.layout import BODY, CELL, KEY, SMALL, Story, subheading
-from sequencer.sheets.marks import Boxes, boxes_for
-from sequencer.sheets.sections import Section
-from sequencer.sheets.tables import Cell, ruled, side_by_side
+from sequencer.sheets.followed.addresses import label
+from sequencer.sheets.followed.job import Job, marked
+from sequencer.sheets.pages.finishing import finishing_lines
+from sequencer.sheets.paper.layout import BODY, CELL, KEY, SMALL, Story, subheading
+from sequencer.sheets.paper.marks import Boxes, boxes_for
+from sequencer.sheets.paper.sections import Section
+from sequencer.sheets.paper.tables import Cell, ruled, side_by_side
 
 CLOTH = 26.0
 """Side of the cloth's picture beside its strips, points."""

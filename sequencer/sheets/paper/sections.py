@@ -13,8 +13,8 @@ from typing import Any
 
 from reportlab.platypus import CondPageBreak, KeepTogether, PageBreak, Paragraph
 
-from sequencer.sheets.fonts import BOLD
-from sequencer.sheets.layout import (
+from sequencer.sheets.paper.fonts import BOLD
+from sequencer.sheets.paper.layout import (
     INK,
     ITEM,
     RULE,

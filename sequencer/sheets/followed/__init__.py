@@ -1,0 +1,1 @@
+"""What the pages tell, read off the plan: columns through the steps, addresses of strips."""

@@ -1,0 +1,1 @@
+"""Paper: type, margins, tables, pictures, and sections that fill their pages."""
