@@ -33,7 +33,7 @@ from sequencer.photo.reference.evidence import features
 from sequencer.photo.reference.reference import candidates, find_reference
 
 KINDS = ("sheet", "grey", "none")
-NEVER_FOR = range(1, 10)  # odd shape, rough, with a double
+NEVER_FOR = range(1, 9)  # odd shape, rough, with a double
 RIDGE = 1.0
 VARIED_COUNT = 0.25
 LEVELS = (0.0, 0.3, 0.5, 0.7, 0.8, 0.9, 0.97, 1.01)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 WORK = 10.0
 """Seconds of processor time after which a case hangs; other programs may hold the processor."""
-WAIT = 30.0
+WAIT = 120.0
 """Seconds on the clock after which it hangs."""
 MEMORY = 10**9
 _SAFETY = 6 * 2**30  # bytes of address space after which a case gets no more

@@ -66,9 +66,9 @@ def test_one_weight_for_each_thing_weighed() -> None:
 
 
 def test_each_measure_of_roughness_rises_with_the_weave() -> None:
-    """Texture, grain, grain beside the quietest place, and its rank: columns 5 to 8."""
+    """Texture, grain, grain beside the quietest place, and its rank: columns 4 to 7."""
     smooth, rough = picture(), picture(weave=0.04)
-    low, high = (features([quad_at(one)], one)[0][0, 5:9] for one in (smooth, rough))
+    low, high = (features([quad_at(one)], one)[0][0, 4:8] for one in (smooth, rough))
     assert (high > low + 0.1).all()
 
 

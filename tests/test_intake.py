@@ -15,6 +15,7 @@ from sequencer import corrections, intake
 from sequencer.errors import NothingReadError, PieceError, UsageError
 from sequencer.intake import read_into
 from sequencer.piece import change, load, redo, undo
+from sequencer.places import overlap
 from tests.pieces import PHOTOS, old_piece, piece_json
 
 
@@ -525,3 +526,22 @@ def test_a_quick_change_that_fails_changes_nothing(box: Path):
     with pytest.raises(PieceError, match="no"):
         change(box, "x", refuse)
     assert (box / "piece.json").read_bytes() == before
+
+
+def test_a_kept_photo_that_was_changed_in_place_is_told_not_read(box: Path, counted):
+    """A second name of a file shows what another program does to that file."""
+    photo = next(one for one in load(box).photos if one.name == "table.jpg")
+    table(box / str(photo.file)).write_bytes(b"another picture by now")
+    with pytest.raises(PieceError, match=r"is no longer there, or is another by now \(photos/"):
+        corrections.merge(box, ["table-1", "table-2"])
+    assert counted == []
+    assert ids(box) == BOX
+
+
+def test_what_was_dropped_can_be_drawn_again(box: Path):
+    outline = load(box).print_of("table-2").outline
+    corrections.drop(box, ["table-2"])
+    corrections.add(box, "table.jpg", outline)
+    there = [overlap(one.outline, outline).alike > 0.9
+             for one in load(box).prints if one.photo == "table.jpg"]
+    assert (len(there), sum(there)) == (3, 1)

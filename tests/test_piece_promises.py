@@ -130,7 +130,7 @@ def test_a_redraw_reads_its_own_photo_alone(
     monkeypatch.setattr(PIL.Image, "open", counted)
     outline = ("28,82", "140,80", "138,282", "30,280")
     assert passalong("redraw", box, "table-1", "--outline", *outline)[0] == 0
-    assert len([one for one in opened if "swatches" not in one]) == 1
+    assert len([one for one in opened if "photos" in one]) == 1
 
 
 # ── what a piece file may say ─────────────────────────────────────────────────────────────

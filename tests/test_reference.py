@@ -130,6 +130,21 @@ def test_what_is_asked_for_and_not_there_is_told_with_the_line_to_type() -> None
         assert part in words
 
 
+def test_a_sheet_that_everything_lies_on_is_found_when_asked_for() -> None:
+    """Real photographs of targets lie so, and paper then fills most of the picture."""
+    view = scene(SHEETS[1], "none")
+    height, width = view.pixels.shape[:2]
+    paper = np.full_like(view.pixels, (60, 70, 66))
+    paper[20 : height - 30, 40 : width - 25] = (224, 221, 214)
+    small = np.asarray(Image.fromarray(view.pixels).resize((width // 2, height // 2)))
+    paper[150 : 150 + height // 2, 200 : 200 + width // 2] = small
+    noisy = paper + np.random.default_rng(3).normal(0, 1.5, paper.shape)
+    found, words = look_for_reference(photo_of(noisy.clip(0, 255).astype(np.uint8)), "sheet")
+    assert found is not None
+    assert found.encoded[0] * 255 == pytest.approx([224, 221, 214], abs=3)
+    assert words is None or "taken to lie" in words
+
+
 def test_a_grey_card_is_not_taken_for_the_sheet_asked_for() -> None:
     """Either something else is, doubtfully and told, or nothing."""
     for seed in SHEETS:

@@ -33,13 +33,13 @@ _DARK = 0.003
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 _OUTSHONE = (1.6, 1.25)
 SHEET_WEIGHTS = np.array([
-    1.36, -0.48, 0.00, -0.15, 0.00, -2.12, -0.51, -0.46, -1.65, -1.13,
+    1.36, -0.48, 0.00, -0.15, -2.12, -0.51, -0.46, -1.65, -1.13,
     1.24, -0.61, -0.01, -0.44, 0.14, 0.17, -0.67, -0.38, -0.61, -0.16,
     0.15, 0.13, -0.06, 0.35, 0.79, -1.07, 1.32, -1.22, -0.58, -0.97,
     -0.73, 0.35, -0.38,
 ])  # fmt: skip
 GREY_WEIGHTS = np.array([
-    3.29, -0.49, -0.44, -0.68, 0.00, -1.79, 0.00, -0.56, -0.49, -0.47,
+    3.29, -0.49, -0.44, -0.68, -1.79, 0.00, -0.56, -0.49, -0.47,
     0.79, -0.63, -0.31, -0.64, 0.19, -1.86, -1.05, -0.64, -1.12, -0.31,
     0.21, 0.23, -0.02, 0.64, 0.61, -0.82, -0.92, -2.08, 0.22, -1.16,
     -0.40, 0.07,
@@ -98,7 +98,7 @@ def odds(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:
 
 
 def features(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:
-    """What is weighed, a row for each quadrilateral: as a sheet (n, 33), as a card (n, 32)."""
+    """What is weighed, a row for each quadrilateral: as a sheet (n, 32), as a card (n, 31)."""
     seen = surroundings(pixels)
     common = np.array([_common(quad, seen, pixels, quads) for quad in quads])
     sheet = np.column_stack([common, [_as_sheet(quad, seen, pixels) for quad in quads]])
@@ -157,12 +157,12 @@ def _as_grey(quad: Quad, seen: Surroundings) -> list[float]:
 
 
 def _shape(quad: Quad) -> list[float]:
-    """How far from a sheet's side ratio, from filling its outline, and from straight sides."""
+    """How far from a sheet's side ratio, and from filling its outline."""
     length = np.hypot(*(np.roll(quad.corners, -1, axis=0) - quad.corners).T)
     ratio = abs(np.log((length[0] + length[2]) / (length[1] + length[3])))
     far = min(float(np.abs(ratio - _RATIOS).min()), 0.25)
     long = 5 * max(float(ratio) - 0.6, 0.0)
-    return [far / 0.05, long, min(1 - quad.fill, 0.25) / 0.05, 5 * min(1 - quad.straight, 0.5)]
+    return [far / 0.05, long, min(1 - quad.fill, 0.25) / 0.05]
 
 
 def _alike(one: Quad, other: Quad) -> bool:

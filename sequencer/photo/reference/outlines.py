@@ -18,7 +18,7 @@ from sequencer.photo.shapes.foursided import quadrilateral
 Floats = NDArray[np.floating]
 
 _SMALLEST = 0.006
-_LARGEST = 0.45
+_LARGEST, _LARGEST_LENIENT = 0.45, 0.92
 _LOOSEST = 0.35  # share of its upright box that a turned rectangle fills at least
 _BARELY = 0.7  # of its quadrilateral a group fills at least: a scrap may lie over part of it
 
@@ -49,24 +49,28 @@ class Outline:
         return np.array([self.box[1].start, self.box[0].start], dtype=float)
 
 
-def outlines_below(view: View, limit: float) -> Iterator[Outline]:
-    """Of every group of pixels whose change is below ``limit`` and that four sides fit."""
+def outlines_below(view: View, limit: float, lenient: bool = False) -> Iterator[Outline]:
+    """Of every group of pixels whose change is below ``limit`` and that four sides fit.
+
+    ``lenient``: a sheet that all else lies on, so that it is large and full of holes, as well.
+    """
     from scipy.ndimage import find_objects, label
 
     groups, _ = label(view.change < limit)
-    least, largest = _SMALLEST * 0.5 * groups.size, _LARGEST * groups.size
+    largest = (_LARGEST_LENIENT if lenient else _LARGEST) * groups.size
+    least = _SMALLEST * 0.5 * groups.size
     for number, box in enumerate(find_objects(groups), start=1):
         room = (box[0].stop - box[0].start) * (box[1].stop - box[1].start)
         if room <= least:
             continue
         touches = _touches(box, groups.shape)
-        if touches > 2:
+        if touches > 2 and not lenient:
             continue
         box = _grown(box, 3, groups.shape)
         member = groups[box] == number
         size = np.count_nonzero(member)
-        if least < size < largest and size >= _LOOSEST * room:
-            one = _outline(_widened(member), box, view, touches)
+        if least < size < largest and size >= (0.4 if lenient else 1) * _LOOSEST * room:
+            one = _outline(_widened(member), box, view, touches, lenient)
             if one is not None:
                 yield one
 
@@ -86,7 +90,11 @@ def _grown(box: tuple[slice, slice], by: int, shape: tuple[int, ...]) -> tuple[s
 
 
 def _outline(
-    member: NDArray[np.bool_], box: tuple[slice, slice], view: View, touches: int
+    member: NDArray[np.bool_],
+    box: tuple[slice, slice],
+    view: View,
+    touches: int,
+    lenient: bool,
 ) -> Outline | None:
     filled = _without_holes(member)
     count = np.count_nonzero(filled)
@@ -102,7 +110,7 @@ def _outline(
     spanned = abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1))) / 2
     if count < _BARELY * spanned:
         return None
-    fill = _overlap(filled, corners) * np.count_nonzero(member) / count
+    fill = _overlap(filled, corners) * (1 if lenient else np.count_nonzero(member) / count)
     if fill < _BARELY:
         return None
     core = _core(corners, member.shape) & member

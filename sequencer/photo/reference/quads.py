@@ -1,8 +1,7 @@
 """Smooth quadrilaterals in a photo: candidates for a sheet or a grey card.
 
 Pixels whose colour hardly changes are grouped; :mod:`sequencer.photo.reference.outlines` lays four
-sides round a group. ``fill`` says how well the group fills its quadrilateral, ``straight`` how much
-of the outline follows the four sides.
+sides round a group. ``fill`` says how well the group fills its quadrilateral.
 """
 
 from __future__ import annotations
@@ -21,8 +20,6 @@ Floats = NDArray[np.floating]
 _QUIET = 0.3  # share of a picture that shows nothing but noise and weave
 _LIMITS = ((6.0, 4.0, 8.0), (3.0, 2.0, 4.0), (1.5, 0.7, 2.0))  # times that noise, least, most
 _ONE_COLOUR = 0.1
-_REACH = 2.0  # view pixels to either side of an outline where inside and outside are looked up
-_ALONG = np.linspace(0.08, 0.92, 22)
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,8 +30,7 @@ class Quad:
     ``hue`` (degrees): CIELAB. ``texture``: standard deviation of L* about its own slow change.
     ``area``: share of the picture. ``fill``: intersection over union with its quadrilateral,
     less what is holes.
-    ``straight``: share of the quadrilateral's sides where the group ends. ``touches``: how many
-    sides of the picture it reaches.
+    ``touches``: how many sides of the picture it reaches.
     """
 
     corners: Floats
@@ -45,7 +41,6 @@ class Quad:
     texture: float
     area: float
     fill: float
-    straight: float
     touches: int
 
     @property
@@ -54,8 +49,10 @@ class Quad:
         return srgb_to_linear(self.encoded)
 
 
-def smooth_quads(view: View) -> list[Quad]:
+def smooth_quads(view: View, lenient: bool = False) -> list[Quad]:
     """Every smooth quadrilateral of the photo that is not its background, largest first.
+
+    ``lenient``: also one that nearly fills the picture and that other things lie on.
 
     Looked for at three limits of smoothness, drawn from the picture's own noise: a sheet on a white
     table is parted from it only by a faint edge, a card in a noisy photo only hangs together at a
@@ -64,7 +61,8 @@ def smooth_quads(view: View) -> list[Quad]:
     found: list[Outline] = []
     noise = float(np.quantile(view.change[::3, ::3], _QUIET))
     for times, least, most in _LIMITS:
-        for one in outlines_below(view, min(max(times * noise, least), most)):
+        limit = min(max(times * noise, least), most)
+        for one in outlines_below(view, limit, lenient):
             there = [other for other in found if _same_place(one, other)]
             if all(one.fill > other.fill + 0.02 for other in there):
                 found = [other for other in found if other not in there] + [one]
@@ -89,41 +87,10 @@ def _described(one: Outline, view: View) -> Quad:
     encoded = np.array(one.colour)
     luminance = float(srgb_to_linear(encoded) @ [0.2126, 0.7152, 0.0722])
     chroma, hue = float(np.hypot(a, b)), float(np.degrees(np.arctan2(b, a)) % 360)
-    straight = _straight(one.filled, one.corners, one.offset, view.change.shape)
     at = (one.corners + one.offset) * view.step
     return Quad(
-        at, encoded, luminance, chroma, hue, texture, one.area, one.fill, straight, one.touches
+        at, encoded, luminance, chroma, hue, texture, one.area, one.fill, one.touches
     )  # fmt: skip
-
-
-def _straight(
-    filled: NDArray[np.bool_], corners: Floats, offset: Floats, picture: tuple[int, ...]
-) -> float:
-    """Share of points along the sides with the group on one hand and something else on the other.
-
-    Beyond the picture's edge nothing is known: points there do not count.
-    """
-    sides = np.roll(corners, -1, axis=0) - corners
-    along = corners[:, None] + _ALONG[:, None] * sides[:, None]
-    outward = sides[:, ::-1] * [1, -1] / np.hypot(*sides.T)[:, None]
-    if (outward * (corners - corners.mean(axis=0))).sum() < 0:
-        outward = -outward
-    within = _looked_up(filled, along - _REACH * outward[:, None])
-    beyond_at = along + _REACH * outward[:, None]
-    beyond = _looked_up(filled, beyond_at)
-    on = beyond_at + offset
-    counts = ((on > 2) & (on < np.array(picture[::-1]) - 2)).all(axis=-1)
-    if not counts.any():
-        return 1.0
-    return float((within & ~beyond)[counts].mean())
-
-
-def _looked_up(mask: NDArray[np.bool_], points: Floats) -> NDArray[np.bool_]:
-    """Values of a mask at points (…, 2) x, y; False outside it."""
-    x, y = np.floor(points).astype(int)[..., 0], np.floor(points).astype(int)[..., 1]
-    height, width = mask.shape
-    held = mask[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)]
-    return np.asarray(held & (x >= 0) & (y >= 0) & (x < width) & (y < height))
 
 
 def _texture(lightness: Floats, core: NDArray[np.bool_]) -> float:

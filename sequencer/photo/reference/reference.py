@@ -32,6 +32,8 @@ _ROUGHEST = 2.5
 _SURE_UNASKED = 0.5
 _SURE_ENOUGH = 0.8
 _WORTH_A_WORD = 0.3
+_SURE_AT_MOST = 0.7  # of a shape that the weights were not fitted on: large, or covered
+_NO_PAPER = 0.1  # luminance, 0 to 1, that even underexposed paper has
 _PLAINLY = 2.0  # log odds, after the user's own word, at which a thing is plainly the other kind
 _SAID_TO_BE_THERE = 3.0  # log odds that the user's own word adds, fitted like the weights
 
@@ -209,11 +211,22 @@ def _doubt(best: Reference, used: bool, factor: float) -> str | None:
 
 
 def _likeliest(photo: Photo, wanted: str) -> Reference | None:
-    """The likeliest sheet or card, however doubtful; what is likelier the other is left out."""
-    asked = wanted != "auto"
-    quads = candidates(photo) or (_anything_smooth(photo) if asked else [])
+    """The likeliest sheet or card, however doubtful where it was asked for."""
+    best = _best(photo, candidates(photo), wanted)
+    if wanted == "auto" or (best is not None and best.sure >= _SURE_UNASKED):
+        return best
+    everything = [quad for quad in smooth_quads(view_of(photo), True) if _could_be(quad, wanted)]
+    other = _best(photo, everything, wanted)
+    if other is None or (best is not None and best.sure > other.sure):
+        return best
+    return replace(other, sure=min(other.sure, _SURE_AT_MOST))
+
+
+def _best(photo: Photo, quads: list[Quad], wanted: str) -> Reference | None:
+    """The likeliest of ``quads``; what is plainly the other kind is left out of one asked for."""
     if not quads:
         return None
+    asked = wanted != "auto"
     offered = dict(zip(("sheet", "grey"), odds(quads, photo.pixels), strict=True))
     if asked:
         offered[wanted] = offered[wanted] + _SAID_TO_BE_THERE
@@ -230,14 +243,14 @@ def _likeliest(photo: Photo, wanted: str) -> Reference | None:
     return Reference(kind, quad.corners, quad.encoded[None], centre, sure=float(shares[best]))
 
 
+def _could_be(quad: Quad, wanted: str) -> bool:
+    """Of no strong colour, and not black where a white sheet is meant."""
+    return quad.chroma < _MOST_CAST and (wanted != "sheet" or quad.luminance > _NO_PAPER)
+
+
 def candidates(photo: Photo) -> list[Quad]:
     """The quadrilaterals that could be a sheet or a card at all."""
     return _alone([quad for quad in smooth_quads(view_of(photo)) if _plausible(quad)])
-
-
-def _anything_smooth(photo: Photo) -> list[Quad]:
-    """Where nothing looks like paper: whatever is smooth, four-sided and of no strong colour."""
-    return [quad for quad in smooth_quads(view_of(photo)) if quad.chroma < _MOST_CAST]
 
 
 def _shares(log_odds: Floats) -> Floats:
