@@ -9,7 +9,8 @@ from typing import Any, NoReturn
 from sequencer.files import shown
 
 ORDER_KEYS = ("pick", "enough", "loop", "first", "last", "include", "exclude", "together",
-              "apart", "before", "aim", "distinct", "value_range", "alternatives", "seconds", "sequence")
+              "apart", "before", "aim", "distinct", "value_range", "alternatives", "seconds",
+              "sequence")
 PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "curve_height",
              "curve_count", "curve_phase", "columns", "offsets", "steps", "smallest", "largest",
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
