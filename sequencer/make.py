@@ -77,6 +77,7 @@ def make(
 
     def work(piece: Piece) -> tuple[Piece, tuple[Sequence, ContrastReport, Plan]]:
         say(0, 5, "finding the sequence")
+        piece = replace(piece, plan_wishes=_plan_wishes(piece, plan_wishes))  # for --enough
         piece, sequence = order(piece, order_wishes)
         say(1, 5, "planning the columns")
         report = contrast(piece)
@@ -106,11 +107,16 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     Wishes are kept as asked: the same prints give the same plan.
     """
     piece, sequence = sequenced(piece)
-    own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
-    wanted = _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
+    wanted = _plan_wishes(piece, wishes)
     plan = _planned_as_wished(list(piece.prints), sequence, wanted)
     kept = _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json(), sewn={}), plan
+
+
+def _plan_wishes(piece: Piece, wishes: Mapping[str, Any] | None) -> dict[str, Any]:
+    """What is wished now, by ids, in the units of last time; without wishes those of last time."""
+    own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
+    return _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
 
 
 def _planned_as_wished(
