@@ -150,14 +150,27 @@ def finish_panel(
 
 
 def _search(ledger: Ledger) -> dict[str, Any]:
-    """What may be said of the cutting: proved where no strip lacks and none is joined."""
-    if not ledger.short and not ledger.joins:
+    """What may be said of the cutting: the strip that lacks (inches) beside what must lack."""
+    short = sum(ledger.short.values())
+    best = float(ledger.least_short)
+    if not short and not ledger.joins:
         return {"status": "proved", "what": "no strip lacks and none is joined; no other cutting "
-                "can do better", "best_possible": None}  # fmt: skip
+                "of these columns can do better", "best_possible": best}  # fmt: skip
+    tried = (
+        f"compared: {ledger.tried} lengths of strip set for these columns, all sets of one length "
+        "but the last; of these the one whose scraps lack least, then with fewest joins"
+    )
+    if short:
+        known = "; no length of set and no cutting lacks less, fewer joins were not ruled out"
+        return {
+            "status": "proved" if short == ledger.least_short else "bounded",
+            "what": tried + (known if short == ledger.least_short else "; not compared: other "
+                             "columns, sets of several lengths"),
+            "best_possible": best, "gap": round(float(short) - best, 4),
+        }  # fmt: skip
     return {
         "status": "tried",
-        "what": f"{ledger.tried} lengths of strip set; of these the one whose scraps lack least, "
-        "then with fewest joins",
+        "what": f"{tried}; nothing lacks, and how few joins there could be is not bounded",
         "best_possible": None,
     }
 

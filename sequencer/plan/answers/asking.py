@@ -61,14 +61,11 @@ def plan_within(
     seq: Ordered | Sequence[str],
     options: Mapping[str, Any],
     fits: Fits,
-) -> tuple[Plan | None, bool]:
-    """The plan with its scraps cut thoroughly, None where some print is short.
-
-    The second value says whether None is proved for every length of strip set tried.
-    """
+) -> Plan | None:
+    """The plan with its scraps cut thoroughly, None where some print is short."""
     request, curve = ask(prints, seq, options)
     settling = Settling(request, {item.id: item for item in prints})
     best = settling.best(fits(request, curve).columns, True)
     if best.merit[0]:
-        return None, settling.surely_short
-    return plan_columns(prints, seq, **{**options, "prove": True}), True
+        return None
+    return plan_columns(prints, seq, **{**options, "prove": True})

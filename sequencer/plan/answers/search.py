@@ -21,7 +21,7 @@ from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import Fits, ask, check_options
 from sequencer.plan.asked import LARGEST_SIDE, MM, Length, Request, length
-from sequencer.plan.cloth import Box, Settling
+from sequencer.plan.cloth import Box, Settling, least_needed
 from sequencer.plan.planner import plan_columns
 
 STRIPS = tuple(Fraction(eighths, 8) for eighths in (2, 3, 4, 5, 6, 8, 10, 12, 16))
@@ -139,9 +139,9 @@ class Search:
         self.fits = Fits()
         self._held: dict[Fraction, Fraction] = {}
         self.settled = 0
+        self.ceiling = Fraction(0)
+        """Worth that no panel of the space exceeds: as wide as cloth may do, enough columns."""
         self.fewest_rows = FEWEST_ROWS if self.free else 2
-        self.surely = True
-        """Whether all panels passed over surely lack cloth."""
         if not any(Box(self.sample, self.known).scraps.values()):
             raise PlanError(
                 "No scrap of this sequence has a size, so nothing bounds the piece. Give sizes, "
@@ -196,9 +196,14 @@ class Search:
         least = round_up(max(low * height, line.strip, self.sample.seam), self.step)
         held = self.held(line)
         width = min(held / line.repeats, high * height, self.goal.longest)
-        width = round_down(width, self.step)
+        width = reach = round_down(width, self.step)
         while width >= least and not self._may_do(line, width, held):
+            reach = width - self.step
             width -= max(self.step, round_down(width / 32, self.step))
+        if reach >= least:
+            rows = line.repeats * len(self.sample.ids)
+            able = self.goal.worth(reach * height, rows, COLUMNS_ENOUGH, 0)
+            self.ceiling = max(self.ceiling, able)
         return width if width >= least else None
 
     def held(self, line: Line) -> Fraction:
@@ -206,19 +211,14 @@ class Search:
         if line.strip not in self._held:
             strips = dict.fromkeys(self.sample.ids, line.strip)
             box = Box(replace(self.sample, strips=strips), self.known)
-            self._held[line.strip] = min(
-                Fraction(box.held(key, full=True), box.unit) for key in box.sized
-            )
+            self._held[line.strip] = min(box.most(key) for key in box.sized)
         return self._held[line.strip]
 
     def _may_do(self, line: Line, width: Fraction, held: Fraction) -> bool:
         """Whether joins and rests aside the scarcest print holds the strips of this panel."""
         request, curve = ask(self.prints, self.seq, self.wishes(line, width))
         columns = self.fits(request, curve).columns
-        cut = sum((column.cut_width for column in columns), Fraction(0))
-        sets = 2 if request.press == "nested" and len(columns) > 1 else 1
-        margin = (request.squaring + request.spare) * sets
-        return cut * request.repeats + margin * (request.repeats if request.tall else 1) <= held
+        return least_needed(request, columns) <= held
 
     # ── the search ────────────────────────────────────────────────────────────────────────
 
@@ -236,7 +236,6 @@ class Search:
 
     def _run(self) -> Plan | None:
         found: Found | None = None
-        ceiling = Fraction(0)
         queue: list[tuple[Fraction, int, Line, Fraction]] = []
         for number, line in enumerate(self.lines()):
             width = self.widest(line)
@@ -244,7 +243,6 @@ class Search:
                 heapq.heappush(queue, (-self.promise(line, width), number, line, width))
         if not queue:
             return None
-        ceiling = -queue[0][0]
         while queue and self.settled < MOST_SETTLED:
             promise, number, line, width = heapq.heappop(queue)
             if found is not None and -promise <= found.worth:
@@ -256,7 +254,7 @@ class Search:
             if narrower is not None:
                 heapq.heappush(queue, (-self.promise(line, narrower), number, line, narrower))
         open_ = any(found is None or -promise > found.worth for promise, *_ in queue)
-        return None if found is None else self._report(found, ceiling, not open_)
+        return None if found is None else self._report(found, not open_)
 
     def promise(self, line: Line, width: Fraction) -> Fraction:
         """What a panel is worth if no strip of it is joined."""
@@ -273,7 +271,6 @@ class Search:
         settling = Settling(request, self.known)
         best = settling.best(columns, False, all_or_none=True)
         if best.merit[0]:
-            self.surely = self.surely and settling.surely_short
             return None
         area = width * request.height
         worth = self.goal.worth(area, request.rows, len(columns), best.merit[1])
@@ -313,30 +310,39 @@ class Search:
             "for. Leave it out, add a scrap of it, or set another strip."
         )
 
-    def _report(self, found: Found, ceiling: Fraction, closed: bool) -> Plan:
+    def _what(self, top: bool) -> str:
+        """What was compared, and what not."""
+        show, least = self.sample.show, self.fewest_rows
+        words = {"tall": "tall sets", "repeat": "sets of one repeat"}
+        kinds = sorted({f"{line.method} with {words[line.sets]}" for line in self.lines()})
+        most = ("largest" if self.goal.name == "largest" else
+                "one worth most: area, less for few rows or columns and for joins")  # fmt: skip
+        low, high = self.goal.shape
+        return (
+            f"compared: strips of {', '.join(map(show, self.strips))}; every number of repeats "
+            f"with at least {least} rows; sewn {' and '.join(kinds)}; widths in steps of "
+            f"{show(self.step)}, from {low} to {high} times the height and no side above "
+            f"{show(self.goal.longest)}; columns as the curve wants them. "
+            + (f"Of these none is better: the {most}. " if top else
+               f"The {most}, of those found that can be cut; best_possible is what the scarcest "
+               "print's length of strip would allow. ")
+            + "Not compared: other columns, strips of unequal width, other sequences, borders"
+        )
+
+    def _report(self, found: Found, closed: bool) -> Plan:
         """The plan with what the search can promise about it."""
         plan = plan_columns(self.prints, self.seq, **{**found.wishes, "prove": True})
+        ceiling = self.ceiling
         top = found.worth == ceiling
-        unit = "cm" if self.sample.units == "cm" else "in"
-        widths = ", ".join(show_length(one, unit) for one in self.strips)
-        what = (
-            f"strips of {widths}; every number of repeats, sets of one repeat and tall ones, "
-            f"panels in steps of {show_length(self.step, unit)}: the "
-            + ("largest" if self.goal.name == "largest" else "one worth most (area, less for few "
-               "rows or columns and for joins)")
-            + (" that the cloth could hold at all" if top else " found that can be cut")
-        )  # fmt: skip
-        area = plan.centre[0] * plan.centre[1]
-        if self.goal.name == "largest":
-            ceiling = max(ceiling, area)
         box = Box(self._request_of(plan), self.known)
-        held = {key: box.held(key, full=True) for key in box.sized}
+        held = {key: box.most(key) for key in box.sized}
         limits = sorted(key for key, total in held.items() if total == min(held.values()))
         search = {
             "goal": self.goal.name,
-            "status": "proved" if top else "tried",
-            "what": what,
+            "status": "proved" if top else "bounded",
+            "what": self._what(top),
             "best_possible": round(float(ceiling), 4),
+            "gap": round(float(1 - found.worth / ceiling), 4),
             "worth": round(float(found.worth), 4),
             "limits": limits,
             "panels": self.settled,

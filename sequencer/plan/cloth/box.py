@@ -12,7 +12,7 @@ from sequencer.models import Print
 from sequencer.plan.asked import Request, join_loss
 from sequencer.plan.cloth.bound import Order
 from sequencer.plan.cloth.cutting import ABSENT, Cutting, cut_quickly, cut_thoroughly
-from sequencer.plan.cloth.lanes import ways_to_cut
+from sequencer.plan.cloth.lanes import most_length, ways_to_cut
 from sequencer.plan.cloth.ledger import Part
 from sequencer.plan.cloth.scraps import Scrap, scraps_of
 from sequencer.plan.sewing import StripSet
@@ -39,11 +39,6 @@ class Cut:
     def proved(self) -> bool:
         """Whether no cutting is better."""
         return self.cutting is None or self.cutting.proved
-
-    @property
-    def surely_short(self) -> bool:
-        """Whether every cutting of these strips lacks some."""
-        return self.cutting is not None and self.cutting.bound[0] > 0
 
     @property
     def merit(self) -> tuple[int, int]:
@@ -137,6 +132,17 @@ class Box:
                  ways_to_cut(self._sides(scrap, full), width, width, scrap.upright)), default=0)
             for scrap in self.scraps[key] or ()
         )  # fmt: skip
+
+    def most(self, key: str) -> Fraction:
+        """Inches of strip that no cutting of the print's scraps exceeds, measured sides in full."""
+        width = self.whole(self.request.cut(self.request.strips[key]))
+        return Fraction(
+            sum(most_length(self._sides(scrap, True), width, scrap.upright)
+                for scrap in self.scraps[key] or ()), self.unit)  # fmt: skip
+
+    def lacks_at_least(self, key: str, needed: Fraction) -> Fraction:
+        """What no cutting can spare a print of which so much strip is needed, joins aside."""
+        return max(Fraction(0), needed - self.most(key))
 
     def _sides(self, scrap: Scrap, full: bool) -> tuple[int, int]:
         long, short = scrap.full if full else scrap.sure

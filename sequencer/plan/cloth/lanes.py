@@ -53,6 +53,19 @@ def ways_to_cut(
     return tuple(found.values())
 
 
+def most_length(sides: tuple[int, int], width: int, upright: str | None = None) -> int:
+    """No way to cut gives more length of lane, the shortest ends counted as well.
+
+    With k lanes along one side first the sum is linear in k, so all or none of them is the most.
+    """
+    long, short = sides
+    rows, files = short // width, long // width
+    if upright:
+        return rows * long if upright == "long" else files * short
+    return max(rows * long + files * (short - rows * width),
+               files * short + rows * (long - files * width))  # fmt: skip
+
+
 def _mixes(
     sides: tuple[int, int], width: int, upright: str | None
 ) -> list[tuple[Block, ...]]:

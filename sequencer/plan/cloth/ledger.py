@@ -66,10 +66,14 @@ class Page:
 
 @dataclass(frozen=True)
 class Ledger:
-    """Every print's page, in sequence; ``tried``: how many lengths of strip set were."""
+    """Every print's page, in sequence; ``tried``: how many lengths of strip set were.
+
+    ``least_short``: strip that would lack with any of them, in inches.
+    """
 
     pages: Mapping[str, Page]
     tried: int = 1
+    least_short: Fraction = Fraction(0)
 
     @property
     def short(self) -> dict[str, Fraction]:

@@ -7,7 +7,7 @@ at a loss. Several shorter sets use up such scraps, at the price of more seams a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from sequencer.inches import round_down, round_up
@@ -46,8 +46,6 @@ class Settling:
         held = {key: self.box.held(key) for key in self.box.sized}
         self.scarcest = sorted(request.ids, key=lambda key: held.get(key, FAR))
         self.tried = 0
-        self.surely_short = True
-        """Whether with every length tried some print is short, whatever its cutting."""
 
     def best(
         self, columns: Sequence[Column], thorough: bool, all_or_none: bool = False
@@ -92,8 +90,6 @@ class Settling:
             if all_or_none and cuts[key].merit[0]:
                 break
         merits = [cut.merit for cut in cuts.values()]
-        if not any(cut.surely_short for cut in cuts.values()):
-            self.surely_short = False
         merit = sum(short for short, _ in merits), sum(joins for _, joins in merits), len(sets)
         return Tried(merit, tuple(sets), cuts)
 
@@ -116,6 +112,22 @@ class Settling:
         ]  # fmt: skip
 
 
+def least_needed(request: Request, columns: Sequence[Column]) -> Fraction:
+    """Strip of each print that its columns need in any case: the widths as cut, and the margins
+    of as few sets as there can be.
+    """
+    cut = sum((column.cut_width for column in columns), Fraction(0))
+    sets = 2 if request.press == "nested" and len(columns) > 1 else 1
+    margin = (request.squaring + request.spare) * sets
+    return cut * request.repeats + margin * (request.repeats if request.tall else 1)
+
+
+def least_lacking(box: Box, columns: Sequence[Column]) -> Fraction:
+    """Strip that is lacking whatever the lengths of the sets and however scraps are cut."""
+    needed = least_needed(box.request, columns)
+    return sum((box.lacks_at_least(key, needed) for key in box.sized), Fraction(0))
+
+
 def _kind(sets: Sequence[StripSet]) -> tuple[Fraction, ...]:
     return tuple(sorted(one.length for one in sets))
 
@@ -130,4 +142,6 @@ def settle(
     """Strip sets of the lengths that suit the scraps best, and the ledger of their strips."""
     settling = Settling(request, known, given)
     best = settling.best(columns, thorough)
-    return best.sets, place_strips(settling.box, best.sets, best.cuts, settling.tried)
+    bound = Fraction(0) if given else least_lacking(settling.box, columns)
+    ledger = place_strips(settling.box, best.sets, best.cuts, settling.tried)
+    return best.sets, replace(ledger, least_short=bound)
