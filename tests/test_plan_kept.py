@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shlex
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import replace
 from fractions import Fraction
@@ -128,7 +129,7 @@ def test_a_way_out_is_taken_and_kept(folder: Path) -> None:
     assert ways[0]["enough"]
     assert {"best piece"} <= {way["kind"] for way in ways}
     for number, way in enumerate(ways, 1):
-        assert way["command"] == f"passalong plan FOLDER --way-out {number}"
+        assert way["command"] == f"passalong plan {shlex.quote(str(folder))} --way-out {number}"
         assert way["price"].startswith("Costs")
         assert way["lacking"] == "Then nothing lacks." or "Still lacking" in way["lacking"]
     for number in (1, len(ways)):
