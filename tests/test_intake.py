@@ -87,6 +87,22 @@ def test_a_moved_photo_keeps_its_prints(box: Path, photos: Path, tmp_path: Path,
     assert ids(box) == [*BOX, "new"]
 
 
+def test_reading_again_brings_back_a_spoiled_swatch(box: Path, photos: Path, counted):
+    """As the message about it advises; photos whose cloth is sound are not read."""
+    before = load(box).prints
+    assert before[0].swatch is not None
+    pixels, path = before[0].swatch.pixels, before[0].swatch.source
+    assert isinstance(path, Path)
+    for spoil in (lambda: path.write_bytes(b""), path.unlink):
+        spoil()
+        counted.clear()
+        read_into(box, [photos], {})
+        assert counted == ["moss.jpg"]
+        assert ids(box) == BOX
+        assert path.read_bytes()
+    assert np.array_equal(load(box).prints[0].swatch.pixels, pixels)
+
+
 def test_photos_of_one_name_are_told_apart(tmp_path: Path, counted):
     first = cloth(tmp_path / "a" / "image.jpg", (70, 95, 50), 1)
     second = cloth(tmp_path / "b" / "image.jpg", (200, 180, 130), 2)

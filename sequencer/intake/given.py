@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.cameras import chosen
-from sequencer.files import shown
-from sequencer.keeping.blobs import fingerprint, fingerprint_of
+from sequencer.files import fingerprint, shown
+from sequencer.keeping.blobs import fingerprint_of
 from sequencer.keeping.naming import bases, gone_id, nth_id
 from sequencer.keeping.originals import place_of
 from sequencer.piece import PICTURES, KeptPhoto, Piece, load

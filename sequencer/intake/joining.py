@@ -27,7 +27,7 @@ def joined(wanted: Piece, writer: Writer, read: Read) -> Piece | None:
     for photo in wanted.photos:
         old, key = before.get(photo.id), key_of_photo(photo, wanted)
         result = read.results.get(key)
-        touched = old is None or key_of_photo(old, now) != key
+        touched = isinstance(result, Rejected) or old is None or key_of_photo(old, now) != key
         asked += touched
         if isinstance(result, Rejected):
             refused.append(result)

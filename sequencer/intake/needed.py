@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from sequencer.both_cores import Job, read_each
+from sequencer.keeping.blobs import holds
 from sequencer.keeping.originals import place_of
 from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Progress, Rejected
@@ -57,7 +58,8 @@ def key_of_photo(photo: KeptPhoto, piece: Piece) -> str:
 def missing(piece: Piece, now: Piece, folder: Path, read: Read) -> dict[str, KeptPhoto]:
     """Photos, by key, that are new or wished otherwise than ``now`` and not yet read so.
 
-    What was read earlier is taken from the folder on the way.
+    What was read earlier is taken from the folder on the way. A photo given as a file is read again
+    also where what it gave is gone or damaged.
     """
     before = {photo.id: key_of_photo(photo, now) for photo in now.photos}
     needed = {}
@@ -68,12 +70,20 @@ def missing(piece: Piece, now: Piece, folder: Path, read: Read) -> dict[str, Kep
         if photo.reading is not None:
             path = folder / "readings" / f"{photo.reading}.json"
             kept = reading_from(path, key, ReadPhoto, folder / "swatches")
-            if kept is not None:
+            asked = photo.content in read.sources
+            if kept is not None and not (asked and _spoiled(photo, folder)):
                 read.results[key] = kept
                 continue
+            if asked:
+                needed[key] = photo
         if before.get(photo.id) != key:
             needed[key] = photo
     return needed
+
+
+def _spoiled(photo: KeptPhoto, folder: Path) -> bool:
+    """Whether one of the photo's swatches is gone or another than was kept."""
+    return not all(holds(folder / "swatches" / f"{name}.png", name) for name in photo.swatches)
 
 
 def read_missing(

@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from sequencer.errors import PieceChangedError, PieceError
-from sequencer.files import read_ordinary
+from sequencer.files import fingerprint, read_ordinary
 from sequencer.keeping import originals
-from sequencer.keeping.blobs import Blobs, fingerprint
+from sequencer.keeping.blobs import Blobs
 from sequencer.keeping.checking import LARGEST
 from sequencer.keeping.converting import step_records, steps_of
 from sequencer.keeping.history import put_state, state_of

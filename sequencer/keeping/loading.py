@@ -10,8 +10,7 @@ from typing import Any
 import msgspec
 
 from sequencer.errors import PieceError
-from sequencer.files import read_ordinary
-from sequencer.keeping.blobs import fingerprint
+from sequencer.files import fingerprint, read_ordinary
 from sequencer.keeping.checking import LARGEST, DamagedError, decoded
 from sequencer.keeping.converting import from_record, steps_of
 from sequencer.keeping.record import SCHEMA, HistoryRecord, PieceRecord, PrintRecord, StateRecord
@@ -105,7 +104,8 @@ def piece_of(held: Held, folder: Path) -> Piece:
 
     def swatch_of(name: str, one: PrintRecord) -> Swatch | None:
         matrix = None if one.swatch_matrix is None else tuple(one.swatch_matrix)
-        return Swatch(held.older.get(name) or swatch_path(folder, name), one.swatch_ppi, matrix)
+        path = held.older.get(name) or swatch_path(folder, name)
+        return Swatch(path, one.swatch_ppi, matrix, name)
 
     plan = _plan(folder, held.record.plan)
     return replace(

@@ -12,9 +12,9 @@ from pathlib import Path
 import msgspec
 
 from sequencer.errors import PieceError
-from sequencer.files import read_ordinary, replace_file, sync_folder
+from sequencer.files import fingerprint, read_ordinary, replace_file, sync_folder
 from sequencer.keeping import originals
-from sequencer.keeping.blobs import Blobs, fingerprint, is_fingerprint
+from sequencer.keeping.blobs import Blobs, is_fingerprint
 from sequencer.keeping.checking import LARGEST, DamagedError, check_state, decoded
 from sequencer.keeping.converting import as_record
 from sequencer.keeping.history import continued, state_bytes, sweep
