@@ -60,7 +60,7 @@ def reading_from(path: Path, key: str, kind: type[Kept], swatches: Path) -> Kept
         if told["key"] != key:
             return None
         return msgspec.convert(told["reading"], kind, dec_hook=made)
-    except (OSError, ValueError, KeyError, TypeError, RecursionError, zlib.error, OverflowError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError, zlib.error, ArithmeticError):
         return None
 
 
