@@ -15,7 +15,7 @@ from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
-from sequencer.summary import Summary, summary
+from sequencer.summary import Summary, summary, typed
 
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
@@ -38,7 +38,7 @@ class Made:
     @property
     def summary(self) -> Summary:
         """What the piece is and what to do first, in a few lines."""
-        return summary(self.piece, self.plan, self.contrast)
+        return summary(self.piece, self.plan, self.contrast, self.files["piece"].parent)
 
     def to_json(self) -> Json:
         """Document ``passalong.make/1``."""
@@ -169,14 +169,18 @@ def _by_id(piece: Piece, wishes: Mapping[str, Any]) -> dict[str, Any]:
     return wanted
 
 
-def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:
-    """Where scraps fall short: the ways out, best first, each with what it costs."""
+def ways_out(piece: Piece, plan: Plan, folder: Path | None = None) -> tuple[WayOut, ...]:
+    """Where scraps fall short: the ways out, best first, each with what it costs.
+
+    Their commands name the piece's ``folder``.
+    """
     from sequencer.order import transition_graph
     from sequencer.plan.answers import ways_out as find
 
     graph = transition_graph(list(piece.prints))
     costs = {(a, b): float(cost) for a, b, cost in graph.edges(data="cost")}
-    return find(plan, list(piece.prints), {**costs, **{(b, a): c for (a, b), c in costs.items()}})
+    both = {**costs, **{(b, a): cost for (a, b), cost in costs.items()}}
+    return tuple(replace(way, folder=typed(folder)) for way in find(plan, list(piece.prints), both))
 
 
 def take_way_out(piece: Piece, number: int) -> tuple[Piece, Plan]:

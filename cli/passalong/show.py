@@ -249,10 +249,15 @@ def _figure(number: float | None, form: str = ".1f") -> str:
 
 
 def plan(
-    piece: Piece, planned: Plan, ways_out: Iterable[str] = (), everything: bool = False
+    piece: Piece,
+    planned: Plan,
+    folder: Path,
+    ways_out: list[str] | None = None,
+    everything: bool = False,
 ) -> None:
     """What it is, columns in one line, what to do first; ``everything``: the tables as well."""
-    told = summary(piece, planned)
+    found = None if ways_out is None else len(ways_out)
+    told = summary(piece, planned, None, folder, found)
     _lines(told.piece)
     units = str(planned.options.get("units", "in"))
     widths = ", ".join(show_ruled(column.cut_width, units) for column in planned.columns)
@@ -262,7 +267,7 @@ def plan(
         for warning in planned.warnings:
             _console().print(f"- {warning.text}", markup=False)
     _first(told.first)
-    for number, way in enumerate(ways_out, 1):
+    for number, way in enumerate(ways_out or (), 1):
         _console().print(f"way out {number}: {way}", markup=False)
 
 
@@ -338,7 +343,7 @@ def made(result: Made, everything: bool = False) -> None:
         prints(result.piece, everything)
         sequence(result.piece, result.sequence, everything)
         _lines([f"- {told}" for told in result.contrast.sentences], most=LONGEST)
-        plan(result.piece, result.plan, everything=True)
+        plan(result.piece, result.plan, result.files["piece"].parent, everything=True)
     else:
         _lines(result.summary.piece)
         _first(result.summary.first)
