@@ -173,11 +173,9 @@ def sequence(piece: Piece, found: Sequence, everything: bool = False) -> None:
     """The order and its neighbours; ``everything``: costs and totals as well."""
     console = _console()
     kind = "loop" if found.loop else "open sequence"
-    proof = ("proved best" if found.status == "optimal"
-             else f"best found, at most {found.gap:.1%} from the best")
     total = f" (total {found.total:.1f}, largest step {found.worst:.1f})" if everything else ""
-    console.print(f"{len(found.order)} prints, {kind}, aim {found.aim}: {proof}{total}\n",
-                  markup=False)
+    console.print(f"{len(found.order)} prints, {kind}, aim {found.aim}: "
+                  f"{found.how_sure()}{total}\n", markup=False)
     known = {one.id: one for one in piece.prints}
     table = _table(">", "print", "colours", ">value", "then")
     for place, id_ in enumerate(found.order):
