@@ -12,6 +12,7 @@ from sequencer.cameras import chosen
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Json, Lab
 from sequencer.photo.colour.correct import Corrected, correct
+from sequencer.photo.colour.exposure import shows_several
 from sequencer.photo.files.load import Photo, load
 from sequencer.photo.reference.marking import marked_corners, marking_in, patch_numbers, without
 from sequencer.photo.reference.reference import Reference, look_for_reference
@@ -102,8 +103,10 @@ def spots_of(
     seen = load(photo)
     _inside(seen, asked)
     known, notes = _reference(seen, reference, corners, spoilt)
-    # A spot is not told from a table: all that is smooth in the picture bears witness to the light.
-    everywhere = np.ones(seen.pixels.shape[:2], bool)
+    # A spot is not told from a table: all that is smooth in the picture bears witness to the light,
+    # and a photo that seems to show one print only is not lifted.
+    shows_table = known is not None or shows_several(seen.pixels)
+    everywhere = np.full(seen.pixels.shape[:2], shows_table)
     taken_by = chosen(Path(photo), camera)
     corrected = correct(seen, known, everywhere, camera=taken_by)
     fine, factor = seen.finest

@@ -10,13 +10,20 @@ Constants by benchmarks/fit_bare.py (ridge regression on real and simulated phot
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sequencer.colour import linear_to_xyz, srgb_to_linear
 from sequencer.models import Pixels
 
+Floats = NDArray[np.floating]
+
 _EVERY = 4
 _LIGHTEST = 99.0
 _DARKEST = 1e-4
+_DARK = 5.0
+_RANGE = 2.0
+"""Logs between the darkest twentieth and the lightest hundredth of a photo that shows more than one
+thing: real photos of targets span 2.4 and more (chosen, not fitted)."""
 _CLIPPED = 254
 _CLIPPED_SHARE = 0.01
 """Of pixels with two channels clipped: from here on nothing is lifted (chosen, not fitted)."""
@@ -25,11 +32,17 @@ _LEVEL, _SLOPE, _MOST = -0.45, 1.5, 0.6
 the limit was chosen among .4, .6 and .8."""
 
 
+def shows_several(pixels: Pixels) -> bool:
+    """Whether a photo (h, w, 3) sRGB spans so much light that it hardly is of one print."""
+    luminance = _luminance(pixels[::_EVERY, ::_EVERY].reshape(-1, 3))
+    dark, light = np.percentile(luminance, [_DARK, _LIGHTEST])
+    return bool(np.log(max(light, _DARKEST) / max(dark, _DARKEST)) >= _RANGE)
+
+
 def cues(pixels: Pixels) -> tuple[float, float]:
     """Log luminance of the lightest hundredth of sRGB ``pixels`` (h, w, 3), share clipped."""
     few = pixels[::_EVERY, ::_EVERY].reshape(-1, 3)
-    luminance = linear_to_xyz(srgb_to_linear(few / 255))[:, 1]
-    lightest = max(float(np.percentile(luminance, _LIGHTEST)), _DARKEST)
+    lightest = max(float(np.percentile(_luminance(few), _LIGHTEST)), _DARKEST)
     return float(np.log(lightest)), float((np.sort(few, axis=1)[:, 1] >= _CLIPPED).mean())
 
 
@@ -42,3 +55,7 @@ def lift_by(lightest: float, clipped: float, slope: float = _SLOPE, level: float
 def lift_of(pixels: Pixels) -> float:
     """The gain on linear light, 1 to 1.8, of a photo (h, w, 3) sRGB of things on a table."""
     return float(np.exp(lift_by(*cues(pixels))))
+
+
+def _luminance(colours: Pixels) -> Floats:
+    return np.asarray(linear_to_xyz(srgb_to_linear(colours / 255))[:, 1])
