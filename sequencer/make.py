@@ -15,7 +15,7 @@ from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
-from sequencer.summary import Summary, summary
+from sequencer.summary import Summary, summary, typed
 
 if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
@@ -38,7 +38,7 @@ class Made:
     @property
     def summary(self) -> Summary:
         """What the piece is and what to do first, in a few lines."""
-        return summary(self.piece, self.plan, self.contrast)
+        return summary(self.piece, self.plan, self.contrast, self.files["piece"].parent)
 
     def to_json(self) -> Json:
         """Document ``passalong.make/1``."""
@@ -77,6 +77,7 @@ def make(
 
     def work(piece: Piece) -> tuple[Piece, tuple[Sequence, ContrastReport, Plan]]:
         say(0, 5, "finding the sequence")
+        piece = replace(piece, plan_wishes=_plan_wishes(piece, plan_wishes))  # for --enough
         piece, sequence = order(piece, order_wishes)
         say(1, 5, "planning the columns")
         report = contrast(piece)
@@ -106,11 +107,16 @@ def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple
     Wishes are kept as asked: the same prints give the same plan.
     """
     piece, sequence = sequenced(piece)
-    own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
-    wanted = _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
+    wanted = _plan_wishes(piece, wishes)
     plan = _planned_as_wished(list(piece.prints), sequence, wanted)
     kept = _without_files(wanted, plan)
     return replace(piece, plan_wishes=kept, plan=plan.to_json(), sewn={}), plan
+
+
+def _plan_wishes(piece: Piece, wishes: Mapping[str, Any] | None) -> dict[str, Any]:
+    """What is wished now, by ids, in the units of last time; without wishes those of last time."""
+    own = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
+    return _by_id(piece, piece.plan_wishes if wishes is None else {**own, **wishes})
 
 
 def _planned_as_wished(
@@ -163,14 +169,18 @@ def _by_id(piece: Piece, wishes: Mapping[str, Any]) -> dict[str, Any]:
     return wanted
 
 
-def ways_out(piece: Piece, plan: Plan) -> tuple[WayOut, ...]:
-    """Where scraps fall short: the ways out, best first, each with what it costs."""
+def ways_out(piece: Piece, plan: Plan, folder: Path | None = None) -> tuple[WayOut, ...]:
+    """Where scraps fall short: the ways out, best first, each with what it costs.
+
+    Their commands name the piece's ``folder``.
+    """
     from sequencer.order import transition_graph
     from sequencer.plan.answers import ways_out as find
 
     graph = transition_graph(list(piece.prints))
     costs = {(a, b): float(cost) for a, b, cost in graph.edges(data="cost")}
-    return find(plan, list(piece.prints), {**costs, **{(b, a): c for (a, b), c in costs.items()}})
+    both = {**costs, **{(b, a): cost for (a, b), cost in costs.items()}}
+    return tuple(replace(way, folder=typed(folder)) for way in find(plan, list(piece.prints), both))
 
 
 def take_way_out(piece: Piece, number: int) -> tuple[Piece, Plan]:

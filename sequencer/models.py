@@ -315,6 +315,18 @@ class Sequence:
     percent: float | None = None
     moves: tuple[Json, ...] = ()
 
+    def how_sure(self) -> str:
+        """In words: what is proved, and how often it held with colours within their uncertainty."""
+        proved = self.status == "optimal"
+        share = self.confidence.get("order") if self.confidence.get("trials") else None
+        near = f"within {100 * self.gap:.1f} % of the best possible"
+        if share is None:
+            return "no better order exists (proved)" if proved else near
+        what, of = ("proved for the measured colours", "their") if proved else (
+            near, "the colours’")
+        about = "" if self.confidence.get("exact", True) else "about "
+        return f"{what}; within {of} uncertainty it held in {about}{round(10 * share)} of 10"
+
     def to_json(self) -> Json:
         """Document ``passalong.sequence/1``."""
         return {

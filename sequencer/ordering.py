@@ -60,12 +60,18 @@ def _graph(piece: Piece) -> nx.Graph:
 
 
 def _found(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
+    from sequencer.enough import enough_cloth
     from sequencer.order import find_sequence
     from sequencer.order.words.compared import describe_alternative
 
     graph = _graph(piece)
     asked = {key: value for key, value in wanted.items() if value is not None}
+    cloth = enough_cloth(piece, wanted) if asked.pop("enough", False) else None
+    if cloth:
+        asked["exclude"] = [*(asked.get("exclude") or ()), *cloth.short]
     found = find_sequence(graph, prints=piece.prints, **asked)
+    if cloth:
+        found = replace(found, notes=(*found.notes, cloth.note()))
     prints = list(piece.prints)
     others = tuple(
         replace(other, note=describe_alternative(found, other, prints) or other.note)

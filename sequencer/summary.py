@@ -6,9 +6,11 @@ Lengths are in the piece's own units, prints go by their names.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 
 from sequencer.inches import round_up, show_ruled, show_size
 from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan, Print
@@ -33,11 +35,25 @@ class Summary:
         return {"piece": list(self.piece), "first": list(self.first)}
 
 
-def summary(piece: Piece, plan: Plan, report: ContrastReport | None = None) -> Summary:
-    """The few lines about a plan of this piece."""
-    told = _Told(piece, plan)
+def summary(
+    piece: Piece,
+    plan: Plan,
+    report: ContrastReport | None = None,
+    folder: Path | None = None,
+    ways_out: int | None = None,
+) -> Summary:
+    """The few lines about a plan of this piece, which lies in ``folder``.
+
+    ``ways_out``: how many were found, where they were looked for.
+    """
+    told = _Told(piece, plan, typed(folder), ways_out)
     found = [*told.cloth(), *told.reading(), *(told.meetings(report) if report else ())]
     return Summary(tuple(told.what()), (*found[: MOST - 1], told.trial()))
+
+
+def typed(folder: Path | None) -> str:
+    """The folder as it is typed in a command."""
+    return "FOLDER" if folder is None else shlex.quote(str(folder))
 
 
 def outside(plan: Plan) -> tuple[Fraction, Fraction]:
@@ -59,8 +75,9 @@ def hours(plan: Plan) -> Fraction:
 class _Told:
     """One method for each kind of thing to tell."""
 
-    def __init__(self, piece: Piece, plan: Plan) -> None:
+    def __init__(self, piece: Piece, plan: Plan, folder: str, ways_out: int | None) -> None:
         self.piece, self.plan = piece, plan
+        self.folder, self.ways_out = folder, ways_out
         self.units = str(plan.options.get("units", "in"))
         self.known = {one.id: one for one in piece.prints}
 
@@ -95,10 +112,7 @@ class _Told:
         short = sorted((need for need in self.plan.fabric if need.short_by > 0),
                        key=lambda need: -need.short_by)  # fmt: skip
         if short:
-            yield (
-                f"Too little cloth: strips still lacking are {self._short(short)}. Add scraps, or "
-                "see what would help: passalong plan FOLDER --ways-out."
-            )
+            yield f"Too little cloth: strips still lacking are {self._short(short)}. {self._help()}"
         unknown = [need for need in self.plan.fabric if need.have_length is None]
         if unknown:
             least = max(_piece_for(need) for need in unknown)
@@ -108,6 +122,17 @@ class _Told:
                 f"Each must be a piece of about {size}, or "
                 "several that add up to it."
             )
+
+    def _help(self) -> str:
+        """What to type where cloth is short; ways out are planned one by one, which takes long."""
+        if self.ways_out:
+            return f"Take the first way out: passalong plan {self.folder} --way-out 1."
+        if self.ways_out == 0:
+            return "No way out that was tried helps: add scraps or another print."
+        return (
+            "Add scraps, or see what would help and its price: "
+            f"passalong plan {self.folder} --ways-out."
+        )
 
     def _short(self, short: Sequence[FabricNeed]) -> str:
         grid = Fraction(self.plan.options.get("grid", Fraction(1, 8)))

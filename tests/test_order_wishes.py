@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from typing import Any
 
 import networkx as nx
@@ -14,7 +15,10 @@ from orderings import best_price, graph_of, keeps, meetings, price, scattered
 from work import calls
 
 from sequencer.errors import ImpossibleWishes, SequenceError, UsageError
-from sequencer.order import find_sequence, report_sequence, score_sequence
+from sequencer.models import PaletteColour, Print
+from sequencer.order import find_sequence, report_sequence, score_sequence, transition_graph
+from sequencer.order.moves import best_moves
+from sequencer.order.words.compared import describe_alternative
 
 
 def box(n: int, seed: int = 0) -> nx.Graph:
@@ -173,6 +177,62 @@ def test_her_order_is_scored_and_the_best_move_is_the_best(loop: bool, aim: str,
         assert gain == pytest.approx(move.gain, abs=1e-6)
         assert move.worst == pytest.approx(price(graph, move.order, loop, "worst")[0])
         assert sorted(move.order) == sorted(order)
+
+
+@pytest.mark.parametrize("aim", ["even", "total", "worst"])
+@pytest.mark.parametrize("seed", range(20))
+def test_the_moves_told_are_those_that_gain_most(aim: str, seed: int) -> None:
+    """All moves, swaps and turns scored anew: the three told are the three best, gain for gain."""
+    random = np.random.default_rng(seed)
+    n, loop = int(random.integers(3, 15)), bool(seed % 2)
+    cost = random.uniform(0, 60, (n, n)) if seed % 3 else 1.0 * random.integers(1, 5, (n, n))
+    graph = graph_of(np.triu(cost, 1) + np.triu(cost, 1).T)
+    names = sorted(graph)
+    order = [names[i] for i in random.permutation(n)]
+
+    def scored(names: list[Any]) -> tuple[float, ...]:
+        return tuple(round(x, 9) for x in price(graph, names, loop, aim))
+
+    found = {}
+    for i, j in itertools.product(range(n), repeat=2):
+        moved = [*order[:i], *order[i + 1 :]]
+        moved.insert(j, order[i])
+        swapped = list(order)
+        swapped[i], swapped[j] = swapped[j], swapped[i]
+        turned = [*order[:i], *order[i : j + 1][::-1], *order[j + 1 :]] if i < j else order
+        for one in (moved, swapped, turned):
+            found[frozenset(frozenset(pair) for pair in meetings(one, loop))] = scored(one)
+    best = sorted(one for one in found.values() if one < scored(order))[:3]
+    told = best_moves(graph, order, loop, aim, 3)
+    assert [scored(list(move.order)) for move in told] == best
+    for move in told:
+        gain = price(graph, order, loop, aim)[-1] - price(graph, move.order, loop, aim)[-1]
+        assert move.gain == pytest.approx(gain, abs=1e-8)
+
+
+@pytest.mark.parametrize("aim", ["even", "total", "worst"])
+@pytest.mark.parametrize("loop", [False, True])
+def test_alternatives_cost_what_they_tell(aim: str, loop: bool) -> None:
+    labs = np.random.default_rng(3).uniform((25, -30, -30), (85, 30, 30), (12, 3)).tolist()
+    prints = [Print(f"p{k}", f"cloth {k}", "a.jpg", ((0, 0), (1, 0), (1, 1)), tuple(lab),
+                    (PaletteColour(tuple(lab), 1.0),)) for k, lab in enumerate(labs)]  # fmt: skip
+    graph = transition_graph(prints)
+    best = find_sequence(graph, loop=loop, aim=aim, alternatives=4)
+    assert best.alternatives
+    for other in best.alternatives:
+        own = price(graph, other.order, loop, aim)
+        assert (other.total, other.worst) == pytest.approx(
+            (own[-1], price(graph, other.order, loop, "worst")[0]))
+        said = describe_alternative(best, other, prints)
+        if found := re.search(r"costs (\d+\.\d)% more", said):
+            assert 100 * (own[-1] / best.total - 1) == pytest.approx(float(found[1]), abs=0.051)
+        elif found := re.search(r"its largest step is (\d+\.\d) instead of (\d+\.\d)", said):
+            assert aim == "worst"
+            assert (other.worst, best.worst) == pytest.approx(
+                (float(found[1]), float(found[2])), abs=0.051)
+        else:
+            assert "costs the same" in said
+            assert own[-1] == pytest.approx(best.total, rel=5e-4)
 
 
 def test_the_best_order_has_no_better_move() -> None:

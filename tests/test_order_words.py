@@ -80,8 +80,9 @@ def _check_remarks(found: Sequence, remarks: tuple[str, ...], by_id: dict[str, P
         if "Not certain" in text:
             a, b = named(text)[:2]
             assert not next(p.certain for p in found.neighbours if {p.a, p.b} == {a, b})
-        if match := re.search(r"it held within their uncertainty in (?:about )?(\d+) of 10", text):
-            assert int(match[1]) == round(10 * found.confidence["order"])
+    if match := re.search(r"uncertainty it held in (?:about )?(\d+) of 10", found.how_sure()):
+        assert int(match[1]) == round(10 * found.confidence["order"])
+    assert bool(match) == bool(found.confidence.get("trials"))
 
 
 def _check_report(found: Sequence, report: sequencer.models.ContrastReport,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageDraw
 from skimage.color import rgb2lab
 
 from sequencer.errors import SheetError
@@ -128,3 +129,30 @@ def test_a_print_that_is_not_there_is_named() -> None:
         sequence_picture(PRINTS, sequence(["p0", "nobody"], False))
     with pytest.raises(SheetError, match="empty"):
         sequence_picture(PRINTS, sequence([], False, neighbours=()))
+
+
+@pytest.mark.parametrize(("changes", "said"), [
+    ({}, "no better order exists (proved)"),
+    ({"confidence": {"trials": 40, "order": 0.6, "exact": True}},
+     "proved for the measured colours; within their uncertainty it held in 6 of 10"),
+    ({"confidence": {"trials": 33, "order": 0.31, "exact": False}, "status": "bounded",
+      "gap": 0.035},
+     "within 3.5 % of the best possible; within the colours’ uncertainty it held in about 3 of 10"),
+    ({"status": "bounded", "gap": 0.02}, "within 2.0 % of the best possible"),
+])
+def test_picture_and_words_say_how_sure_alike(
+    changes: dict[str, object], said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written: list[tuple[str, float]] = []
+    draw = ImageDraw.ImageDraw.text
+
+    def keep(pen: ImageDraw.ImageDraw, at: tuple[float, float], text: str, **how: Any) -> None:
+        written.append((text, at[0] + how["font"].getlength(text)))
+        draw(pen, at, text, **how)
+
+    monkeypatch.setattr(ImageDraw.ImageDraw, "text", keep)
+    found = sequence(["p0", "p3", "p6"], loop=True, **changes)
+    sequence_picture(PRINTS, found)
+    assert found.how_sure() == said
+    assert written[1][0] == f"largest step 20.0   ·   {said}"
+    assert written[1][1] <= WIDTH - MARGIN

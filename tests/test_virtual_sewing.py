@@ -96,13 +96,13 @@ def requests(draw: st.DrawFn) -> tuple[list[Print], list[str], dict[str, Any]]:
         "press": draw(st.sampled_from(["open", "nested"])),
         "sets": draw(st.sampled_from(["auto", "tall", "repeat"])),
         "join": draw(st.sampled_from(["diagonal", "straight"])),
-        "border": draw(st.sampled_from([None, 0, "1", "3/8,2"])),
+        "border": draw(st.sampled_from([None, 0, "1 in", "3/8 in,2 in"])),
         "corners": draw(st.sampled_from(["butted", "mitred"])),
-        "binding": draw(st.sampled_from([None, 0, "2 1/2"])),
+        "binding": draw(st.sampled_from([None, 0, "2 1/2 in"])),
         "strip": draw(st.one_of(widths, st.lists(widths, min_size=n, max_size=n))),
     }
     if draw(st.booleans()):
-        options["squaring"] = draw(st.sampled_from([0, "1/4", "1 1/8"]))
+        options["squaring"] = draw(st.sampled_from([0, "1/4 in", "1 1/8 in"]))
     if draw(st.booleans()):
         options["set_length"] = draw(st.integers(4, 40))
     way = draw(st.sampled_from(["curve", "columns", "offsets", "both"]))

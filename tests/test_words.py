@@ -87,6 +87,11 @@ def test_short_cloth_comes_first_and_the_trial_last() -> None:
     result = made(prints, size="30x40", repeats=5, strip="2")
     told = summary(result.piece, result.plan, result.contrast).first
     assert told[0].startswith("Too little cloth")
+    assert told[0].endswith("passalong plan FOLDER --ways-out.")
+    here = summary(result.piece, result.plan, folder=Path("my box")).first
+    assert here[0].endswith("passalong plan 'my box' --ways-out.")
+    ways = summary(result.piece, result.plan, folder=Path("box"), ways_out=3).first
+    assert ways[0].endswith("Take the first way out: passalong plan box --way-out 1.")
     assert len(told) == 5
     assert "sew three strips 2 1/2 in wide: they must measure 6 1/2 in across" in told[-1]
 

@@ -174,11 +174,12 @@ def _plan(asked: argparse.Namespace) -> Answer:
     else:
         piece, plan = pieces.worked(
             asked.folder, "plan", lambda piece: road.plan_columns(piece, wishes))
-    ways = road.ways_out(piece, plan) if asked.ways_out else ()
+    ways = road.ways_out(piece, plan, asked.folder) if asked.ways_out else ()
     document = plan.to_json()
     if asked.ways_out:
         document["ways_out"] = [way.to_json() for way in ways]
-    return document, lambda: show.plan(piece, plan, [way.told for way in ways], asked.all)
+    told = [way.told for way in ways] if asked.ways_out else None
+    return document, lambda: show.plan(piece, plan, asked.folder, told, asked.all)
 
 
 def _scale(asked: argparse.Namespace) -> Answer:

@@ -8,8 +8,9 @@ from typing import Any, NoReturn
 
 from sequencer.files import shown
 
-ORDER_KEYS = ("pick", "loop", "first", "last", "include", "exclude", "together", "apart",
-              "before", "aim", "distinct", "value_range", "alternatives", "seconds", "sequence")
+ORDER_KEYS = ("pick", "enough", "loop", "first", "last", "include", "exclude", "together",
+              "apart", "before", "aim", "distinct", "value_range", "alternatives", "seconds",
+              "sequence")
 PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "curve_height",
              "curve_count", "curve_phase", "columns", "offsets", "steps", "smallest", "largest",
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
@@ -293,6 +294,8 @@ def _known_colour(one: argparse.ArgumentParser | argparse._ArgumentGroup) -> Non
 def _ordering(one: argparse.ArgumentParser) -> None:
     group = one.add_argument_group("sequence")
     group.add_argument("--pick", type=_pick, metavar="K", help="use the best K prints, or 5-8")
+    group.add_argument("--enough", action="store_const", const=True,
+                       help="with --pick: only prints whose scraps are large enough for the piece")
     shape = group.add_mutually_exclusive_group()
     shape.add_argument("--loop", dest="loop", action="store_true", default=True,
                        help="the last print also meets the first (default: the strip set repeats)")

@@ -173,11 +173,9 @@ def sequence(piece: Piece, found: Sequence, everything: bool = False) -> None:
     """The order and its neighbours; ``everything``: costs and totals as well."""
     console = _console()
     kind = "loop" if found.loop else "open sequence"
-    proof = ("proved best" if found.status == "optimal"
-             else f"best found, at most {found.gap:.1%} from the best")
     total = f" (total {found.total:.1f}, largest step {found.worst:.1f})" if everything else ""
-    console.print(f"{len(found.order)} prints, {kind}, aim {found.aim}: {proof}{total}\n",
-                  markup=False)
+    console.print(f"{len(found.order)} prints, {kind}, aim {found.aim}: "
+                  f"{found.how_sure()}{total}\n", markup=False)
     known = {one.id: one for one in piece.prints}
     table = _table(">", "print", "colours", ">value", "then")
     for place, id_ in enumerate(found.order):
@@ -251,10 +249,15 @@ def _figure(number: float | None, form: str = ".1f") -> str:
 
 
 def plan(
-    piece: Piece, planned: Plan, ways_out: Iterable[str] = (), everything: bool = False
+    piece: Piece,
+    planned: Plan,
+    folder: Path,
+    ways_out: list[str] | None = None,
+    everything: bool = False,
 ) -> None:
     """What it is, columns in one line, what to do first; ``everything``: the tables as well."""
-    told = summary(piece, planned)
+    found = None if ways_out is None else len(ways_out)
+    told = summary(piece, planned, None, folder, found)
     _lines(told.piece)
     units = str(planned.options.get("units", "in"))
     widths = ", ".join(show_ruled(column.cut_width, units) for column in planned.columns)
@@ -264,7 +267,7 @@ def plan(
         for warning in planned.warnings:
             _console().print(f"- {warning.text}", markup=False)
     _first(told.first)
-    for number, way in enumerate(ways_out, 1):
+    for number, way in enumerate(ways_out or (), 1):
         _console().print(f"way out {number}: {way}", markup=False)
 
 
@@ -340,7 +343,7 @@ def made(result: Made, everything: bool = False) -> None:
         prints(result.piece, everything)
         sequence(result.piece, result.sequence, everything)
         _lines([f"- {told}" for told in result.contrast.sentences], most=LONGEST)
-        plan(result.piece, result.plan, everything=True)
+        plan(result.piece, result.plan, result.files["piece"].parent, everything=True)
     else:
         _lines(result.summary.piece)
         _first(result.summary.first)

@@ -12,6 +12,7 @@ exact: the curve does not depend on the order of the palettes or on the machine.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from sequencer.colour.spaces import Floats
 
+Places = NDArray[np.int8]
+"""Which of a palette's colours; -1 none."""
 MASS = 1_000_000
 GRAIN = 10_000
 _CHUNK = 4096
@@ -91,15 +94,18 @@ def partial_transport(
         part = slice(start, start + _CHUNK)
         run = _Run(cost[part], supply[part], demand[part], marks, limits, with_flow)
         run.augment_all()
-        curve[part] = run.curve
-        moved[part] = run.moved
+        curve[part] = run.curve.T
+        moved[part] = run.moved.T
         if flow is not None:
-            flow[part] = run.kept
+            flow[part] = np.moveaxis(run.kept, -1, 0)
     return Transport(curve / (MASS * GRAIN), moved / MASS, None if flow is None else flow / MASS)
 
 
 class _Run:
-    """One chunk of pairs, all augmented in step; a pair leaves when its last mark is reached."""
+    """One chunk of pairs, all augmented in step; a pair leaves when its last mark is reached.
+
+    Pairs lie along the last axis of every array, so that each step runs over them at full width.
+    """
 
     def __init__(
         self,
@@ -110,100 +116,100 @@ class _Run:
         ceilings: Floats,
         with_flow: bool,
     ) -> None:
-        self.cost, self.supply, self.demand = cost, supply.copy(), demand.copy()
+        self.cost = np.ascontiguousarray(np.moveaxis(cost, 0, -1))
+        self.supply, self.demand = supply.T.copy(), demand.T.copy()
         self.marks, self.ceilings, self.with_flow = marks, ceilings, with_flow
-        self.flow = np.zeros(cost.shape)
+        self.flow = np.zeros(self.cost.shape)
         self.live = np.arange(len(cost))
         self.done = np.zeros(len(cost))
-        self.curve = np.zeros((len(cost), len(marks)))
-        self.moved = np.zeros((len(cost), len(ceilings)))
-        self.kept = np.zeros(cost.shape)
+        self.curve = np.zeros((len(marks), len(cost)))
+        self.moved = np.zeros((len(ceilings), len(cost)))
+        self.kept = np.zeros(self.cost.shape if with_flow else 0)
 
     def augment_all(self) -> None:
         while len(self.live):
             reach, from_i, from_j = self._shortest_paths()
-            last = np.where(self.demand > 0, reach, np.inf).argmin(axis=1)
-            price = reach[np.arange(len(last)), last]
+            ends = np.where(self.demand > 0, reach, np.inf)
+            price, last = np.full(len(self.live), np.inf), np.zeros(len(self.live), dtype=np.int8)
+            _relax(price[None], last[None], ends[:, None])
             amount = self._push(last, from_i, from_j)
             self._record(price, amount)
             self._drop_finished(price)
 
-    def _shortest_paths(self) -> tuple[Floats, NDArray[np.intp], NDArray[np.intp]]:
+    def _shortest_paths(self) -> tuple[Floats, Places, Places]:
         """Bellman-Ford from every colour with mass left; exact integers, so no false cycles."""
         at_i = np.where(self.supply > 0, 0.0, np.inf)
         at_j = np.full(self.demand.shape, np.inf)
-        back = np.where(self.flow > 0, self.cost, -np.inf)
-        from_i = np.full(at_j.shape, -1, dtype=np.intp)
-        from_j = np.full(at_i.shape, -1, dtype=np.intp)
+        back = np.where(self.flow > 0, -self.cost, np.inf).swapaxes(0, 1)
+        from_i = np.full(at_j.shape, -1, dtype=np.int8)
+        from_j = np.full(at_i.shape, -1, dtype=np.int8)
         while True:
             # Only a strictly shorter way replaces a known one: a tie could close a circle.
-            at_j, from_i, moved = _relax(at_j, from_i, at_i[:, :, None] + self.cost, axis=1)
-            if not moved:
+            if not _relax(at_j, from_i, (at_i[i] + self.cost[i] for i in range(len(at_i)))):
                 return at_j, from_i, from_j
-            at_i, from_j, moved = _relax(at_i, from_j, at_j[:, None, :] - back, axis=2)
-            if not moved:
+            if not _relax(at_i, from_j, (at_j[j] + back[j] for j in range(len(at_j)))):
                 return at_j, from_i, from_j
 
-    def _push(
-        self, last: NDArray[np.intp], from_i: NDArray[np.intp], from_j: NDArray[np.intp]
-    ) -> Floats:
+    def _push(self, last: Places, from_i: Places, from_j: Places) -> Floats:
         """Send as much as each path bears; returns the amounts.
 
         The paths are walked back from their last colour: forward legs i → j bear anything,
         backward legs j → i bear the flow they undo, the start bears what is left of its mass.
         """
         pairs = np.arange(len(last))
-        amount = self.demand[pairs, last]
-        legs: list[tuple[float, NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]] = []
-        starts: list[tuple[NDArray[np.intp], NDArray[np.intp]]] = []
+        amount = self.demand[last, pairs]
+        legs: list[tuple[float, NDArray[np.intp], Places, Places]] = []
+        starts: list[tuple[NDArray[np.intp], Places]] = []
         rows, j = pairs, last
         while len(rows):
-            i = from_i[rows, j]
+            i = from_i[j, rows]
             legs.append((1.0, rows, i, j))
-            before = from_j[rows, i]
+            before = from_j[i, rows]
             start, on = before < 0, before >= 0
             starts.append((rows[start], i[start]))
-            bears = self.supply[rows[start], i[start]]
+            bears = self.supply[i[start], rows[start]]
             amount[rows[start]] = np.minimum(amount[rows[start]], bears)
             rows, i, j = rows[on], i[on], before[on]
-            amount[rows] = np.minimum(amount[rows], self.flow[rows, i, j])
+            amount[rows] = np.minimum(amount[rows], self.flow[i, j, rows])
             legs.append((-1.0, rows, i, j))
         for sign, rows, i, j in legs:
-            self.flow[rows, i, j] += sign * amount[rows]
+            self.flow[i, j, rows] += sign * amount[rows]
         for rows, i in starts:
-            self.supply[rows, i] -= amount[rows]
-        self.demand[pairs, last] -= amount
+            self.supply[i, rows] -= amount[rows]
+        self.demand[last, pairs] -= amount
         return amount
 
     def _record(self, price: Floats, amount: Floats) -> None:
         """Book this stretch of the curve, on which every piece costs ``price``."""
-        stretch = np.clip(self.marks[None, :] - self.done[:, None], 0.0, amount[:, None])
-        self.curve[self.live] += price[:, None] * stretch
+        stretch = np.clip(self.marks[:, None] - self.done, 0.0, amount)
+        self.curve[:, self.live] += price * stretch
         self.done += amount
         for i, ceiling in enumerate(self.ceilings):
             within = price <= ceiling
-            self.moved[self.live[within], i] = self.done[within]
+            self.moved[i, self.live[within]] = self.done[within]
         if self.with_flow:
-            self.kept[self.live[within]] = self.flow[within]  # of the last ceiling
+            within = price <= self.ceilings[-1]
+            self.kept[..., self.live[within]] = self.flow[..., within]
 
     def _drop_finished(self, price: Floats) -> None:
         """Pairs past their last mark and past the ceiling need no more paths."""
-        enough = (self.done >= self.marks[-1]) & (price > self.ceilings[-1])
-        if self.with_flow:
-            enough = price > self.ceilings[-1]
-        stay = ~(enough | (self.done >= MASS))
-        if stay.all():
+        enough = price > self.ceilings[-1]
+        if not self.with_flow:
+            enough &= self.done >= self.marks[-1]
+        stay = np.flatnonzero(~(enough | (self.done >= MASS)))
+        if len(stay) == len(self.live):
             return
         for name in ("cost", "supply", "demand", "flow", "live", "done"):
-            setattr(self, name, getattr(self, name)[stay])
+            setattr(self, name, getattr(self, name).take(stay, axis=-1))
 
 
-def _relax(
-    known: Floats, via: NDArray[np.intp], ways: Floats, axis: int
-) -> tuple[Floats, NDArray[np.intp], bool]:
-    """Take the shortest of ``ways`` along ``axis`` wherever it beats what is known."""
-    found = ways.min(axis=axis)
-    better = found < known
-    if not better.any():
-        return known, via, False
-    return np.where(better, found, known), np.where(better, ways.argmin(axis=axis), via), True
+def _relax(known: Floats, via: Places, ways: Iterable[Floats]) -> bool:
+    """Take the first of the shortest ``ways`` wherever it beats what is known; whether any did."""
+    moved = False
+    for number, way in enumerate(ways):
+        better = way < known
+        if better.any():
+            moved = True
+            np.copyto(known, way, where=better)
+            np.copyto(via, number, where=better)
+    return moved

@@ -55,6 +55,7 @@ class OrderWishes(Wishes):
     """What the sequence must be like."""
 
     pick: Count | Annotated[list[Count], Meta(min_length=2, max_length=2)] | None = None
+    enough: bool | None = None
     loop: bool | None = None
     first: Id | None = None
     last: Id | None = None

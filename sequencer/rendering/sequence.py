@@ -104,12 +104,8 @@ def _heading(pen: ImageDraw.ImageDraw, sequence: Sequence) -> None:
     kind = "in a loop" if sequence.loop else "in a row"
     noun = "print" if count == 1 else "prints"
     pen.text((MARGIN, 40), f"{count} {noun} {kind}", fill=_INK, font=font(52, bold=True))
-    if sequence.status == "optimal":
-        proof = "no better order exists (proved)"
-    else:
-        proof = f"within {100 * sequence.gap:.1f} % of the best possible"
-    said = f"largest step {sequence.worst:.1f}   ·   {proof}"
-    pen.text((MARGIN, 108), said, fill=_SOFT, font=font(30))
+    said = f"largest step {sequence.worst:.1f}   ·   {sequence.how_sure()}"
+    pen.text((MARGIN, 108), said, fill=_SOFT, font=_fitting(said, 30, WIDTH - 2 * MARGIN))
 
 
 def _legend(pen: ImageDraw.ImageDraw, y: int, doubt: bool) -> None:
@@ -241,8 +237,9 @@ def _draw_verdict(pen: ImageDraw.ImageDraw, pair: Neighbours, at: tuple[int, int
 
 def _fitting(text: str, size: int, width: int) -> ImageFont.FreeTypeFont:
     """The font at ``size``, or as much smaller as the text needs (12 at least)."""
-    long = font(size).getlength(text)
-    return font(size if long <= width else max(12, int(size * width / long)))
+    while size > 12 and font(size).getlength(text) > width:
+        size -= 1
+    return font(size)
 
 
 def _named(cloth: Print, width: int) -> tuple[str, ImageFont.FreeTypeFont]:

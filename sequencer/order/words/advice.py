@@ -189,22 +189,11 @@ def _unsure(sequence: Sequence, by_id: Mapping[str, Print]) -> str:
     pairs = [pair for pair in sequence.neighbours if not pair.certain]
     if not pairs:
         return ""
-    held = _held(sequence)
     if len(pairs) > len(sequence.neighbours) // 2:
         return (
-            f"The colours are too roughly known to be sure of this order{held}: one photo of all "
+            "The colours are too roughly known to be sure of this order: one photo of all "
             "the prints together, with a white sheet beside them, would settle it."
         )
     who = listed(f"{called(by_id[pair.a])} beside {called(by_id[pair.b])}" for pair in pairs[:2])
     more = f" and {len(pairs) - 2} more" if len(pairs) > 2 else ""
-    return f"Not certain within what the photos tell{held}: {who}{more}. Lay these out and look."
-
-
-def _held(sequence: Sequence) -> str:
-    """', proved for the measured colours; within their uncertainty it held in 6 of 10'."""
-    share = sequence.confidence.get("order")
-    if share is None or not sequence.confidence.get("trials"):
-        return ""
-    proved = "proved for the colours as measured, " if sequence.status == "optimal" else ""
-    about = "" if sequence.confidence.get("exact", True) else "about "
-    return f" ({proved}it held within their uncertainty in {about}{round(10 * share)} of 10 trials)"
+    return f"Not certain within what the photos tell: {who}{more}. Lay these out and look."

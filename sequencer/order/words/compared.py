@@ -29,6 +29,8 @@ def describe_alternative(best: Sequence, other: Alternative, prints: List[Print]
 
 def _price(best: Sequence, other: Alternative) -> str:
     more = (other.total - best.total) / best.total if best.total > 0 else 0.0
+    if best.aim == "worst" and other.worst > best.worst + 0.05:
+        return f"its largest step is {other.worst:.1f} instead of {best.worst:.1f}"
     dear = "costs the same" if more < 0.0005 else f"costs {more:.1%} more"
     if other.worst < best.worst - 0.05:
         steps = f"{other.worst:.0f} instead of {best.worst:.0f}"

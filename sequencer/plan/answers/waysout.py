@@ -35,7 +35,7 @@ class WayOut:
     ``seq``: the prints in order, another than the plan's only for a swap. ``short``: what is
     still lacking, by print; empty where the way suffices. ``costs``: what it costs beside the
     plan as it was; ``points``: their weighted sum, by which ways are ranked. ``price`` and
-    ``lacking`` say costs and shortage in words.
+    ``lacking`` say costs and shortage in words. ``folder``: the piece's, as it is typed.
     """
 
     kind: str
@@ -49,11 +49,12 @@ class WayOut:
     price: str = ""
     lacking: str = ""
     number: int = 0
+    folder: str = "FOLDER"
 
     @property
     def command(self) -> str:
         """What to type to take it."""
-        return f"passalong plan FOLDER --way-out {self.number}"
+        return f"passalong plan {self.folder} --way-out {self.number}"
 
     @property
     def told(self) -> str:
@@ -131,7 +132,11 @@ class _Search:
 
     def _gentlest(self, graded: Sequence[Step]) -> WayOut | None:
         """Quick plans find the first step that suffices; it and the one before it are proved."""
-        lacking = [_total(self._lacking(step, prove=False)) for step in graded]
+        lacking: list[Fraction] = []
+        for step in graded:
+            lacking.append(_total(self._lacking(step, prove=False)))
+            if not lacking[-1]:
+                break
         if not lacking:
             return None
         enough = next((i for i, short in enumerate(lacking) if not short), None)
