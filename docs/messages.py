@@ -34,7 +34,7 @@ AREAS = {
         "daylight, the camera straight above. See [Photographing well](photographing.md). A remark "
         "about one print does not stop the others.",
         ["sequencer/photo/**/*.py", "sequencer/prints/*.py", "sequencer/photograph.py",
-         "sequencer/reading.py", "sequencer/intake.py", "sequencer/spots.py",
+         "sequencer/reading.py", "sequencer/intake/*.py", "sequencer/spots.py",
          "sequencer/corrections.py", "sequencer/both_cores.py"],
     ),
     "The piece folder": (

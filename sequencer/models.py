@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.errors import PieceError
-from sequencer.files import read_ordinary
+from sequencer.files import fingerprint, read_ordinary
 
 Lab = tuple[float, float, float]
 Pixels = NDArray[np.uint8]
@@ -52,6 +52,7 @@ class Swatch:
     looked at: a box of sixty prints can be opened without sixty pictures. ``ppi``: pixels for an
     inch of cloth; None where the photo has no scale. ``matrix``: XYZ to XYZ, row by row, that
     brings the source's colours to the print's when it is looked at; None where nothing does.
+    ``content``: the fingerprint that a file's bytes must have, so that no other cloth is shown.
     """
 
     def __init__(
@@ -59,21 +60,23 @@ class Swatch:
         source: Pixels | bytes | Path,
         ppi: float | None = None,
         matrix: tuple[float, ...] | None = None,
+        content: str | None = None,
     ) -> None:
         self.source = source
         self.ppi = ppi
         self.matrix = matrix
+        self.content = content
 
     @property
     def pixels(self) -> Pixels:
         """(h, w, 3) sRGB.
 
         Raises:
-            PieceError: the file it is kept in is gone or damaged.
+            PieceError: the file it is kept in is gone, damaged or another one.
         """
         if isinstance(self.source, np.ndarray):
             return _coloured(self.source, self.matrix)
-        return _decoded(self.source, self.matrix)
+        return _decoded(self.source, self.matrix, self.content)
 
     def packed(self) -> Swatch:
         """The same swatch with its pixels as PNG: a fifth of the memory, ready to be kept."""
@@ -90,11 +93,15 @@ _MOST_BYTES, _MOST_PIXELS = 100_000_000, 20_000_000
 
 
 @lru_cache(maxsize=16)
-def _decoded(source: bytes | Path, matrix: tuple[float, ...] | None) -> Pixels:
+def _decoded(
+    source: bytes | Path, matrix: tuple[float, ...] | None, content: str | None
+) -> Pixels:
     from PIL import Image
 
     try:
         data = source if isinstance(source, bytes) else read_ordinary(source, _MOST_BYTES)
+        if content is not None and fingerprint(data) != content:
+            raise ValueError("its bytes are no longer those that were kept")
         with Image.open(io.BytesIO(data), formats=["PNG"]) as image:
             if image.width * image.height > _MOST_PIXELS:
                 raise ValueError(f"{image.width} × {image.height} pixels are no swatch")

@@ -16,7 +16,6 @@ from typing import TypeVar
 from sequencer.errors import PieceChangedError
 from sequencer.keeping.converting import as_kept
 from sequencer.keeping.folder import (
-    PIECE_FILE,
     Writer,
     change,
     load,
@@ -26,6 +25,7 @@ from sequencer.keeping.folder import (
     undo,
     writing,
 )
+from sequencer.keeping.loading import PIECE_FILE
 from sequencer.keeping.record import SCHEMA
 from sequencer.keeping.state import (
     Correction,

@@ -199,7 +199,7 @@ def moved(one: Print, agreement: Agreement) -> Print:
     swatch = one.swatch
     if swatch is not None:
         matrix = tuple(round(float(part), 9) for part in agreement.matrix.ravel())
-        swatch = Swatch(swatch.source, swatch.ppi, matrix)
+        swatch = Swatch(swatch.source, swatch.ppi, matrix, swatch.content)
     return replace(
         one,
         mean_lab=(float(mean[0]), float(mean[1]), float(mean[2])),

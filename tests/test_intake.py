@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 
-from sequencer import corrections, intake
+from sequencer import corrections
 from sequencer.errors import NothingReadError, PieceError, UsageError
-from sequencer.intake import read_into
+from sequencer.intake import needed, read_into
 from sequencer.piece import change, load, redo, undo
 from sequencer.places import overlap
 from tests.pieces import PHOTOS, old_piece, piece_json
@@ -42,13 +42,13 @@ def table(path: Path) -> Path:
 def counted(monkeypatch) -> list[str]:
     """The names of the photos that are really read."""
     names: list[str] = []
-    real = intake.read_each
+    real = needed.read_each
 
     def read_each(jobs, progress):
         names.extend(job.name for job in jobs)
         return real(jobs, progress)
 
-    monkeypatch.setattr(intake, "read_each", read_each)
+    monkeypatch.setattr(needed, "read_each", read_each)
     return names
 
 
@@ -85,6 +85,22 @@ def test_a_moved_photo_keeps_its_prints(box: Path, photos: Path, tmp_path: Path,
     assert counted == ["new.jpg"]
     read_into(box, [tmp_path / "elsewhere.jpg"], {})
     assert ids(box) == [*BOX, "new"]
+
+
+def test_reading_again_brings_back_a_spoiled_swatch(box: Path, photos: Path, counted):
+    """As the message about it advises; photos whose cloth is sound are not read."""
+    before = load(box).prints
+    assert before[0].swatch is not None
+    pixels, path = before[0].swatch.pixels, before[0].swatch.source
+    assert isinstance(path, Path)
+    for spoil in (lambda: path.write_bytes(b""), path.unlink):
+        spoil()
+        counted.clear()
+        read_into(box, [photos], {})
+        assert counted == ["moss.jpg"]
+        assert ids(box) == BOX
+        assert path.read_bytes()
+    assert np.array_equal(load(box).prints[0].swatch.pixels, pixels)
 
 
 def test_photos_of_one_name_are_told_apart(tmp_path: Path, counted):
@@ -394,7 +410,7 @@ def test_every_change_can_be_taken_back_and_done_again(box: Path, photos: Path, 
 
 
 def test_a_name_given_while_photos_are_read_survives(box: Path, tmp_path: Path, monkeypatch):
-    real = intake.read_each
+    real = needed.read_each
 
     def meanwhile(jobs, progress):
         done = real(jobs, progress)
@@ -402,23 +418,23 @@ def test_a_name_given_while_photos_are_read_survives(box: Path, tmp_path: Path, 
         corrections.drop(box, ["table-3"])
         return done
 
-    monkeypatch.setattr(intake, "read_each", meanwhile)
+    monkeypatch.setattr(needed, "read_each", meanwhile)
     read_into(box, [cloth(tmp_path / "new.jpg", (80, 45, 75), 3)], {})
     piece = load(box)
     assert [one.name for one in piece.prints] == ["dusk", "sand", "table-1", "table-2", "new"]
 
 
 def test_two_readings_at_once_are_joined(box: Path, tmp_path: Path, monkeypatch):
-    real = intake.read_each
+    real = needed.read_each
     other = cloth(tmp_path / "other.jpg", (30, 60, 120), 6)
 
     def meanwhile(jobs, progress):
         done = real(jobs, progress)
-        monkeypatch.setattr(intake, "read_each", real)
+        monkeypatch.setattr(needed, "read_each", real)
         read_into(box, [other], {})
         return done
 
-    monkeypatch.setattr(intake, "read_each", meanwhile)
+    monkeypatch.setattr(needed, "read_each", meanwhile)
     read_into(box, [cloth(tmp_path / "new.jpg", (80, 45, 75), 3)], {})
     assert ids(box) == [*BOX, "other", "new"]
 

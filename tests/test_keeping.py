@@ -285,3 +285,22 @@ def test_a_swatch_is_coloured_when_it_is_looked_at(box: Path):
     assert kept is not None
     assert np.abs(kept.pixels.astype(int) - wanted).max() <= 1
     assert kept.source == plain.source
+
+
+@pytest.mark.parametrize("put", ["another print's cloth", "nothing"])
+def test_a_swatch_that_is_another_one_is_refused(box: Path, put: str):
+    """Two swatches changed places on the disk: each is a sound picture, of the wrong cloth."""
+    one, other = (print_.swatch for print_ in load(box).prints[:2])
+    assert one is not None
+    assert other is not None
+    path = one.source
+    assert isinstance(path, Path)
+    assert isinstance(other.source, Path)
+    path.write_bytes(other.source.read_bytes() if put != "nothing" else b"")
+    with pytest.raises(PieceError, match="no longer those") as refused:
+        _ = load(box).prints[0].swatch.pixels
+    assert str(refused.value) == (
+        f"{path}: the picture of a print cannot be read (its bytes are no longer those that were "
+        "kept). Read the photos again."
+    )
+    assert other.pixels.size

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import time
+from itertools import permutations
 
 import networkx as nx
 import numpy as np
 import pytest
-from orderings import graph_of, held_karp, keeps, meetings, price, scattered
+from orderings import best_price, graph_of, held_karp, keeps, meetings, price, scattered
 
 from sequencer.errors import SequenceError
 from sequencer.order import find_sequence
@@ -112,8 +114,6 @@ def test_the_same_answer_whatever_order_the_graph_was_built_in() -> None:
 @pytest.mark.parametrize("seed", range(4))
 def test_no_edge_of_a_better_tour_is_set_aside(seed: int) -> None:
     """Reduced costs against another optimum: HiGHS over every edge, from the same cuts."""
-    import time
-
     from sequencer.order.graph.costs import whole_weights
     from sequencer.order.search.relaxation import Relaxation
     from sequencer.order.search.rings import Ring, RingSearch, solve_ring, tour_pairs
@@ -139,6 +139,68 @@ def test_no_edge_of_a_better_tour_is_set_aside(seed: int) -> None:
     closed = np.array(best.order)
     steps = np.column_stack([closed, np.roll(closed, -1)])
     assert min(leaving(cut, steps).sum() for cut in search.relaxation.cuts) == 2
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_every_tour_below_a_weight_keeps_its_edges(seed: int) -> None:
+    """All 360 tours of seven prints, listed: whatever weight is allowed, no tour lighter than that
+    loses an edge, and an edge that must be used lies in every one of them.
+    """
+    from sequencer.order.search.rings import Ring, RingSearch, tour_pairs
+
+    weights = np.random.default_rng(seed).integers(1, 60, (7, 7)).astype(np.int64)
+    weights = np.triu(weights, 1) + np.triu(weights, 1).T
+    search = RingSearch(Ring(weights), time.monotonic() + 60)
+    assert search.tighten()
+    tours = [(0, *rest) for rest in permutations(range(1, 7)) if rest[0] < rest[-1]]
+    priced = sorted((sum(int(weights[a, b]) for a, b in tour_pairs(list(tour))),
+                     sorted(tour_pairs(list(tour)))) for tour in tours)
+    set_aside = forced = 0
+    for upper in range(priced[0][0] + 1, priced[0][0] + 60):
+        ends, low = search.edges_that_matter(upper)
+        kept = {(a, b) for a, b in ends.tolist()}
+        must = {(a, b) for (a, b), one in zip(ends.tolist(), low, strict=True) if one}
+        for weight, pairs in priced:
+            if weight < upper:
+                assert set(pairs) <= kept
+                assert must <= set(pairs)
+        set_aside += 21 - len(kept)
+        forced += len(must)
+    assert set_aside > 0
+    assert forced > 0
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("loop", [False, True])
+def test_a_bound_in_whole_weights_never_passes_the_true_total(
+    seed: int, loop: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Costs are rounded to weights; whoever proves a bound on weights has proved a little less on
+    costs. Here the bound on the weights is the best there is, and the true total is enumerated.
+    """
+    from sequencer.order.graph.costs import read_box
+    from sequencer.order.search.question import Question
+    from sequencer.order.search.rings import Answer
+    from sequencer.order.wishes import answer
+    from sequencer.order.wishes.asked import usual_limits
+    from sequencer.order.wishes.wish import read_wishes
+
+    cost = np.random.default_rng(seed).uniform(1, 2, (6, 6))
+    graph = graph_of(np.triu(cost, 1) + np.triu(cost, 1).T)
+    box = read_box(graph)
+    wishes = read_wishes(box.ids, loop=loop)
+
+    def stopped(question: Question, deadline: float) -> Answer:
+        orders = [one for one in permutations(range(6)) if question.accepts(one)]
+        best = min(orders, key=question.weigh)
+        return Answer(best, question.weigh(best), question.weigh(best), False)
+
+    monkeypatch.setattr(answer, "solve", stopped)
+    found = answer.answer_for(box, wishes, "total", usual_limits(graph, box, wishes), 0.0)
+    assert found is not None
+    (true,) = best_price(graph, loop, "total", {}) or ()
+    assert found.bound < true
+    assert found.bound == pytest.approx(true, rel=1e-4)
 
 
 # ── choosing k of n ───────────────────────────────────────────────────────────────────────

@@ -55,11 +55,13 @@ def test_undo_redo_and_history(box: Path, capsys):
 
 
 def test_her_own_order_can_be_taken_back(box: Path, capsys):
-    """`order --sequence` to see what it costs replaces the saved order; undo brings that back."""
+    """`order --sequence` only tells what it costs; --keep sews it; undo takes it back."""
     saved = load(box).sequence
     order = "table-1,table-2,table-3,moss-b,low sun"
     assert main(["order", str(box), "--sequence", order, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["order"][-1] == "reed"
+    assert load(box).sequence == saved
+    assert main(["order", str(box), "--sequence", order, "--keep", "--json"]) == 0
     assert load(box).sequence != saved
     assert main(["undo", str(box)]) == 0
     assert load(box).sequence == saved

@@ -19,16 +19,11 @@ from collections.abc import Iterable
 from hashlib import blake2b
 from pathlib import Path
 
-from sequencer.files import open_ordinary, replace_file, sync_folder
+from sequencer.files import fingerprint, open_ordinary, replace_file, sync_folder
 
 FOLDERS = ("photos", "swatches", "readings", "plans", "history")
 _NAME = re.compile("[0-9a-f]{32}")
 _BLOCK = 1 << 20
-
-
-def fingerprint(data: bytes) -> str:
-    """BLAKE2b of the bytes, 128 bits, in hexadecimal."""
-    return blake2b(data, digest_size=16).hexdigest()
 
 
 def is_fingerprint(name: str) -> bool:
@@ -68,7 +63,7 @@ class Blobs:
         """
         name = fingerprint(data)
         path = self.path(kind, name, ending)
-        if not _holds(path, name):
+        if not holds(path, name):
             self.make(kind)
             replace_file(path, data)
         return name
@@ -95,14 +90,14 @@ class Blobs:
             inside = self._folder / kind
             for path in inside.iterdir() if inside.is_dir() else ():
                 name = path.stem
-                if is_fingerprint(name) and name not in keep and _holds(path, name):
+                if is_fingerprint(name) and name not in keep and holds(path, name):
                     try:
                         path.unlink()
                     except OSError:
                         continue
 
 
-def _holds(path: Path, name: str) -> bool:
+def holds(path: Path, name: str) -> bool:
     """Whether an ordinary file lies there whose bytes have this fingerprint."""
     try:
         return not path.is_symlink() and path.is_file() and fingerprint_of(path) == name

@@ -17,8 +17,7 @@ from typing import Any, TypeVar, get_origin
 import msgspec
 import numpy as np
 
-from sequencer.files import read_ordinary
-from sequencer.keeping.blobs import fingerprint
+from sequencer.files import fingerprint, read_ordinary
 from sequencer.models import Swatch
 
 Kept = TypeVar("Kept")
@@ -52,7 +51,7 @@ def reading_from(path: Path, key: str, kind: type[Kept], swatches: Path) -> Kept
             file = swatches / f"{value['swatch']}.png"
             if not file.is_file():
                 raise ValueError("its swatch is gone")
-            return Swatch(file, value["ppi"])
+            return Swatch(file, value["ppi"], content=value["swatch"])
         return _made(wanted, value)
 
     try:
@@ -61,7 +60,7 @@ def reading_from(path: Path, key: str, kind: type[Kept], swatches: Path) -> Kept
         if told["key"] != key:
             return None
         return msgspec.convert(told["reading"], kind, dec_hook=made)
-    except (OSError, ValueError, KeyError, TypeError, RecursionError, zlib.error, OverflowError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError, zlib.error, ArithmeticError):
         return None
 
 

@@ -1,0 +1,110 @@
+"""What a change needs read: photos that are new, or wished otherwise than they were read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from sequencer.both_cores import Job, read_each
+from sequencer.keeping.blobs import holds
+from sequencer.keeping.originals import place_of
+from sequencer.keeping.readings import key_of, reading_from
+from sequencer.models import Progress, Rejected
+from sequencer.photo.colour.taught import Camera
+from sequencer.photo.finds.edits import Edit
+from sequencer.photograph import ReadPhoto, Wishes
+from sequencer.piece import Correction, KeptPhoto, Piece
+from sequencer.reading import wishes_from
+
+
+@dataclass
+class Read:
+    """What is known of photos by key, and where the files of new ones lie, by content.
+
+    ``strict``: a photo that the change is about and that cannot be used ends it.
+    """
+
+    sources: Mapping[str, Path] = field(default_factory=dict)
+    strict: bool = False
+    results: dict[str, ReadPhoto | Rejected] = field(default_factory=dict)
+
+    def rejected(self) -> list[Rejected]:
+        """The photos among them that could not be used."""
+        return [one for one in self.results.values() if isinstance(one, Rejected)]
+
+
+def _wishes(photo: KeptPhoto, piece: Piece) -> Wishes:
+    """All that decides what the photo gives, besides its content."""
+    mine = tuple(
+        _edit(one, photo) for one in piece.corrections
+        if one.photo == photo.id and one.op in ("merge", "split", "redraw", "add")
+    )
+    camera = piece.cameras.get(str(photo.wishes.get("camera") or ""))
+    taught = None if camera is None else Camera.from_json(camera)
+    return wishes_from(photo.wishes, mine, camera=taught)
+
+
+def _edit(one: Correction, photo: KeptPhoto) -> Edit:
+    op = "redraw" if one.op == "add" else one.op
+    return Edit(op, photo.name, tuple(find.outline for find in one.finds), one.line)
+
+
+def key_of_photo(photo: KeptPhoto, piece: Piece) -> str:
+    """What the photo's reading is kept by: its content and all it is read by."""
+    return key_of(photo.content, _wishes(photo, piece))
+
+
+def missing(piece: Piece, now: Piece, folder: Path, read: Read) -> dict[str, KeptPhoto]:
+    """Photos, by key, that are new or wished otherwise than ``now`` and not yet read so.
+
+    What was read earlier is taken from the folder on the way. A photo given as a file is read again
+    also where what it gave is gone or damaged.
+    """
+    before = {photo.id: key_of_photo(photo, now) for photo in now.photos}
+    needed = {}
+    for photo in piece.photos:
+        key = key_of_photo(photo, piece)
+        if key in read.results:
+            continue
+        if photo.reading is not None:
+            path = folder / "readings" / f"{photo.reading}.json"
+            kept = reading_from(path, key, ReadPhoto, folder / "swatches")
+            asked = photo.content in read.sources
+            if kept is not None and not (asked and _spoiled(photo, folder)):
+                read.results[key] = kept
+                continue
+            if asked:
+                needed[key] = photo
+        if before.get(photo.id) != key:
+            needed[key] = photo
+    return needed
+
+
+def _spoiled(photo: KeptPhoto, folder: Path) -> bool:
+    """Whether one of the photo's swatches is gone or another than was kept."""
+    return not all(holds(folder / "swatches" / f"{name}.png", name) for name in photo.swatches)
+
+
+def read_missing(
+    piece: Piece, now: Piece, folder: Path, read: Read, progress: Progress | None
+) -> None:
+    """Read what is missing; a photo that cannot be used becomes a rejection."""
+    jobs: dict[str, Job] = {}
+    for key, photo in missing(piece, now, folder, read).items():
+        path = read.sources.get(photo.content) or place_of(photo, folder)
+        if path is None:
+            read.results[key] = Rejected(photo.name, _gone(photo))
+        else:
+            jobs[key] = Job(path, _wishes(photo, piece), photo.name)
+    if jobs:
+        for key, result in zip(jobs, read_each(list(jobs.values()), progress), strict=True):
+            read.results[key] = result
+
+
+def _gone(photo: KeptPhoto) -> str:
+    where = photo.file or "the piece folder"
+    return (
+        f"the photograph is no longer there, or is another by now ({where}); what was read "
+        "from it stays. To read it anew, read the file from where it lies today"
+    )
