@@ -17,7 +17,7 @@ fuzz: $(VENV)/test-installed
 
 # Road and command line, by branches; fails below the floor in pyproject.toml.
 ROAD_TESTS := $(addprefix tests/test_,keeping.py piece_promises.py intake.py road_edges.py cli.py \
-	faces.py terminal.py tamed.py spots.py reading.py words.py cameras.py second_core.py)
+	faces.py terminal.py tamed.py spots.py reading.py words.py cameras.py second_core.py enough.py plan_kept.py)
 
 cover: $(VENV)/test-installed
 	$(BIN)/coverage erase

@@ -22,7 +22,7 @@ from sequencer.photo.finds.edits import Edit, Numbered, numbered
 from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
-from sequencer.photo.reference.marking import marking_in
+from sequencer.photo.reference.marking import marking_in, without
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
 from sequencer.photo.scale.by_hand import card_at
 from sequencer.photo.scale.no_scrap import bank_cards
@@ -47,7 +47,8 @@ _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 @dataclass(frozen=True)
 class Wishes:
     """What was asked of the reading, checked; ``marked``, ``card``: corners of the reference and of
-    a bank card, in full-photo pixels; ``camera``: what was taught about the one that took it.
+    a bank card, in full-photo pixels; ``camera``: what was taught about the one that took it;
+    ``spoilt``: patches of a target, 0 to 23, that take no part.
     """
 
     shows: str
@@ -58,6 +59,7 @@ class Wishes:
     marked: tuple[tuple[float, float], ...] | None = None
     card: tuple[tuple[float, float], ...] | None = None
     camera: Camera | None = None
+    spoilt: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,8 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
         poor = check_quality(photo)
         marking = marking_in(photo, wishes.marked)
-        reference, doubt = look_for_reference(photo, wishes.reference, marking)
+        found, doubt = look_for_reference(photo, wishes.reference, marking, wishes.spoilt)
+        reference = without(found, wishes.spoilt)
         known = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
         scale, scale_notes = _scale_of(photo, cloth, wishes, reference)

@@ -24,7 +24,7 @@ from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import SUFFIXES
 from sequencer.photo.finds.cloth import SHOWS
 from sequencer.photo.finds.edits import Edit
-from sequencer.photo.reference.marking import marked_corners
+from sequencer.photo.reference.marking import marked_corners, patch_numbers
 from sequencer.photo.reference.reference import stated
 from sequencer.photo.scale.by_hand import card_corners
 from sequencer.photo.scale.scale import check_scale
@@ -82,6 +82,7 @@ def read(
     edits: Sequence[Edit | Mapping[str, Any]] = (),
     marked: Sequence[Sequence[float]] | None = None,
     camera: str = "auto",
+    without_patches: Sequence[int] = (),
     progress: Progress | None = None,
 ) -> Reading:
     """As :func:`read_photos`, with what was rejected and why.
@@ -89,15 +90,16 @@ def read(
     ``strip``: finished strip width in inches that prints are judged at. ``edits``: the maker's
     corrections. ``marked``: where the reference lies, as x, y in pixels of the upright photo: two
     opposite corners or four in order; it holds for every photo of the call. ``camera``: a taught
-    one by name, auto (known by what the file says took it) or none. ``progress`` is called in this
-    thread after each photo.
+    one by name, auto (known by what the file says took it) or none. ``without_patches``: spoilt
+    patches of targets, 1 to 24 row by row. ``progress`` is called in this thread after each photo.
 
     Raises:
         UsageError: an argument cannot be understood.
         NothingReadError: not one photograph could be used.
     """
     fixed = tuple(one if isinstance(one, Edit) else Edit.from_json(one) for one in edits)
-    asked = {"shows": shows, "reference": reference, "scale": scale, "marked": marked}
+    asked = {"shows": shows, "reference": reference, "scale": scale, "marked": marked,
+             "without_patches": without_patches}
     wishes = wishes_from(asked, fixed, strip)
     photos = photo_files(paths)
     jobs = [Job(path, replace(wishes, camera=chosen(path, camera)), shown(path.name))
@@ -128,7 +130,8 @@ def wishes_from(
     _check(shows, reference, scale)
     corners = marked_corners(asked.get("marked"), reference)
     card = card_corners(asked.get("card"))
-    return Wishes(shows, reference, scale, strip, edits, corners, card, camera)
+    spoilt = tuple(patch_numbers(asked.get("without_patches") or ()))
+    return Wishes(shows, reference, scale, strip, edits, corners, card, camera, spoilt)
 
 
 def photo_files(paths: Iterable[str | Path]) -> list[Path]:

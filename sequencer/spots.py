@@ -12,13 +12,10 @@ from sequencer.cameras import chosen
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Json, Lab
 from sequencer.photo.colour.correct import Corrected, correct
+from sequencer.photo.colour.exposure import shows_several
 from sequencer.photo.files.load import Photo, load
-from sequencer.photo.reference.marking import marked_corners, marking_in
+from sequencer.photo.reference.marking import marked_corners, marking_in, patch_numbers, without
 from sequencer.photo.reference.reference import Reference, look_for_reference
-
-PATCHES = 24
-_FEWEST_PATCHES = 12
-"""What a curve and a matrix can still be fitted to; as many as the target's finder asks for."""
 
 
 @dataclass(frozen=True)
@@ -99,15 +96,17 @@ def spots_of(
 ) -> Spots:
     """As :func:`colours_at`, with what they were read by and what is doubtful about it."""
     corners = marked_corners(marked, reference)
-    spoilt = _patch_numbers(without_patches)
+    spoilt = patch_numbers(without_patches)
     asked = _points(points)
     if not (np.isfinite(radius) and radius >= 0):
         raise UsageError(f"radius {radius} is not a number of pixels of 0 or more")
     seen = load(photo)
     _inside(seen, asked)
     known, notes = _reference(seen, reference, corners, spoilt)
-    # A spot is not told from a table: all that is smooth in the picture bears witness to the light.
-    everywhere = np.ones(seen.pixels.shape[:2], bool)
+    # A spot is not told from a table: all that is smooth in the picture bears witness to the light,
+    # and a photo that seems to show one print only is not lifted.
+    shows_table = known is not None or shows_several(seen.pixels)
+    everywhere = np.full(seen.pixels.shape[:2], shows_table)
     taken_by = chosen(Path(photo), camera)
     corrected = correct(seen, known, everywhere, camera=taken_by)
     fine, factor = seen.finest
@@ -127,18 +126,6 @@ def _points(points: Sequence[Sequence[float]]) -> list[tuple[float, float]]:
     if not asked or not np.isfinite(asked).all():
         raise UsageError("name at least one point, as x,y in pixels of the photo turned upright")
     return asked
-
-
-def _patch_numbers(numbers: Sequence[int]) -> list[int]:
-    wrong = [one for one in numbers if one != int(one) or not 1 <= one <= PATCHES]
-    if wrong:
-        raise UsageError(
-            f"a target has no patch {wrong[0]}: they are numbered 1 to {PATCHES}, row by row from "
-            "dark skin to black"
-        )
-    if PATCHES - len(set(numbers)) < _FEWEST_PATCHES:
-        raise UsageError(f"leave at least {_FEWEST_PATCHES} patches of the target in")
-    return [int(one) - 1 for one in numbers]
 
 
 def _inside(photo: Photo, points: Sequence[tuple[float, float]]) -> None:
@@ -165,11 +152,7 @@ def _reference(
         raise PhotoError(photo.name, doubt or "the reference was not found; mark its corners")
     if spoilt and (found is None or found.kind != "target"):
         raise UsageError("patches can only be left out of a 24-patch target, and none was found")
-    if found is not None and spoilt:
-        encoded = found.encoded.copy()
-        encoded[spoilt] = np.nan
-        found = replace(found, encoded=encoded)
-    return found, () if doubt is None else (doubt,)
+    return without(found, spoilt), () if doubt is None else (doubt,)
 
 
 def _spot(seen: Corrected, at: tuple[float, float], radius: float, factor: float) -> Spot:

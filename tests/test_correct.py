@@ -72,9 +72,38 @@ def test_accuracy_by_reference(kind: str, median: float, p90: float) -> None:
     assert np.median(after) < 0.6 * np.median(before)
 
 
-def test_without_reference_no_worse_than_the_photo() -> None:
+def test_without_reference_dark_photos_are_lifted_and_none_gets_worse() -> None:
     after, before, _ = measured("none")
-    assert after == pytest.approx(before, abs=0.05)
+    assert np.median(after) < np.median(before)
+    assert np.percentile(after, 90) <= np.percentile(before, 90)
+
+
+@pytest.mark.parametrize(("level", "table", "gain"), [
+    (100, True, 1.82), (190, True, 1.378), (215, True, 1.0), (100, False, 1.0),
+])  # fmt: skip
+def test_only_a_dark_table_is_lifted(level: int, table: bool, gain: float) -> None:
+    """Gains by hand: exp(1.5 (-.45 - ln Y)), at most exp(.6); Y by IEC 61966-2-1."""
+    photo = photo_of(np.full((200, 300, 3), level, np.uint8))
+    seen = correct(photo, None, np.full((200, 300), table))
+    linear = ((level / 255 + 0.055) / 1.055) ** 2.4
+    expected = 116 * (linear * gain) ** (1 / 3) - 16
+    assert seen.lab[100, 150] == pytest.approx([expected, 0, 0], abs=0.3)
+
+
+def test_clipped_highlights_tell_nothing_of_exposure() -> None:
+    dark = np.full((200, 300, 3), 100, np.uint8)
+    lamp = dark.copy()
+    lamp[:4, :200] = 255  # 1.3 % of the picture
+    table = np.ones((200, 300), bool)
+    lifted, left = (correct(photo_of(one), None, table).lab[150, 150, 0] for one in (dark, lamp))
+    assert lifted - left > 10
+    assert left == pytest.approx(42.4, abs=0.2)  # L* of sRGB 100
+
+
+def test_a_print_that_fills_the_photo_is_less_certain() -> None:
+    photo = photo_of(np.full((200, 300, 3), 120, np.uint8))
+    single, table = correct(photo, None), correct(photo, None, np.ones((200, 300), bool))
+    assert single.doubt.usual == table.doubt.usual + 2
 
 
 @pytest.mark.parametrize("kind", ["target", "sheet", "grey", "none"])

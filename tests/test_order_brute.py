@@ -5,13 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 import networkx as nx
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from orderings import best_price, keeps, price
+from orderings import best_price, graph_of, keeps, price
 
 from sequencer.errors import ImpossibleWishes, SequenceError
 from sequencer.order import find_sequence
+from sequencer.order.search import layers
+from sequencer.order.search.walks import Walks, priced
 
 AIMS = ("even", "total", "worst")
 _TORN = "fall into|do not make any|You asked for|At most"
@@ -166,3 +169,31 @@ def test_the_largest_step_with_before_beyond_the_layers_size(
         for j in range(i):
             graph.add_edge(f"p{i}", f"p{j}", cost=float(dice.randint(0, 9)))
     agree(graph, False, "worst", {"before": [("p0", "p1")]})
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_a_choice_is_the_same_with_prices_from_the_start(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Prices on visits only tighten bounds: the best choice must be the one tried out in full."""
+    random = np.random.default_rng(seed)
+    n = int(random.integers(5, 8))
+    cost = np.triu(random.uniform(0, 60, (n, n)), 1)
+    graph = graph_of(cost + cost.T, random.uniform(20, 90, n).tolist())
+    names, aim = sorted(graph), ("even", "total", "worst")[seed % 3]
+    wishes: dict[str, Any] = {"pick": int(random.integers(2, n)), "distinct": 0.0}
+    wishes |= ({}, {"include": names[:2]}, {"value_range": 20.0}, {"first": names[2]})[seed % 4]
+    loop = bool(seed // 4 % 2)
+    best = best_price(graph, loop, aim, wishes)
+    made: list[Walks] = []
+
+    def kept(walks: Walks) -> Walks:
+        made.append(priced(walks))
+        return made[-1]
+
+    monkeypatch.setattr(layers, "PRICED_FROM", 1)
+    monkeypatch.setattr(layers, "priced", kept)
+    found = find_sequence(graph, loop=loop, aim=aim, **wishes)
+    assert found.status == "optimal"
+    assert price(graph, found.order, loop, aim) == pytest.approx(best, abs=1e-6)
+    assert made or aim == "worst"

@@ -14,7 +14,9 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.edits import Edit, numbered
 from sequencer.photo.finds.scraps import as_scrap
+from sequencer.photo.reference.target import homography
 from sequencer.reading import photo_files, read
+from tests import simulator
 from tests.scenes import Scene, blurred, make_scene, single_print
 
 
@@ -304,6 +306,33 @@ def test_a_marked_card_is_the_reference(marked_table: Path, corners: list[list[f
 def test_a_marking_that_is_none_is_refused(marked_table: Path, corners, how, words):
     with pytest.raises(UsageError, match=words):
         read([marked_table], marked=corners, **how)
+
+
+def test_a_spoilt_patch_may_be_left_out(tmp_path: Path):
+    """Two patches under glare spoil a target, and are as if never seen when they are named."""
+    scene = simulator.scene(9, "target", size=(960, 720))
+    clean, glare = tmp_path / "clean.png", tmp_path / "glare.png"
+    corners = scene.polygon
+    assert corners is not None
+    Image.fromarray(scene.pixels).save(clean)
+    picture = scene.pixels.copy()
+    cells = homography(np.array([[0, 0], [6, 0], [6, 4], [0, 4]], float), corners)
+    for column, row in ((0.5, 1.5), (3.5, 2.5)):  # patches 7 and 16
+        x, y, w = cells @ [column, row, 1]
+        at, reach = (int(x / w), int(y / w)), int(np.linalg.norm(corners[1] - corners[0]) / 16)
+        picture[at[1] - reach:at[1] + reach, at[0] - reach:at[0] + reach] = 255
+    Image.fromarray(picture).save(glare)
+    asked = {"reference": "target", "marked": corners.tolist(), "shows": "many"}
+    plain, whole = (read([path], without_patches=(7, 16), **asked).prints
+                    for path in (clean, glare))  # fmt: skip
+    assert len(plain) == len(whole) > 2
+    for one, other in zip(plain, whole, strict=True):
+        assert one.reference == other.reference == "target"
+        assert one.mean_lab == pytest.approx(other.mean_lab, abs=0.2)
+    with pytest.raises(NothingReadError, match="does not show the 24 patches"):
+        read([glare], **asked)
+    with pytest.raises(UsageError, match="a target has no patch 25"):
+        read([clean], without_patches=(25,), **asked)
 
 
 def test_a_marking_beyond_the_photo_is_refused(marked_table: Path):

@@ -16,7 +16,7 @@ PLAN_KEYS = ("size", "largest_piece", "best_at", "strip", "repeats", "curve", "c
              "symmetric", "grid", "seam", "method", "press", "sets", "squaring", "usable", "join",
              "border", "corners", "border_print", "binding", "binding_print", "backing",
              "directional", "units", "joins", "straighten", "spare")
-READ_KEYS = ("shows", "reference", "scale", "marked", "card", "camera")
+READ_KEYS = ("shows", "reference", "scale", "marked", "card", "camera", "without_patches")
 SPOT_KEYS = ("reference", "marked", "camera", "without_patches", "radius")
 Subparsers = Any
 
@@ -130,8 +130,6 @@ def _colour(commands: Subparsers) -> None:
     one.add_argument("--at", dest="points", nargs="+", type=_point, required=True, metavar="X,Y",
                      help="spots, in pixels of the photo turned upright")
     _known_colour(one)
-    one.add_argument("--without-patches", type=_whole_list, default=[], metavar="N,N",
-                     help="spoilt patches of a target (glare, stains), 1 to 24 row by row")
     one.add_argument("--radius", type=_figure, default=4.0, metavar="PX",
                      help="pixels around a spot that count (default 4)")
 
@@ -289,6 +287,8 @@ def _known_colour(one: argparse.ArgumentParser | argparse._ArgumentGroup) -> Non
     one.add_argument("--camera", metavar="NAME|auto|none", default=None,
                      help="a camera taught by 'passalong camera learn' (default auto: the one "
                      "whose make, model and lens the file names)")
+    one.add_argument("--without-patches", type=_whole_list, metavar="N,N",
+                     help="spoilt patches of a target (glare, stains), 1 to 24 row by row")
 
 
 def _ordering(one: argparse.ArgumentParser) -> None:

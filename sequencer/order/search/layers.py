@@ -3,9 +3,9 @@
 A layer holds partial orders of one length. Two that hold the same prints, end on the same one and
 owe the same promises are worth the same onward, so the cheaper stays (Held and Karp 1962). Each
 is bounded by the cheapest walk that could complete it (state-space relaxation: Christofides,
-Mingozzi and Toth 1981); what cannot beat the best known order goes. Only the best ``width`` of a
-layer are kept, the bound of what that drops is remembered, and width grows until nothing is
-dropped that matters: then the answer is proved.
+Mingozzi and Toth 1981), on wide layers with prices as well; what cannot beat the best known order
+goes. Only the best ``width`` of a layer are kept, the bound of what that drops is remembered, and
+width grows until nothing is dropped that matters: then the answer is proved.
 """
 
 from __future__ import annotations
@@ -21,10 +21,12 @@ from numpy.typing import NDArray
 from sequencer.order.graph.costs import FORBIDDEN, Ints
 from sequencer.order.search.question import Question
 from sequencer.order.search.rings import Answer
-from sequencer.order.search.walks import Walks, walks_for
+from sequencer.order.search.walks import Walks, priced, walks_for
 
 Words = NDArray[np.uint64]
-_CELLS = 1_000_000
+_CELLS = 400_000
+PRICED_FROM = 600
+"""The width from which prices are worth their making."""
 WIDTHS = (60, 600, 6000, 30000, 120000, 400000)
 
 
@@ -43,13 +45,13 @@ class _Layer:
     anchor: Ints
     owed: Ints
     weight: Ints
+    price: Ints
     shared: Ints
     parent: Ints
     bound: Ints
 
     def rows(self, keep: Ints | slice) -> _Layer:
-        return _Layer(self.seen[keep], self.last[keep], self.anchor[keep], self.owed[keep],
-                      self.weight[keep], self.shared[keep], self.parent[keep], self.bound[keep])
+        return _Layer(*(column[keep] for column in vars(self).values()))
 
     @staticmethod
     def stacked(parts: list[_Layer]) -> _Layer:
@@ -75,6 +77,7 @@ class _Search:
     def __init__(self, question: Question, deadline: float) -> None:
         self.q, self.deadline = question, deadline
         self.walks: Walks = walks_for(question)
+        self.priced: Walks | None = None
         self.words = (question.count + 63) // 64
         self.best: list[int] | None = None
         self.upper = FORBIDDEN
@@ -91,6 +94,8 @@ class _Search:
     def run(self, widths: tuple[int, ...] | None) -> Answer:
         """Widen until what was dropped can no longer matter."""
         for width in widths or _widths():
+            if width >= PRICED_FROM and not self.q.bottleneck and self.q.size < self.q.count:
+                self.priced = self.priced or priced(self.walks)
             cut, finished = self._pass(width)
             self.bound = max(self.bound, min(cut, self.upper))
             if self.bound >= self.upper or not finished:
@@ -120,11 +125,26 @@ class _Search:
         m = len(starts)
         seen = np.zeros((m, self.words), dtype=np.uint64)
         seen[np.arange(m), starts // 64] = np.uint64(1) << (starts % 64).astype(np.uint64)
+        nothing, price = np.zeros(m, dtype=np.int64), self._price(starts)
         return _Layer(
-            seen, starts, anchors, owed, np.zeros(m, dtype=np.int64),
+            seen, starts, anchors, owed, nothing, price,
             np.zeros((m, len(self.shares)), dtype=np.int64), np.full(m, -1),
-            self.walks.onward(self.q.size - 1, anchors, owed, starts),
+            self._bound(1, anchors, owed, starts, nothing, price),
         )
+
+    def _price(self, prints: Ints) -> Ints:
+        return (self.priced or self.walks).price[prints]
+
+    def _bound(
+        self, length: int, anchor: Ints, owed: Ints, last: Ints, weight: Ints, price: Ints
+    ) -> Ints:
+        """What an order that begins like this costs at least; ``price``: of the prints it holds."""
+        steps = self.q.size - length
+        bound = self.join(weight, self.walks.onward(steps, anchor, owed, last))
+        if self.priced is None:
+            return bound
+        dear = weight + price + self.priced.onward(steps, anchor, owed, last)
+        return np.asarray(np.maximum(bound, dear - self.priced.back(anchor)))
 
     def _widened(self, layer: _Layer, length: int, width: int) -> tuple[_Layer | None, int]:
         """The best of every way on from every row, and the least bound dropped.
@@ -154,10 +174,11 @@ class _Search:
         step = self.q.weights[layer.last[row], to]
         weight = self.join(layer.weight[row], step)
         owed = layer.owed[row] & ~self.walks.pays(layer.anchor[row], to)
-        onward = self.walks.onward(self.q.size - length, layer.anchor[row], owed, to)
-        bound = self.join(weight, onward)
+        price = layer.price[row] + self._price(to)
+        bound = self._bound(length, layer.anchor[row], owed, to, weight, price)
         good = np.flatnonzero(bound < self.upper)
         row, to, weight, owed, bound = row[good], to[good], weight[good], owed[good], bound[good]
+        price = price[good]
         shared = layer.shared[row]
         for i, matrix in enumerate(self.shares):
             shared[:, i] += matrix[layer.last[row], to]
@@ -165,10 +186,10 @@ class _Search:
             most = np.array([limit for _, limit in self.q.limits])
             kept = np.flatnonzero((shared <= most).all(axis=1))
             row, to, weight, owed = row[kept], to[kept], weight[kept], owed[kept]
-            bound, shared = bound[kept], shared[kept]
+            bound, shared, price = bound[kept], shared[kept], price[kept]
         seen = layer.seen[row]
         seen[np.arange(len(row)), to // 64] |= np.uint64(1) << (to % 64).astype(np.uint64)
-        return _Layer(seen, to, layer.anchor[row], owed, weight, shared, row, bound)
+        return _Layer(seen, to, layer.anchor[row], owed, weight, price, shared, row, bound)
 
     def _allowed(self, layer: _Layer, length: int) -> NDArray[np.bool_]:
         q, n = self.q, self.q.count

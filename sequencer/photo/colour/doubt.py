@@ -38,7 +38,10 @@ _TARGET_OWN = 0.8
 
 _TAUGHT = 0.15  # less for a camera taught in full (by photos of two cameras, each left out)
 
-UNCORRECTED = 16.0
+UNCORRECTED = 18.0
+_LIFTED = 16.0
+"""Without a reference: as the file has it, and where a table showed how far to lift the photo. What
+else a photo shows (cast, contrast, clipped share) did not tell its error on cameras left out."""
 _UNCORRECTED_OWN = 7.0
 _DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
 _USUALLY_APART = 20.0  # L* between a print and a card that a photo's ± is stated for
@@ -77,14 +80,18 @@ class Doubt:
         return Uncertain(total, float(np.sqrt(total**2 - own**2)), own)
 
 
-def doubt_about(reference: Reference | None, profile: Profile, share: float = 0.0) -> Doubt:
-    """The ± of a photo; ``share``: how much its camera was taught for this light, 0 to 1.
+def doubt_about(
+    reference: Reference | None, profile: Profile, share: float = 0.0, table: bool = False
+) -> Doubt:
+    """The ± of a photo; ``share``: how much its camera was taught for this light, 0 to 1;
+    ``table``: whether one showed how far to lift a photo without a reference.
 
     A target says by its own misfit how well its kind of correction serves the lamp and the camera.
     The more doubtful a sheet or card is itself, the nearer its photo comes to one without.
     """
     if reference is None:
-        return Doubt(UNCORRECTED * (1 - _TAUGHT * share), _UNCORRECTED_OWN)
+        stated = _LIFTED if table else UNCORRECTED
+        return Doubt(stated * (1 - _TAUGHT * share), _UNCORRECTED_OWN)
     if reference.kind == "target":
         stated = min(_TARGET_MOST, _TARGET + _EACH_MISFIT * profile.misfit)
         return Doubt(stated, _TARGET_OWN * stated)

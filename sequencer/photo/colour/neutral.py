@@ -62,10 +62,10 @@ def _line(x: float, start: float, slope: float, low: float, high: float) -> floa
     return float(np.clip(start + slope * x, low, high))
 
 
-def bare_profile(expected: Expected) -> Profile:
-    """Without a reference: as the file states it, or as the camera's own lessons had it."""
+def bare_profile(expected: Expected, lift: float = 1.0) -> Profile:
+    """Without a reference: as the file states it, but lifted, or as the camera's lessons had it."""
     if expected.gains is None or expected.matrix is None:
-        return SRGB
+        return SRGB if lift == 1 else Profile(np.zeros(3), SRGB.matrix * lift)
     whole = expected.matrix * expected.gains
     return Profile(np.zeros(3), linear_to_xyz(whole.T).T, shoulder=expected.shoulder)
 

@@ -1,13 +1,20 @@
-"""Where the user says that the reference lies: corners as typed, and in analysis pixels."""
+"""What the user says of the reference: where it lies, as typed and in analysis pixels, and which
+patches of a target are spoilt."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from sequencer.errors import PhotoError, UsageError
 from sequencer.photo.files.load import Photo
+from sequencer.photo.reference.reference import Reference
+
+PATCHES = 24
+_FEWEST_PATCHES = 12
+"""What a curve and a matrix can still be fitted to; as many as the target's finder asks for."""
 
 
 def marked_corners(
@@ -40,3 +47,25 @@ def marking_in(
             f"the marked reference reaches beyond this photo of {width} × {height} pixels",
         )
     return [(x / photo.factor, y / photo.factor) for x, y in marked]
+
+
+def patch_numbers(numbers: Sequence[int]) -> list[int]:
+    """Rows of the patches 1 to 24 that take no part, refused where none or too few are left."""
+    wrong = [one for one in numbers if one != int(one) or not 1 <= one <= PATCHES]
+    if wrong:
+        raise UsageError(
+            f"a target has no patch {wrong[0]}: they are numbered 1 to {PATCHES}, row by row from "
+            "dark skin to black"
+        )
+    if PATCHES - len(set(numbers)) < _FEWEST_PATCHES:
+        raise UsageError(f"leave at least {_FEWEST_PATCHES} patches of the target in")
+    return [int(one) - 1 for one in numbers]
+
+
+def without(found: Reference | None, spoilt: Sequence[int]) -> Reference | None:
+    """The reference, a target without its ``spoilt`` patches."""
+    if found is None or found.kind != "target" or not spoilt:
+        return found
+    encoded = found.encoded.copy()
+    encoded[list(spoilt)] = np.nan
+    return replace(found, encoded=encoded)
