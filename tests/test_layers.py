@@ -7,7 +7,8 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 GROUND = {
-    "models", "inches", "errors", "files", "quiet_highs", "second_core", "colour", "lettering",
+    "models", "inches", "errors", "files", "keys", "quiet_highs", "second_core", "colour",
+    "lettering",
 }
 ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {

@@ -73,8 +73,8 @@ def test_opened_seams_are_named_by_their_prints() -> None:
     """The seam named lies between the print above and the print that becomes the top."""
     plan = make(method="loop", offsets=[0, 0, 2, 5], columns=["1/2"] * 4)
     said = next(item.text for item in plan.instructions if item.kind == "open_seam")
-    assert "between Slate and Fog in column 3" in said
-    assert "between Rust and Brick in column 4" in said
+    assert "between B Slate and C Fog in column 3" in said
+    assert "between E Rust and F Brick in column 4" in said
     assert plan.patch_print(0, 2) == "p2"
 
 
@@ -86,8 +86,8 @@ def test_the_tube_is_not_twisted_and_directional_prints_stay_upright() -> None:
     assert "Oat has an up and a down" in told
     cut, sewn = (next(item.text for item in plan.instructions if item.kind == kind)
                  for kind in ("cut_strip", "sew_strips"))  # fmt: skip
-    assert "Cut Oat along the scrap only and mark the top edge of each." in cut
-    assert "Keep every strip of Oat the right way up." in sewn
+    assert "Cut D Oat along the scrap only and mark the top edge of each." in cut
+    assert "Keep every strip of D Oat the right way up." in sewn
     plain = make(method="loop").instructions
     assert not any("right way up." in item.text or "along the scrap" in item.text for item in plain)
 
@@ -120,7 +120,7 @@ def test_a_name_that_ends_in_a_number_stands_apart_from_the_width() -> None:
     prints = [Print(f"p{i}", f"Dye bath {i}", "", (), (20.0 + i, 0, 0), ()) for i in range(4)]
     plan = plan_columns(prints, [item.id for item in prints], border="1", border_print="p1")
     text = next(item.text for item in plan.instructions if item.kind == "add_border")
-    assert "cut two strips of Dye bath 1, 1 1/2 in wide" in text
+    assert "cut two strips of B Dye bath 1, 1 1/2 in wide" in text
     assert not any(re.search(r"Dye bath \d \d", item.text) for item in plan.instructions)
 
 
@@ -131,4 +131,4 @@ def test_cloth_that_is_lacking_is_said_before_the_first_cut() -> None:
     plan = plan_columns(prints, [item.id for item in prints])
     said = [item.text for item in plan.instructions if "still lacking" in item.text]
     assert said == [plan.instructions[0].text]
-    assert "Some strip of Brick is still lacking, see the cutting list." in said[0]
+    assert "Some strip of F Brick is still lacking, see the cutting list." in said[0]

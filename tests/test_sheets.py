@@ -19,10 +19,10 @@ from sheets_made import LONG_NAME, made_plan, made_prints, made_sequence, wave
 from sequencer import plan_columns, write_sheets
 from sequencer.errors import SheetError, UsageError
 from sequencer.inches import show_cm, show_inches
+from sequencer.keys import key_letters
 from sequencer.models import ContrastReport, FabricNeed, Plan, Print, ScrapUse, StripCut
 from sequencer.sheets.pages.table_photo import TablePhoto
 from sequencer.sheets.paper.fonts import REGULAR
-from sequencer.sheets.paper.keys import key_letters
 from sequencer.sheets.paper.measure import Measure
 
 LETTER = (8.5 * 72, 11 * 72)

@@ -20,6 +20,7 @@ from sheets_made import made_plan, made_prints, wave
 
 from sequencer import plan_columns
 from sequencer.inches import parse_length, show_cm, show_inches
+from sequencer.keys import key_letters
 from sequencer.lettering import drawable
 from sequencer.models import Plan
 from sequencer.plan.telling import exact, tell, tell_all
@@ -27,7 +28,6 @@ from sequencer.sheets.drawn.drawing_pen import Pen
 from sequencer.sheets.drawn.drawings import DRAWINGS, HEIGHT, WIDTH, StepDrawing, Ways
 from sequencer.sheets.followed.trail import follow
 from sequencer.sheets.paper.fonts import REGULAR, fitted, printable
-from sequencer.sheets.paper.keys import key_letters
 from sequencer.sheets.paper.layout import PAPERS
 from sequencer.sheets.paper.marks import boxes_for
 from sequencer.sheets.paper.measure import Measure, kept_together

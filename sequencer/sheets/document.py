@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from sequencer.keys import key_letters
 from sequencer.lettering import missing, plain
 from sequencer.models import ContrastReport, Json, Plan, Print, Sequence
 from sequencer.sheets.followed.addresses import addresses
@@ -22,7 +23,6 @@ from sequencer.sheets.pages.sets import sets
 from sequencer.sheets.pages.swatch_card import swatch_card
 from sequencer.sheets.pages.table_photo import TablePhoto, table_photos
 from sequencer.sheets.paper.fonts import printable
-from sequencer.sheets.paper.keys import key_letters
 from sequencer.sheets.paper.layout import Furniture, Story, build, count
 from sequencer.sheets.paper.measure import Measure
 from sequencer.sheets.paper.pictures import Gallery

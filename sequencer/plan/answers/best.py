@@ -96,8 +96,9 @@ def _lacking(prints: Sequence[Print], seq: Ordered | Sequence[str], nearest: Cho
     plan = plan_columns(prints, seq, **{**nearest.wishes, "prove": True})
     units = str(plan.options["units"])
     grid = Fraction(plan.options["grid"])
+    names = {one.id: one.name or one.id for one in prints}
     short = [
-        f"{need.print} by {show_length(round_up(need.short_by, grid), units)}"
+        f"{names[need.print]} by {show_length(round_up(need.short_by, grid), units)}"
         for need in plan.fabric if need.short_by
     ]  # fmt: skip
     return (

@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
+from sequencer.keys import key_letters
 from sequencer.models import Column, Instruction, Print
 from sequencer.plan.asked import Request
 from sequencer.plan.cloth import Finishing
@@ -32,6 +33,7 @@ def say_steps(
     lacking: Sequence[str] = (),
 ) -> tuple[Instruction, ...]:
     """Instructions in the order of the work, in both units; together they cover every step once.
+    Prints go by key letter and name.
 
     ``lacking``: prints whose scraps do not give all their strips.
     """
@@ -61,7 +63,7 @@ class _Speaker:
         self.request, self.columns, self.finished = request, columns, finished
         self.lacking = lacking
         self.sets = {one.name: one for one in sets}
-        self.known = known
+        self.known, self.letters = known, key_letters(request.ids)
         self.show = exact
         self.upright = [key for key in request.ids if key in request.directional]
         self.set_of_column = {
@@ -83,7 +85,9 @@ class _Speaker:
         return speak(group)
 
     def name(self, print_id: str) -> str:
-        return clean(self.known[print_id].name or print_id)
+        """Key letter and name; a print that is not in the sequence goes by its name."""
+        name = clean(self.known[print_id].name or print_id)
+        return f"{self.letters[print_id]} {name}" if print_id in self.letters else name
 
     # ── strip sets ────────────────────────────────────────────────────────────────────────
 

@@ -27,7 +27,7 @@ def plan_warnings(
 ) -> tuple[PlanWarning, ...]:
     """Every warning that applies, in the order of the work."""
     found = [
-        _open_sequence(request, seq),
+        _open_sequence(known, seq),
         _unknown_sizes(known, fabric),
         _short(request, known, fabric),
         _margins(known, fabric),
@@ -72,12 +72,13 @@ def _runs(numbers: Sequence[int]) -> str:
     return _list(parts, 12)
 
 
-def _open_sequence(request: Request, seq: Ordered | Sequence[str]) -> Found:
+def _open_sequence(known: Mapping[str, Print], seq: Ordered | Sequence[str]) -> Found:
     if not isinstance(seq, Ordered) or seq.loop:
         return None
+    last, first = (known[key].name or key for key in (seq.order[-1], seq.order[0]))
     return "open_sequence", (
         f"The sequence was found without its closing pair, but columns are shifted round: "
-        f"{seq.order[-1]} will meet {seq.order[0]}. Order the prints as a loop to make that "
+        f"{last} will meet {first}. Order the prints as a loop to make that "
         "meeting gentle."
     )
 

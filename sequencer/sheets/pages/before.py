@@ -19,6 +19,15 @@ from sequencer.sheets.paper.tables import Cell, side_by_side
 TRIAL_LENGTH = Fraction(6)
 """Long enough to see a seam drift (common practice, no source)."""
 BOX = 18.0
+SHOWN_LATER = {
+    "short": "Cloth is lacking: the cutting list says of which prints, and how much. Find it or "
+    "change the plan before you cut.",
+    "sizes_unknown": "Some prints have no known size: measure them, and compare with the piece "
+    "that the cutting list asks for.",
+    "margin": "Measure the scraps that are marked so on the pages of their cuts: a photo may show "
+    "them too large.",
+}
+"""Warnings whose figures stand on later pages: said here once, without them."""
 
 
 def before(job: Job) -> Section:
@@ -74,8 +83,11 @@ def _notes(job: Job) -> Iterator[str]:
             f"Where a column seam crosses strip seams, the needle goes through up to {most} "
             f"layers, mostly {typical}. Sew slowly there."
         )
+    codes = {warning.code for warning in job.plan.warnings}
+    yield from (told for code, told in SHOWN_LATER.items() if code in codes)
     for warning in job.plan.warnings:
-        yield job.told(warning)
+        if warning.code not in SHOWN_LATER:
+            yield job.told(warning)
     if job.lost:
         letters = ", ".join(name(sign, f"U+{ord(sign):04X}").lower() for sign in job.lost[:5])
         more = " and others" if len(job.lost) > 5 else ""
