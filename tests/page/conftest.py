@@ -22,7 +22,8 @@ from typing import Any
 import pytest
 
 ROOT = Path(__file__).parents[2]
-SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir() if one.suffix in {".jpg", ".webp"})
+SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir()
+                 if one.suffix in {".jpg", ".webp"})
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1440, 900), "wide": (2560, 1440)}
 WAIT = 20  # seconds for the program to print its link; a loaded machine is no fault
 
@@ -84,7 +85,8 @@ class Served:
 def _start(folder: Path, browser: Any) -> Served:
     process = subprocess.Popen(
         [sys.executable, "-m", "passalong", "page", str(folder), "--port", "0", "--no-browser"],
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=_environment())  # fmt: skip
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=_environment(),
+    )  # fmt: skip
     said: queue.Queue[str] = queue.Queue()
     threading.Thread(target=_listen, args=(process, said), daemon=True).start()
     heard = ""
