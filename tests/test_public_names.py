@@ -50,5 +50,5 @@ def test_a_type_checker_sees_their_signatures(tmp_path: Path):
     assert len(told) == len(NAMES), done.stdout + done.stderr
     assert all(signature.startswith("def (") for signature in told), told
     assert told[0].endswith("-> list[sequencer.models.cloth.Print]")
-    assert told[3].endswith("-> sequencer.models.Sequence")
-    assert told[5].endswith("-> sequencer.models.Plan")
+    assert told[3].endswith("-> sequencer.models.order.Sequence")
+    assert told[5].endswith("-> sequencer.models.plan.Plan")
