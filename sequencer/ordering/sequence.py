@@ -47,7 +47,7 @@ def score(piece: Piece, wishes: Mapping[str, Any]) -> Sequence:
 
 def contrast(piece: Piece) -> ContrastReport:
     """How the neighbours meet, in sewing order, and what would bridge each jump."""
-    from sequencer.reporting import contrast as report
+    from sequencer.ordering.reporting import contrast as report
 
     piece, sequence = sequenced(piece)
     return report(list(piece.prints), sequence, _graph(piece))
@@ -60,9 +60,9 @@ def _graph(piece: Piece) -> nx.Graph:
 
 
 def _found(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
-    from sequencer.enough import enough_cloth
     from sequencer.order import find_sequence
     from sequencer.order.words.compared import describe_alternative
+    from sequencer.ordering.enough import enough_cloth
 
     graph = _graph(piece)
     asked = {key: value for key, value in wanted.items() if value is not None}
