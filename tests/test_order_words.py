@@ -17,7 +17,7 @@ from sequencer.models import PaletteColour, Print, Sequence
 from sequencer.order import find_sequence, transition_graph
 from sequencer.order.words.advice import advise
 from sequencer.order.words.hand_over import hand_over
-from sequencer.reporting import meeting
+from sequencer.ordering.reporting import meeting
 
 
 def box(seed: int) -> list[Print]:

@@ -67,7 +67,7 @@ def doubted(piece: Piece, graph: nx.Graph | None = None) -> tuple[Piece, Sequenc
 
 def contrast(piece: Piece) -> ContrastReport:
     """How the neighbours meet, in sewing order, and what would bridge each jump."""
-    from sequencer.reporting import contrast as report
+    from sequencer.ordering.reporting import contrast as report
 
     piece, sequence = sequenced(piece)
     return report(list(piece.prints), sequence, graph_of(piece))
@@ -81,9 +81,9 @@ def graph_of(piece: Piece) -> nx.Graph:
 
 
 def _found(piece: Piece, wanted: Mapping[str, Any], graph: nx.Graph) -> Sequence:
-    from sequencer.enough import enough_cloth
     from sequencer.order import find_sequence
     from sequencer.order.words.compared import describe_alternative
+    from sequencer.ordering.enough import enough_cloth
 
     asked = {key: value for key, value in wanted.items() if value is not None}
     cloth = enough_cloth(piece, wanted) if asked.pop("enough", False) else None
