@@ -17,7 +17,7 @@ from sequencer.models import ContrastReport, Json, Plan
 from sequencer.opened.document import page_json
 from sequencer.opened.kept import Kept
 from sequencer.opened.pictures import cloth_picture, photo_screen
-from sequencer.ordering import contrast
+from sequencer.ordering.sequence import contrast
 from sequencer.piece import PIECE_FILE, Piece, load, redo, save, undo
 
 NEW = "new"
