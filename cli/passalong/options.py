@@ -409,7 +409,7 @@ def _page(commands: Subparsers) -> None:
 def _port(text: str) -> int:
     number = int(text)
     if number and not 1024 <= number <= 65535:
-        raise argparse.ArgumentTypeError(f"{text} is not a port from 1024 to 65535 (0: any that is free)")
+        raise argparse.ArgumentTypeError(f"{text} is not a port from 1024 to 65535, or 0")
     return number
 
 
