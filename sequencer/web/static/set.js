@@ -24,6 +24,7 @@ export function mount(where, itsStore, itsApi) {
   root.append(scroller, el('p.unseen', { id: 'sethint' }, 'Arrow keys go from cloth to cloth. Alt with arrow up or down moves it.'));
   hands(scroller, { find: (event) => event.target.closest('.strip')?.dataset.id, lift, carry, drop, back, tap, scrolls });
   list.addEventListener('keydown', keys);
+  list.addEventListener('click', (event) => { if (event.detail === 0) tap(event.target.closest('.strip')?.dataset.id); }); // a screen reader's press
   list.addEventListener('pointerover', (event) => look(event.target.closest('.strip')?.dataset.id ?? null));
   list.addEventListener('pointerleave', () => look(null));
   list.addEventListener('focusin', (event) => look(event.target.closest('.strip')?.dataset.id ?? null));
@@ -33,7 +34,7 @@ export function mount(where, itsStore, itsApi) {
 }
 
 function renew(piece) {
-  if (up) return;
+  if (up) return name(CLOTHS.get(up.id), up.id, now.indexOf(up.id));
   now = store.order || piece.sequence?.order || [];
   if (!store.order) joints = piece.sequence?.neighbours || [];
   dress();
@@ -125,7 +126,7 @@ function lay() {
     item.style.setProperty('--h', `${tall[place]}px`);
     item.classList.toggle('low', tall[place] < 40);
     item.top = y;
-    if (id !== up?.id) item.style.setProperty('--y', `${y}px`);
+    item.style.setProperty('--y', `${y}px`);
     y += tall[place];
   });
   lines();
@@ -142,25 +143,44 @@ function look(id) { if (id !== looked) { looked = id; lines(); } }
 // ---- in the air
 
 function lift(id) {
-  up = { id, from: now.slice(), top: CLOTHS.get(id).top, boxed: false };
-  CLOTHS.get(id).classList.add('lifted');
+  const item = CLOTHS.get(id);
+  up = { id, from: now.slice(), top: item.top, scroll: scroller.scrollTop, boxed: false, ghost: ghost(item) };
+  item.classList.add('lifted');
   document.body.classList.add('carrying');
-  if (store.hold.selected !== id) store.hold = { ...store.hold, selected: id };
+  if (store.hold.selected !== id) store.pick({ selected: id });
+}
+
+// The cloth in the air is a copy above everything, so that no edge of the set cuts it.
+function ghost(item) {
+  const box = item.querySelector('.cloth').getBoundingClientRect();
+  const made = el('div.ghost', { 'aria-hidden': 'true', style: { left: `${box.left}px`, top: `${box.top}px`, width: `${box.width}px`, height: `${box.height}px` } },
+    item.querySelector('img').cloneNode());
+  document.body.append(made);
+  return made;
 }
 
 function carry(id, dx, dy, event) {
-  const item = CLOTHS.get(id);
-  item.style.setProperty('--x', `${dx}px`);
-  item.style.setProperty('--y', `${up.top + dy}px`);
+  const moved = dy - scroller.scrollTop + up.scroll;
+  up.ghost.style.transform = `translate(${dx}px, ${moved}px) rotate(${Math.max(-2, Math.min(2, dx / 60))}deg)`;
   const over = document.elementsFromPoint(event.clientX, event.clientY).some((one) => one.id === 'boxed');
   if (over !== up.boxed) { up.boxed = over; document.getElementById('boxed').classList.toggle('over', over); }
-  const middle = up.top + dy + item.offsetHeight / 2;
+  const middle = up.top + dy + CLOTHS.get(id).offsetHeight / 2;
   const others = up.from.filter((one) => one !== id);
-  // Where it would lie: before the first of the others whose middle is below its own.
-  let place = others.findIndex((one) => CLOTHS.get(one).top + CLOTHS.get(one).offsetHeight / 2 > middle);
-  if (place < 0) place = others.length;
+  const place = landing(others, id, middle);
   const next = [...others.slice(0, place), id, ...others.slice(place)];
   if (next.join() !== now.join()) tryOrder(next);
+}
+
+// Where it would lie: the place whose middle, with the cloth laid in, is nearest to its own.
+function landing(others, id, middle) {
+  const tall = (one) => CLOTHS.get(one).offsetHeight;
+  let y = 0, best = 0, nearest = Infinity;
+  for (let place = 0; place <= others.length; place += 1) {
+    const off = Math.abs(y + tall(id) / 2 - middle);
+    if (off < nearest) [nearest, best] = [off, place];
+    if (place < others.length) y += tall(others[place]);
+  }
+  return best;
 }
 
 // Rows follow at once; the price comes as soon as the program has it.
@@ -196,12 +216,25 @@ function back(id) {
 
 function settle(id) {
   const item = CLOTHS.get(id);
+  const { ghost: copy } = up;
   up = null;
   item.classList.remove('lifted');
-  item.style.removeProperty('--x');
+  alight(copy, item);
   document.body.classList.remove('carrying');
   document.getElementById('boxed').classList.remove('over');
   lay();
+}
+
+// Let it down onto its place, then let the copy go.
+function alight(copy, item) {
+  lay();
+  const still = matchMedia('(prefers-reduced-motion: reduce)').matches;
+  const box = scroller.getBoundingClientRect();
+  const y = box.top + item.top - scroller.scrollTop - copy.offsetTop;
+  if (still) return copy.remove();
+  copy.classList.add('landing');
+  copy.style.transform = `translate(0, ${y}px)`;
+  setTimeout(() => copy.remove(), 150);
 }
 
 async function keep(id) {
