@@ -35,7 +35,7 @@ AREAS = {
         "about one print does not stop the others.",
         ["sequencer/photo/**/*.py", "sequencer/prints/*.py", "sequencer/photograph.py",
          "sequencer/reading.py", "sequencer/intake/*.py", "sequencer/spots.py",
-         "sequencer/corrections.py", "sequencer/both_cores.py"],
+         "sequencer/corrections.py", "sequencer/marks.py", "sequencer/both_cores.py"],
     ),
     "The piece folder": (
         "Nothing was changed. Where the folder is in use, wait for the other program; where "

@@ -14,7 +14,7 @@ ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering"
 ROAD = {
     "reading", "both_cores", "photograph", "corrections", "ordering", "reporting", "make",
     "piece", "intake", "places", "settling", "spots", "summary", "__init__", "agreeing",
-    "cameras", "enough",
+    "cameras", "enough", "marks",
 }
 # Rooms within a room, lowest first: each imports itself and those before it.
 INNER = {
