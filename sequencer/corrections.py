@@ -16,11 +16,11 @@ import numpy as np
 from sequencer.errors import PieceError, UsageError
 from sequencer.inches import parse_size, with_units
 from sequencer.intake import corrected
+from sequencer.intake.places import ALIKE, overlap, smaller_part, where
+from sequencer.intake.settling import plan_without_ids, settled, without_ids
 from sequencer.models import Print, Progress
 from sequencer.photo.shapes.shape import area
 from sequencer.piece import Correction, Find, KeptPhoto, Outline, Piece, change
-from sequencer.places import ALIKE, overlap, smaller_part, where
-from sequencer.settling import plan_without_ids, settled, without_ids
 
 _LEAST_PART = 0.01
 _LARGEST_IN = 1000

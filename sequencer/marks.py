@@ -16,6 +16,7 @@ import numpy as np
 
 from sequencer.errors import PieceError, UsageError
 from sequencer.intake import corrected
+from sequencer.intake.settling import plan_without_ids, without_ids
 from sequencer.keeping.originals import place_of
 from sequencer.keeping.state import Point
 from sequencer.models import Progress
@@ -23,8 +24,7 @@ from sequencer.photo.files.load import load as load_photo
 from sequencer.photo.reference.tapped import thing_at
 from sequencer.photo.shapes.perspective import quadrilateral
 from sequencer.piece import KeptPhoto, Outline, Piece, load
-from sequencer.reading import wishes_from
-from sequencer.settling import plan_without_ids, without_ids
+from sequencer.reading.photos import wishes_from
 
 SAID = ("reference", "marked", "card", "scale", "shows")
 """What can be said of one photograph, as the wishes of the same names; None takes it back."""

@@ -10,12 +10,14 @@ from typing import Any
 from passalong import show
 from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
-from sequencer import cameras, corrections, ordering, spots
+from sequencer import corrections
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
 from sequencer.intake import read_into
 from sequencer.models import Json
+from sequencer.ordering import sequence as ordering
+from sequencer.reading import cameras, spots
 
 Answer = tuple[Json, Callable[[], None]]
 

@@ -12,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from passalong.terminal import Tame, say
-from sequencer.cameras import Camera
 from sequencer.inches import show_ruled
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequence, StripCut
 from sequencer.piece import Piece, Step
-from sequencer.spots import Spots
+from sequencer.reading.cameras import Camera
+from sequencer.reading.spots import Spots
 from sequencer.summary import name_of, summary
 
 LONGEST = 25
