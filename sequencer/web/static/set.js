@@ -60,7 +60,7 @@ function dress() {
 function card(id) {
   return el('li.strip', { 'data-id': id },
     el('button.lift', { type: 'button', 'data-key': `strip ${id}`, 'aria-describedby': 'sethint' },
-      el('span.label', {}, el('span.name'), el('span.joint')),
+      el('span.label', {}, el('span.name')), el('span.joint', { 'aria-hidden': 'true' }),
       el('span.cloth', {}, el('img', { src: store.print(id)?.cloth, alt: '', draggable: 'false', decoding: 'async' }))));
 }
 
