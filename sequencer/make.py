@@ -13,7 +13,7 @@ from sequencer.files import write_out
 from sequencer.inches import parse_length, with_units
 from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
-from sequencer.ordering import contrast, order, sequenced
+from sequencer.ordering.sequence import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
 from sequencer.summary import Summary, summary, typed
 

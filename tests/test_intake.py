@@ -14,8 +14,8 @@ from PIL import Image, ImageDraw
 from sequencer import corrections
 from sequencer.errors import NothingReadError, PieceError, UsageError
 from sequencer.intake import needed, read_into
+from sequencer.intake.places import overlap
 from sequencer.piece import change, load, redo, undo
-from sequencer.places import overlap
 from tests.pieces import PHOTOS, old_piece, piece_json
 
 
@@ -272,7 +272,7 @@ def test_a_reading_from_elsewhere_brings_nothing_but_a_reading(tmp_path: Path):
     import pickle
 
     from sequencer.keeping.readings import reading_from
-    from sequencer.photograph import ReadPhoto
+    from sequencer.reading.photograph import ReadPhoto
 
     path = tmp_path / "x.json"
     for data in (pickle.dumps(print), b"", b"\x78\x9c", b"{}"):

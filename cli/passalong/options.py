@@ -41,7 +41,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
     for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _add, _same,
                 _different, _undo, _redo, _history, _colour, _camera, _order, _contrast,
-                _plan, _scale, _preview, _sheets):
+                _plan, _scale, _preview, _sheets, _page):
         add(commands)
     return top
 
@@ -394,6 +394,24 @@ def _finishing(one: argparse.ArgumentParser) -> None:
     group.add_argument("--binding", metavar="W", help="cut width of the binding, 0 for none")
     group.add_argument("--binding-print", metavar="ID", help="print of the binding")
     group.add_argument("--backing", metavar="W", help="backing larger on each side")
+
+
+def _page(commands: Subparsers) -> None:
+    one = _command(commands, "page", "the whole job by hand and eye, on a page in your browser",
+                   "page box")
+    one.add_argument("folder", type=Path, nargs="?", default=Path("piece"), metavar="FOLDER",
+                     help="a piece folder, or the name of a new one (default: piece)")
+    one.add_argument("--port", type=_port, default=0, metavar="N",
+                     help="port of the page (default: any that is free)")
+    one.add_argument("--no-browser", dest="browser", action="store_false",
+                     help="only say where the page is; do not open it")
+
+
+def _port(text: str) -> int:
+    number = int(text)
+    if number and not 1024 <= number <= 65535:
+        raise argparse.ArgumentTypeError(f"{text} is not a port from 1024 to 65535, or 0")
+    return number
 
 
 def _whole(text: str) -> int:

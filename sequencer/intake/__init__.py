@@ -17,7 +17,7 @@ from sequencer.intake.joining import joined
 from sequencer.intake.needed import Read, missing, read_missing
 from sequencer.models import Progress, Rejected
 from sequencer.piece import Piece, load, writing
-from sequencer.reading import nothing_read, wishes_from
+from sequencer.reading.photos import nothing_read, wishes_from
 
 Change = Callable[[Piece], Piece]
 

@@ -6,16 +6,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from sequencer.both_cores import Job, read_each
 from sequencer.keeping.blobs import holds
 from sequencer.keeping.originals import place_of
 from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Progress, Rejected
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
-from sequencer.photograph import ReadPhoto, Wishes
 from sequencer.piece import Correction, KeptPhoto, Piece
-from sequencer.reading import wishes_from
+from sequencer.reading.both_cores import Job, read_each
+from sequencer.reading.photograph import ReadPhoto, Wishes
+from sequencer.reading.photos import wishes_from
 
 
 @dataclass

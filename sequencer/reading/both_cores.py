@@ -11,7 +11,7 @@ from queue import SimpleQueue
 
 from sequencer.files import shown
 from sequencer.models import Progress, Rejected
-from sequencer.photograph import ReadPhoto, Wishes, read_one
+from sequencer.reading.photograph import ReadPhoto, Wishes, read_one
 from sequencer.second_core import SecondCore, SecondCoreLostError, may_help
 
 _WORKERS = 2
