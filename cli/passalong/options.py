@@ -42,7 +42,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
     for add in (_make, _read, _name, _size, _drop, _merge, _split, _redraw, _add, _same,
                 _different, _undo, _redo, _history, _colour, _camera, _order, _contrast,
-                _plan, _scale, _preview, _sheets):
+                _plan, _scale, _preview, _sheets, _page):
         add(commands)
     return top
 
@@ -242,3 +242,14 @@ def _sheets(commands: Subparsers) -> None:
     one.add_argument("--paper", choices=("letter", "a4"), default="letter", help="paper size")
     groups.first_page(one)
     one.add_argument("--units", choices=("in", "cm"), help="units shown (default the plan's)")
+
+
+def _page(commands: Subparsers) -> None:
+    one = _command(commands, "page", "the whole job by hand and eye, on a page in your browser",
+                   "page box")
+    one.add_argument("folder", type=Path, nargs="?", default=Path("piece"), metavar="FOLDER",
+                     help="a piece folder, or the name of a new one (default: piece)")
+    one.add_argument("--port", type=typed.port, default=0, metavar="N",
+                     help="port of the page (default: any that is free)")
+    one.add_argument("--no-browser", dest="browser", action="store_false",
+                     help="only say where the page is; do not open it")

@@ -62,6 +62,14 @@ def point(text: str) -> tuple[float, float]:
     return x, y
 
 
+def port(text: str) -> int:
+    """A port that anyone may open; 0 for any that is free."""
+    number = int(text)
+    if number and not 1024 <= number <= 65535:
+        raise argparse.ArgumentTypeError(f"{text} is not a port from 1024 to 65535, or 0")
+    return number
+
+
 def whole_list(text: str) -> list[int]:
     """Whole numbers with commas between them."""
     return [int(part) for part in texts(text)]
