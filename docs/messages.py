@@ -34,7 +34,7 @@ AREAS = {
         "daylight, the camera straight above. See [Photographing well](photographing.md). A remark "
         "about one print does not stop the others.",
         ["sequencer/photo/**/*.py", "sequencer/prints/*.py", "sequencer/reading/*.py",
-         "sequencer/intake/*.py", "sequencer/corrections.py"],
+         "sequencer/intake/*.py", "sequencer/corrections.py", "sequencer/marks.py"],
     ),
     "The piece folder": (
         "Nothing was changed. Where the folder is in use, wait for the other program; where "

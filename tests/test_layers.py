@@ -13,7 +13,7 @@ GROUND = {
 ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {
     "reading", "intake", "corrections", "ordering", "make", "piece", "summary", "__init__",
-    "opened",
+    "opened", "marks",
 }
 # Rooms within a room, lowest first: each imports itself and those before it.
 INNER = {
