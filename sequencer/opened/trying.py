@@ -17,6 +17,7 @@ from sequencer.errors import PlanError
 from sequencer.inches import MM_PER_INCH, parse_length, parse_size, round_near, with_units
 from sequencer.keeping.wishes import PlanWishes as KeptWishes
 from sequencer.models import Plan, Print
+from sequencer.plan.asked.request import INCHES, METRIC
 from sequencer.plan.planner import plan_columns
 
 MM = 1 / MM_PER_INCH
@@ -118,7 +119,8 @@ def _strips(
         moved = dict.fromkeys(order, parse_length(strip))
     else:
         moved = {}
-    least = Fraction(0) if seam is None else parse_length(seam)
+    custom = (METRIC if units == "cm" else INCHES).seam
+    least = custom if seam is None else parse_length(seam)
     grid = MM if units == "cm" and units != plan.options["units"] else None
     strips = {key: moved.get(key, plan.finished_strip.get(key, usual)) for key in order}
     return {key: max(least, width if grid is None else round_near(width, grid))
