@@ -231,7 +231,8 @@ def _preview(commands: Subparsers) -> None:
     one.add_argument("--view", default="colour",
                      choices=("colour", "value", "protan", "deutan", "tritan", "across-room"),
                      help="as it is, in greys, for colour-blind eyes, or from across the room")
-    one.add_argument("--ppi", type=typed.whole, default=100, help="pixels per inch (default 100)")
+    one.add_argument("--ppi", type=typed.whole,
+                     help="pixels per inch (default near 100, steps of the ruler whole pixels)")
 
 
 def _sheets(commands: Subparsers) -> None:
