@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -64,6 +63,6 @@ def entered(folder: Path) -> Browser:
 
 
 @pytest.fixture
-def browser(piece: Path) -> Iterator[Browser]:
+def browser(piece: Path) -> Browser:
     """On a made piece of seven prints of the test's own."""
-    yield entered(piece)
+    return entered(piece)

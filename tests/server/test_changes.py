@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from conftest import cloth
-from server.conftest import Browser, entered
 
 from sequencer.corrections import rename, resize
 from sequencer.piece import load
+from server.conftest import Browser, entered
 
 Command = Callable[..., tuple[int, str, str]]
 
