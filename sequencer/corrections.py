@@ -16,11 +16,11 @@ import numpy as np
 from sequencer.errors import PieceError, UsageError
 from sequencer.inches import parse_size, with_units
 from sequencer.intake import corrected
+from sequencer.intake.places import ALIKE, overlap, smaller_part, where
+from sequencer.intake.settling import plan_without_ids, settled, without_ids
 from sequencer.models import Print, Progress
 from sequencer.photo.shapes.shape import area
 from sequencer.piece import Correction, Find, KeptPhoto, Outline, Piece, change
-from sequencer.places import ALIKE, overlap, smaller_part, where
-from sequencer.settling import plan_without_ids, settled, without_ids
 
 _LEAST_PART = 0.01
 _LARGEST_IN = 1000
@@ -30,11 +30,14 @@ _LEAST_AREA = 100.0
 def renamed(piece: Piece, names: Mapping[str, str]) -> Piece:
     """Prints with names of the maker's own, each unlike every other name and id.
 
+    An empty name takes hers back: the print is called by its id again.
+
     Raises:
         PieceError: an unknown print, or a name that another has.
         UsageError: a name that could not be typed or shown.
     """
-    given = {piece.id_of(key): _name(text) for key, text in names.items()}
+    given = {id_: _name(text) if text.strip() else id_
+             for id_, text in ((piece.id_of(key), text) for key, text in names.items())}
     called = {one.id.casefold(): one.id for one in piece.prints}
     called |= {one.name.casefold(): one.id for one in piece.prints if one.id not in given}
     for id_, name in given.items():
@@ -42,7 +45,9 @@ def renamed(piece: Piece, names: Mapping[str, str]) -> Piece:
         if other != id_:
             raise PieceError(f"'{name}' is what {other} is called; choose another name for {id_}.")
     plan = piece.plan if piece.sewn else None  # told by name; its wishes make it again
-    return settled(replace(piece, names={**piece.names, **given}, plan=plan))
+    piece = settled(replace(piece, names={**piece.names, **given}, plan=plan))
+    own = {id_: name for id_, name in piece.names.items() if id_ != name}
+    return replace(piece, names=own)
 
 
 def _name(text: str) -> str:
@@ -64,6 +69,17 @@ def resized(piece: Piece, sizes: Mapping[str, str]) -> Piece:
     units = str(piece.plan_wishes.get("units") or "in")
     read = {piece.id_of(key): _scraps(with_units(text, units)) for key, text in sizes.items()}
     return settled(replace(piece, sizes={**piece.sizes, **read}, plan=None))
+
+
+def unsized(piece: Piece, ids: Iterable[str]) -> Piece:
+    """Prints as large as they were measured in the photo again, whatever was typed.
+
+    Raises:
+        PieceError: an unknown print.
+    """
+    gone = {piece.id_of(key) for key in ids}
+    kept = {id_: size for id_, size in piece.sizes.items() if id_ not in gone}
+    return replace(piece, sizes=kept, plan=None)
 
 
 def _scraps(text: str) -> list[list[str]]:
@@ -235,6 +251,12 @@ def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
     """Set the scraps of prints."""
     step = "size " + ", ".join(sizes)
     return change(folder, step, lambda piece: resized(piece, sizes))
+
+
+def unsize(folder: Path, ids: Sequence[str], progress: Progress | None = None) -> Piece:
+    """Forget typed sizes: what was measured in the photo is laid there again."""
+    step = "measured size " + ", ".join(ids)
+    return corrected(folder, step, lambda piece: unsized(piece, ids), progress)
 
 
 def drop(folder: Path, ids: Sequence[str]) -> Piece:

@@ -10,7 +10,6 @@ from passalong.main import main
 from PIL import Image
 
 import sequencer
-from sequencer import cameras
 from sequencer.colour import ciede2000, lab_to_xyz, linear_to_srgb, xyz_to_linear
 from sequencer.errors import PhotoError, UsageError, WorkError
 from sequencer.photo.colour.correct import correct
@@ -19,6 +18,7 @@ from sequencer.photo.colour.taught import Camera, Lesson, expected_of, lesson_fr
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.reference import Reference
 from sequencer.photo.reference.target import PATCHES_LAB
+from sequencer.reading import cameras
 
 MAKE, MODEL, LENS = 271, 272, 42036
 CORNERS = [(60, 60), (660, 60), (660, 460), (60, 460)]

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from passalong import show
 from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
-from sequencer import cameras, corrections, ordering, spots
+from sequencer import corrections
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
 from sequencer.intake import read_into
 from sequencer.models import Json
+from sequencer.ordering import sequence as ordering
+from sequencer.reading import cameras, spots
 
 Answer = tuple[Json, Callable[[], None]]
 
@@ -203,6 +206,13 @@ def _sheets(asked: argparse.Namespace) -> Answer:
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 
 
+def _page(asked: argparse.Namespace) -> Answer:
+    from sequencer.web.serve import serve  # loads a server, which no other command needs
+
+    serve(asked.folder, asked.port, partial(show.page, asked.folder, asked.browser, asked.json))
+    return {}, lambda: None
+
+
 def _assignments(texts: list[str], form: str) -> list[tuple[str, str]]:
     pairs = []
     for text in texts:
@@ -236,4 +246,5 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "scale": _scale,
     "preview": _preview,
     "sheets": _sheets,
+    "page": _page,
 }

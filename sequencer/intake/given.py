@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from sequencer.cameras import chosen
 from sequencer.files import fingerprint, shown
 from sequencer.keeping.blobs import fingerprint_of
 from sequencer.keeping.naming import bases, gone_id, nth_id
 from sequencer.keeping.originals import place_of
 from sequencer.piece import PICTURES, KeptPhoto, Piece, load
-from sequencer.reading import photo_files
+from sequencer.reading.cameras import chosen
+from sequencer.reading.photos import photo_files
 
 
 @dataclass(frozen=True)

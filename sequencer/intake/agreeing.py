@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 
+from sequencer.intake.places import ALIKE, overlap
 from sequencer.keeping.readings import key_of
 from sequencer.models import Print
 from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
 from sequencer.photo.agreement.texture import Texture, texture
-from sequencer.photograph import ReadPhoto
 from sequencer.piece import Correction, KeptPhoto, Writer
-from sequencer.places import ALIKE, overlap
+from sequencer.reading.photograph import ReadPhoto
 
 
 def agreements_of(

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 
-from sequencer.cameras import chosen
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Json, Lab
 from sequencer.photo.colour.correct import Corrected, correct
@@ -16,6 +15,7 @@ from sequencer.photo.colour.exposure import shows_several
 from sequencer.photo.files.load import Photo, load
 from sequencer.photo.reference.marking import marked_corners, marking_in, patch_numbers, without
 from sequencer.photo.reference.reference import Reference, look_for_reference
+from sequencer.reading.cameras import chosen
 
 
 @dataclass(frozen=True)

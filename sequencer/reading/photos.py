@@ -11,8 +11,6 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.both_cores import Job, read_each
-from sequencer.cameras import chosen
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
 from sequencer.files import shown
@@ -28,7 +26,9 @@ from sequencer.photo.reference.marking import marked_corners, patch_numbers
 from sequencer.photo.reference.reference import stated
 from sequencer.photo.scale.by_hand import card_corners
 from sequencer.photo.scale.scale import check_scale
-from sequencer.photograph import ReadPhoto, Wishes
+from sequencer.reading.both_cores import Job, read_each
+from sequencer.reading.cameras import chosen
+from sequencer.reading.photograph import ReadPhoto, Wishes
 
 STRIP = Fraction(1, 4)
 """Finished strip width in inches that prints are judged at unless something else is asked."""

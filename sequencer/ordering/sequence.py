@@ -16,10 +16,15 @@ if TYPE_CHECKING:
 ALWAYS = ("loop", "aim", "seconds")
 
 
-def order(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Sequence]:
+def order(
+    piece: Piece, wishes: Mapping[str, Any] | None = None, *,
+    doubts: bool = True, graph: nx.Graph | None = None,
+) -> tuple[Piece, Sequence]:
     """Find the best sequence; without wishes those of last time count. Not saved here.
 
     The wish ``sequence`` lays the prints out as its ids say and scores that against the best.
+    Without ``doubts`` no confidence is worked out, nine tenths of the work: ask :func:`doubted`
+    for it afterwards. ``graph``: what :func:`graph_of` gave for these prints, if it was kept.
 
     Raises:
         SequenceError: fewer than two prints, or the wishes cannot be met.
@@ -29,7 +34,13 @@ def order(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece,
     if len(piece.prints) < 2:
         held = piece.prints[0].id if piece.prints else "none at all"
         raise SequenceError(f"only one print ({held}): nothing to order. Add more photos.")
-    found = _laid_out(piece, wanted) if wanted.get("sequence") else _found(piece, wanted)
+    graph = graph_of(piece) if graph is None else graph
+    if wanted.get("sequence"):
+        found = _laid_out(piece, wanted, graph)
+    else:
+        found = _found(piece, wanted, graph)
+    found = _advised(graph, found, piece)
+    found = _doubted(piece, wanted, found, graph) if doubts else found
     return replace(piece, sequence=found, order_wishes=wanted, plan=None), found
 
 
@@ -45,31 +56,40 @@ def score(piece: Piece, wishes: Mapping[str, Any]) -> Sequence:
                                  "Add --keep to sew this one."))
 
 
+def doubted(piece: Piece, graph: nx.Graph | None = None) -> tuple[Piece, Sequence]:
+    """The piece with its sequence as it stands and the confidence that :func:`order` left out."""
+    if piece.sequence is None:
+        return order(piece, graph=graph)
+    graph = graph_of(piece) if graph is None else graph
+    found = _doubted(piece, piece.order_wishes, piece.sequence, graph)
+    return replace(piece, sequence=found), found
+
+
 def contrast(piece: Piece) -> ContrastReport:
     """How the neighbours meet, in sewing order, and what would bridge each jump."""
-    from sequencer.reporting import contrast as report
+    from sequencer.ordering.reporting import contrast as report
 
     piece, sequence = sequenced(piece)
-    return report(list(piece.prints), sequence, _graph(piece))
+    return report(list(piece.prints), sequence, graph_of(piece))
 
 
-def _graph(piece: Piece) -> nx.Graph:
+def graph_of(piece: Piece) -> nx.Graph:
+    """The transition graph of the piece's prints: the same while these stay as they are."""
     from sequencer.order import transition_graph
 
     return transition_graph(list(piece.prints))
 
 
-def _found(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
-    from sequencer.enough import enough_cloth
+def _found(piece: Piece, wanted: Mapping[str, Any], graph: nx.Graph) -> Sequence:
     from sequencer.order import find_sequence
     from sequencer.order.words.compared import describe_alternative
+    from sequencer.ordering.enough import enough_cloth
 
-    graph = _graph(piece)
     asked = {key: value for key, value in wanted.items() if value is not None}
     cloth = enough_cloth(piece, wanted) if asked.pop("enough", False) else None
     if cloth:
         asked["exclude"] = [*(asked.get("exclude") or ()), *cloth.short]
-    found = find_sequence(graph, prints=piece.prints, **asked)
+    found = find_sequence(graph, **asked)
     if cloth:
         found = replace(found, notes=(*found.notes, cloth.note()))
     prints = list(piece.prints)
@@ -77,10 +97,10 @@ def _found(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
         replace(other, note=describe_alternative(found, other, prints) or other.note)
         for other in found.alternatives
     )
-    return _advised(graph, replace(found, alternatives=others), piece)
+    return replace(found, alternatives=others)
 
 
-def _laid_out(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
+def _laid_out(piece: Piece, wanted: Mapping[str, Any], graph: nx.Graph) -> Sequence:
     """Her own order as a sequence: bounded by the best one, its best moves told."""
     from sequencer.order import score_sequence
 
@@ -91,12 +111,11 @@ def _laid_out(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
             f"your own order is scored as it lies; leave out {', '.join(extra)}, "
             "or leave out the sequence to search with these wishes."
         )
-    graph = _graph(piece)
     chosen = {key: wanted[key] for key in ALWAYS if key in wanted}
     scored = score_sequence(graph, list(wanted["sequence"]), **chosen)
     best = scored.best
     proved = best.status == "optimal" and scored.total <= best.total
-    laid = replace(
+    return replace(
         best,
         order=scored.order,
         total=scored.total,
@@ -110,14 +129,22 @@ def _laid_out(piece: Piece, wanted: Mapping[str, Any]) -> Sequence:
         moves=tuple(move.to_json() for move in scored.moves),
         notes=(),
     )
-    return _advised(graph, _with_doubts(graph, laid, piece) if proved else laid, piece)
 
 
-def _with_doubts(graph: nx.Graph, found: Sequence, piece: Piece) -> Sequence:
-    from sequencer.order.confidence import confidence, with_confidence
+def _doubted(
+    piece: Piece, wanted: Mapping[str, Any], found: Sequence, graph: nx.Graph
+) -> Sequence:
+    """With its confidence; her own order has none unless it is the best."""
+    from sequencer.order import doubts
+    from sequencer.order.words.advice import unsure
 
-    kept = confidence(graph, found, list(piece.prints))
-    return replace(with_confidence(found, kept), confidence=kept.to_json())
+    if found.best and found.status != "optimal":
+        return found
+    prints = list(piece.prints)
+    found = doubts(graph, found, prints, None if wanted.get("sequence") else wanted)
+    remark = unsure(found, {one.id: one for one in prints})
+    fresh = remark and remark not in found.notes
+    return replace(found, notes=(*found.notes, remark)) if fresh else found
 
 
 def _advised(graph: nx.Graph, found: Sequence, piece: Piece) -> Sequence:

@@ -1,0 +1,82 @@
+"""The routes of the page: what can be asked, and which call of the opened piece answers it."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from sequencer.opened import Opened
+from sequencer.web.answers import refusals
+
+STATIC = Path(__file__).parent / "static"
+FOREVER = "private, max-age=31536000, immutable"
+"""For what is called by its content."""
+
+
+def application(opened: Opened) -> Starlette:
+    """The page of an opened piece, without its guard."""
+    app = Starlette(routes=routes(), exception_handlers=refusals())
+    app.state.opened = opened
+    return app
+
+
+def routes() -> list[Route | Mount]:
+    """Every route there is."""
+    return [
+        Route("/", _page),
+        Route("/api/piece", _piece),
+        Route("/api/photos/{id}/screen", _screen),
+        Route("/api/prints/{id}/cloth", _cloth),
+        Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
+    ]
+
+
+def opened_of(request: Request) -> Opened:
+    """The opened piece that this request is about."""
+    opened = request.app.state.opened
+    assert isinstance(opened, Opened)
+    return opened
+
+
+async def _page(request: Request) -> Response:
+    return FileResponse(STATIC / "index.html", headers={"Cache-Control": "no-cache"})
+
+
+async def _piece(request: Request) -> Response:
+    """The document; 304 where the page holds this revision already."""
+    opened = opened_of(request)
+    revision = await run_in_threadpool(lambda: opened.revision)
+    tag = f'"{revision}"'
+    if request.headers.get("if-none-match") == tag:
+        return Response(status_code=304, headers={"ETag": tag, "Cache-Control": "no-cache"})
+    return document_answer(await run_in_threadpool(opened.document))
+
+
+def document_answer(document: Any, status: int = 200) -> Response:
+    """The document with its revision as ETag."""
+    headers = {"ETag": f'"{document["revision"]}"', "Cache-Control": "no-cache"}
+    return JSONResponse(document, status, headers)
+
+
+async def _screen(request: Request) -> Response:
+    return await _picture(opened_of(request).photo_screen, request)
+
+
+async def _cloth(request: Request) -> Response:
+    return await _picture(opened_of(request).cloth, request)
+
+
+async def _picture(make: Callable[[str], bytes], request: Request) -> Response:
+    data = await run_in_threadpool(make, request.path_params["id"])
+    return Response(data, media_type="image/jpeg", headers={"Cache-Control": FOREVER})
+
+
+Handler = Callable[[Request], Awaitable[Response]]

@@ -1,0 +1,3 @@
+// The line drawn on the piece, in #line over the wall. (BANDS fills this in.)
+
+export function mount(root, store, api) {}
