@@ -29,7 +29,7 @@ from sequencer.photo.colour.shoulder import USUAL, Shoulder
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import make_view
 from sequencer.photo.reference.reference import Reference, find_reference
-from sequencer.photo.reference.target import NEUTRALS, PATCHES_LAB
+from sequencer.photo.reference.target import PATCHES_LAB
 
 SEEDS = range(300, 308)  # never used for building: that was 0 to 39
 
@@ -95,9 +95,9 @@ def test_she_is_told_that_a_dark_photo_was_lifted() -> None:
     dark, light = (correct(photo_of(np.full((200, 300, 3), level, np.uint8)), None, table)
                    for level in (100, 215))
     assert dark.warnings == (
-        "no white sheet, grey card or target in this photo, and it is dark, so it is read 1.8 times "
-        "as light: its colours are approximate and cannot be compared closely with those of another "
-        "photo",
+        "no white sheet, grey card or target in this photo, and it is dark, so it is read 1.8 "
+        "times as light: its colours are approximate and cannot be compared closely with those of "
+        "another photo",
     )
     assert "dark" not in light.warnings[0]
 
