@@ -61,7 +61,8 @@ AREAS = {
 }  # fmt: skip
 # Sewing instructions, captions and names of things are the sheets' own text, not messages.
 ONLY_REFUSALS = ("sequencer/sheets/", "sequencer/rendering/", "sequencer/colour/",
-                 "sequencer/plan/words/", "sequencer/plan/finish", "cli/passalong/options.py")
+                 "sequencer/plan/words/", "sequencer/plan/finish", "cli/passalong/options.py",
+                 "cli/passalong/groups.py")
 TELLING = ("sequencer/plan/words/warn.py",)
 HELP = {"help", "description", "epilog", "metavar", "usage"}
 

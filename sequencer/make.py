@@ -256,11 +256,15 @@ def write_sequence_picture(piece: Piece, path: Path) -> Path:
 
 
 def write_preview(
-    piece: Piece, plan: Plan, path: Path, view: str = "colour", ppi: int = PREVIEW_PPI
+    piece: Piece, plan: Plan, path: Path, view: str = "colour", ppi: float | None = None
 ) -> Path:
-    """The finished piece as it will look, as PNG."""
-    from sequencer.rendering import render
+    """The finished piece as it will look, as PNG.
 
+    Without ``ppi`` near PREVIEW_PPI, where the ruler's steps are whole pixels.
+    """
+    from sequencer.rendering import page_ppi, render
+
+    ppi = page_ppi(plan, PREVIEW_PPI) if ppi is None else ppi
     return _write_png(render(plan, list(piece.prints), ppi=ppi, view=view), path)
 
 

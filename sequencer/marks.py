@@ -153,6 +153,29 @@ def remove_photo(folder: Path, photo: str, progress: Progress | None = None) -> 
     return corrected(folder, step, lambda piece: without_photo(piece, photo), progress)
 
 
+def pointed(
+    folder: Path, photo: str, what: str, at: Point | None = None, find: str | None = None
+) -> dict[str, Any]:
+    """What is said by pointing: 'this is my white sheet' at a point of the photo, or at a find.
+
+    ``what``: sheet, grey, target or card; the answer is for :func:`mark`.
+
+    Raises:
+        UsageError: it is none of these.
+        PieceError: no four sides are seen there, an unknown photo or find, or its file is gone.
+    """
+    if what not in ("sheet", "grey", "target", "card"):
+        raise UsageError(f"'{what}' cannot be pointed at: say sheet, grey, target or card.")
+    if find is not None:
+        piece = load(folder)
+        corners: Outline | None = four_corners(piece.print_of(piece.id_of(find)).outline)
+    else:
+        corners = None if at is None else corners_at(folder, photo, at)
+    if corners is None:
+        raise PieceError("Nothing with four straight sides is seen there: lay its corners by hand.")
+    return {"card": corners} if what == "card" else {"reference": what, "marked": corners}
+
+
 def corners_at(folder: Path, photo: str, point: Point) -> Outline | None:
     """Four corners of what lies at a point of a photo, as she tapped it; None if none are seen.
 

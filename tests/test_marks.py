@@ -9,7 +9,7 @@ import pytest
 
 from sequencer import corrections, marks
 from sequencer.errors import PieceError, UsageError
-from sequencer.intake import read_into
+from sequencer.intake import places, read_into
 from sequencer.photo.files.load import load as load_photo
 from sequencer.photo.reference.tapped import thing_at
 from sequencer.piece import load, undo
@@ -202,11 +202,47 @@ def test_a_typed_size_can_be_taken_back_to_the_measured_one(table: Path):
     assert piece.sizes == {}
 
 
-def test_an_empty_name_is_the_id_again(box: Path):  # noqa: F811
-    corrections.rename(box, {"moss": "hedge"})
-    piece = corrections.rename(box, {"moss": "  "})
-    assert piece.names == {}
+def test_a_name_can_be_taken_back(box: Path):  # noqa: F811
+    piece = corrections.renamed(load(box), {"moss": "hedge", "sand": "dune"})
+    piece = corrections.unnamed(piece, ["hedge"])
+    assert piece.names == {"sand": "dune"}
     assert piece.print_of("moss").name == "moss"
-    corrections.rename(box, {"sand": "dune"})
     with pytest.raises(PieceError, match="is what moss is called"):
-        corrections.rename(box, {"sand": "moss"})
+        corrections.renamed(piece, {"sand": "moss"})
+
+
+# ── for a page: pointing, handles, news of each photo ─────────────────────────────────────
+
+
+def test_pointing_says_what_marks_take(table: Path):
+    id_ = photo_of(table).id
+    middle = tuple(np.mean(TRUTH["card"], axis=0))
+    said = marks.pointed(table, id_, "card", at=middle)
+    assert apart(said["card"], TRUTH["card"]) < 20
+    said = marks.pointed(table, id_, "grey", find="table-lowtide-1")
+    assert said["reference"] == "grey"
+    assert apart(said["marked"], _TABLE["scraps"][0]["corners"]) < 30
+    with pytest.raises(PieceError, match="four straight sides"):
+        marks.pointed(table, id_, "sheet", at=(60.0, 60.0))
+    with pytest.raises(UsageError, match="say sheet, grey, target or card"):
+        marks.pointed(table, id_, "ruler", at=middle)
+
+
+def test_handles_are_the_corners_that_shape_it():
+    square = [(0, 0), (100, 0), (100, 100), (0, 100)]
+    ragged = [(x, 0 if x % 2 else 0.2) for x in range(100)] + square[1:]
+    held = places.handles(tuple(ragged), 4)
+    assert np.array([ragged[k] for k in held]) == pytest.approx(np.array(square), abs=2)
+    assert places.handles(tuple(square)) == (0, 1, 2, 3)
+
+
+def test_each_photo_is_told_before_all_are_brought_together(tmp_path: Path):
+    folder, told = tmp_path / "box", []
+
+    def note(name: str, read) -> None:
+        told.append((name, len(getattr(read, "prints", ())), (folder / "piece.json").exists()))
+
+    (tmp_path / "no.jpg").write_bytes(b"no picture")
+    given = [cloth(tmp_path / "moss.jpg", (70, 95, 50), 1), tmp_path / "no.jpg"]
+    read_into(folder, given, {}, told=note)
+    assert sorted(told) == [("moss.jpg", 1, False), ("no.jpg", 0, False)]

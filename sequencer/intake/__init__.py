@@ -17,6 +17,7 @@ from sequencer.intake.joining import joined
 from sequencer.intake.needed import Read, missing, read_missing
 from sequencer.models import Progress, Rejected
 from sequencer.piece import Piece, load, writing
+from sequencer.reading.both_cores import Told
 from sequencer.reading.photos import nothing_read, wishes_from
 
 Change = Callable[[Piece], Piece]
@@ -29,12 +30,14 @@ def read_into(
     progress: Progress | None = None,
     copy: bool = True,
     step: str = "read",
+    told: Told | None = None,
 ) -> Piece:
     """Read photographs into a new or existing piece folder and save it.
 
     Photos are told apart by content: one that is there already is read again only if ``wishes``
     ask for something else. Those read earlier stay as they are, moved or not; where photos share a
     print their colours are brought together anew. With ``copy`` the files are kept in the folder.
+    ``told`` is called with each photo's name and what it gave as soon as that is known.
 
     Raises:
         UsageError: a wish cannot be understood.
@@ -47,7 +50,7 @@ def read_into(
     def asked(piece: Piece) -> Piece:
         return with_photos(piece, given, wishes, copy)
 
-    read = Read({one.content: one.path for one in given})
+    read = Read({one.content: one.path for one in given}, told=told)
     piece = changed(folder, step, asked, progress, read)
     if piece is None:
         raise nothing_read(read.rejected())
@@ -55,7 +58,11 @@ def read_into(
 
 
 def corrected(
-    folder: Path, step: str, change: Change, progress: Progress | None = None
+    folder: Path,
+    step: str,
+    change: Change,
+    progress: Progress | None = None,
+    told: Told | None = None,
 ) -> Piece:
     """Make a change that may ask for photos to be read again; save it as the step ``step``.
 
@@ -63,7 +70,7 @@ def corrected(
         PieceError: a photo that is to be read again is gone or can no longer be used; the piece
             is as it was.
     """
-    read = Read(strict=True)
+    read = Read(strict=True, told=told)
     piece = changed(folder, step, change, progress, read)
     if piece is None:
         raise PieceError("; ".join(f"{one.photo}: {one.why}" for one in read.rejected()))

@@ -7,6 +7,7 @@ with a filter as wide as the pixel it makes (no moiré from the weave), enlarged
 from __future__ import annotations
 
 import zlib
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,32 +73,43 @@ def _resized_plane(plane: NDArray[np.uint8], width: int, height: int) -> Light:
 
 
 def encode(light: Light) -> Pixels:
-    """Linear light to 8-bit sRGB by table, row bands at a time; within one code of exact."""
-    codes = (np.arange(_CODES) / (_CODES - 1)) ** 2
-    table = np.rint(linear_to_srgb(codes) * 255).astype(np.uint8)
+    """Linear light to 8-bit sRGB by table; within one code of exact."""
     out = np.empty(light.shape, dtype=np.uint8)
-    for top in range(0, light.shape[0], 256):
-        band = np.sqrt(np.clip(light[top : top + 256], 0.0, 1.0)) * (_CODES - 1) + 0.5
-        out[top : top + 256] = table[band.astype(np.int16)]
+    _encode(light, out)
     return out
 
 
-def mirrored(plane: Light, top: int, left: int, height: int, width: int) -> Light:
-    """A window of the cloth, which goes on past its edges as its own mirror image."""
-    rows, columns = plane.shape[:2]
-    if top >= 0 and left >= 0 and top + height <= rows and left + width <= columns:
-        return plane[top : top + height, left : left + width]
-    return plane[_bounce(top, height, rows)[:, None], _bounce(left, width, columns)]
+def opaque(light: Light) -> Pixels:
+    """The same with a fourth channel, 255 all over: (h, w, 4)."""
+    out = np.full((*light.shape[:2], 4), 255, dtype=np.uint8)
+    _encode(light, out[..., :3])
+    return out
 
 
-def _bounce(start: int, count: int, size: int) -> NDArray[np.intp]:
-    place = np.arange(start, start + count) % (2 * size)
-    return np.minimum(place, 2 * size - 1 - place)
+def _encode(light: Light, out: Pixels) -> None:
+    table = _codes()
+    for top in range(0, light.shape[0], 256):  # rows that stay in the processor's own memory
+        part = np.clip(light[top : top + 256], 0.0, 1.0)
+        np.sqrt(part, out=part)
+        part *= np.float32(_CODES - 1)
+        part += np.float32(0.5)
+        out[top : top + 256] = table.take(part.astype(np.uint16))
+
+
+@cache
+def _codes() -> Pixels:
+    codes = (np.arange(_CODES) / (_CODES - 1)) ** 2
+    return np.rint(linear_to_srgb(codes) * 255).astype(np.uint8)
+
+
+def chance(name: str) -> np.random.Generator:
+    """Random numbers that belong to this name and to nothing else."""
+    return np.random.default_rng(zlib.crc32(name.encode()))
 
 
 def imagined_swatch(cloth: Print) -> Swatch:
     """Cloth for a print without a photograph: its palette in soft blotches, by share."""
-    rng = np.random.default_rng(zlib.crc32(cloth.id.encode()))
+    rng = chance(cloth.id)
     ppi, side = 50, 300
     field = smooth_noise(rng, side, side, 60.0) + 0.4 * smooth_noise(rng, side, side, 15.0)
     rank = np.argsort(np.argsort(field, axis=None)).reshape(side, side) / field.size
