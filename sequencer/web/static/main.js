@@ -56,12 +56,14 @@ function tools() {
   fill(here('tools'),
     piece.moment !== 'empty' && step('Undo', 'undo', 'Take back'),
     piece.moment !== 'empty' && step('Redo', 'redo', 'Do again'),
-    piece.moment === 'piece' && button('plain', there ? 'The piece' : 'Photographs', () => store.go(there ? null : 'photo'), { 'data-key': 'scene' }),
-    button('plain', document.documentElement.dataset.surround === 'dark' ? 'Light surround' : 'Dark surround', turn, { 'data-key': 'surround' }));
+    piece.moment === 'piece' && button('plain', there ? 'The piece' : 'Photos', () => store.go(there ? null : 'photo'), { 'data-key': 'scene' }),
+    button('plain', dark() ? 'Light' : 'Dark', turn, { 'data-key': 'surround', 'aria-label': dark() ? 'Light surround' : 'Dark surround' }));
 }
 
+function dark() { return document.documentElement.dataset.surround === 'dark'; }
+
 function turn() {
-  surround(document.documentElement.dataset.surround === 'dark' ? 'light' : 'dark');
+  surround(dark() ? 'light' : 'dark');
   store.put({});
 }
 
