@@ -170,7 +170,7 @@ def line_of(plan: Plan, cells: int) -> Floats:
     if not curve:
         return np.asarray(np.interp(places, (edges[1:] + edges[:-1]) / 2, path), dtype=float)
     smooth = read_curve(curve)
-    line: Floats = np.asarray(smooth.shape(places)) * float(smooth.height or 0)
+    line = smooth.in_rows(places)
     return np.asarray(line + np.rint(np.mean(shown) - np.mean(line)))
 
 
