@@ -16,6 +16,7 @@ from sequencer.errors import (
     PieceInUseError,
     UsageError,
 )
+from sequencer.web.bodies import TooLargeError
 
 _FULL = "The disk is full. Nothing is lost; free some space and do it again."
 
@@ -31,6 +32,8 @@ def error_json(error: Exception) -> tuple[int, dict[str, str]]:
         return 409, {"error": str(error), "code": "changed"}
     if isinstance(error, PieceInUseError):
         return 423, {"error": str(error), "code": "in_use"}
+    if isinstance(error, TooLargeError):
+        return 413, {"error": str(error), "code": "too_large"}
     if isinstance(error, UsageError):
         return 400, {"error": str(error), "code": "usage"}
     if isinstance(error, OSError):
@@ -52,3 +55,9 @@ def _from_the_system(request: Request, error: Exception) -> Response:
 def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     return JSONResponse({"error": error.detail, "code": "http"}, error.status_code, error.headers)
+
+
+def document_answer(document: Any, status: int = 200) -> Response:
+    """The document with its revision as ETag."""
+    headers = {"ETag": f'"{document["revision"]}"', "Cache-Control": "no-cache"}
+    return JSONResponse(document, status, headers)

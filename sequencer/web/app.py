@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.responses import FileResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from sequencer.opened import Opened
-from sequencer.web.answers import refusals
+from sequencer.web import changing
+from sequencer.web.answers import document_answer, refusals
+from sequencer.web.changing import opened_of
 
 STATIC = Path(__file__).parent / "static"
 FOREVER = "private, max-age=31536000, immutable"
@@ -35,15 +36,9 @@ def routes() -> list[Route | Mount]:
         Route("/api/piece", _piece),
         Route("/api/photos/{id}/screen", _screen),
         Route("/api/prints/{id}/cloth", _cloth),
+        *changing.routes(),
         Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
     ]
-
-
-def opened_of(request: Request) -> Opened:
-    """The opened piece that this request is about."""
-    opened = request.app.state.opened
-    assert isinstance(opened, Opened)
-    return opened
 
 
 async def _page(request: Request) -> Response:
@@ -60,12 +55,6 @@ async def _piece(request: Request) -> Response:
     return document_answer(await run_in_threadpool(opened.document))
 
 
-def document_answer(document: Any, status: int = 200) -> Response:
-    """The document with its revision as ETag."""
-    headers = {"ETag": f'"{document["revision"]}"', "Cache-Control": "no-cache"}
-    return JSONResponse(document, status, headers)
-
-
 async def _screen(request: Request) -> Response:
     return await _picture(opened_of(request).photo_screen, request)
 
@@ -78,5 +67,3 @@ async def _picture(make: Callable[[str], bytes], request: Request) -> Response:
     data = await run_in_threadpool(make, request.path_params["id"])
     return Response(data, media_type="image/jpeg", headers={"Cache-Control": FOREVER})
 
-
-Handler = Callable[[Request], Awaitable[Response]]
