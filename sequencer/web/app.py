@@ -14,6 +14,7 @@ from starlette.staticfiles import StaticFiles
 
 from sequencer.opened import Opened
 from sequencer.web import changing
+from sequencer.web import help as helping
 from sequencer.web.answers import document_answer, refusals
 from sequencer.web.changing import opened_of
 
@@ -37,6 +38,7 @@ def routes() -> list[Route | Mount]:
         Route("/api/photos/{id}/screen", _screen),
         Route("/api/prints/{id}/cloth", _cloth),
         *changing.routes(),
+        *helping.routes(),
         Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
     ]
 

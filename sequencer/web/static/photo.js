@@ -61,7 +61,7 @@ function stage(one) {
     : figure(one, one.screen, shapes(one), acts(one));
   if (one.key && !one.size) measure(made, one);
   const held = one.key || desk.mode ? null : store.print(store.hold.selected);
-  if (held?.photo === one.id && held.outline.length) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
+  if (held?.photo === one.id && held.outline.length && scrap.roomy()) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
   const old = place.querySelector('.shot img');
   if (old && old.getAttribute('src') === made.querySelector('img').getAttribute('src')) made.querySelector('img').replaceWith(old);
   fill(place, made);
@@ -195,15 +195,15 @@ function strip(shots, now) {
         el('span', {}, one.name, el('br'), el('span.small', {}, words))),
       one.key && button('word', failed ? 'Put away' : 'Leave out', () => bringing.cancel(one), { 'data-key': `off-${key}`, 'aria-label': `${failed ? 'Put away' : 'Leave out'} ${one.name}` }));
   };
-  fill(root.querySelector('#shots'), shots.map(card),
+  fill(root.querySelector('#shots'),
     el('li', {}, button('plain', 'More photographs', bringing.choose, { 'data-key': 'more-shots' })),
-    el('li', {}, button('word', 'From a phone', () => openPhone(store, api), { 'data-key': 'phone-shots' })));
+    el('li', {}, button('plain', 'From a phone', () => openPhone(store, api), { 'data-key': 'phone-shots' })), shots.map(card));
 }
 
 function panel(one) {
   const held = store.print(store.hold.selected);
   const parts = !one || one.key ? [] : desk.mode ? [gesture()] : held?.photo === one.id ? [
-    scrap.panel(held, store.piece, desk, {
+    scrap.panel(held, one, store.piece, desk, {
       rename: (name) => change(held, { name }, `the name ${name}`), resize: (sizes) => resize(held, sizes), take, more: () => more(held),
       drop: () => work('drop', { ids: [held.id] }, 'Putting it aside'), point: (what) => point(one, what, { print: held.id }, middle(held.outline)),
       alike: (op, other) => work(op, { ids: [held.id, other] }, 'Bringing the photographs together') }),
