@@ -203,14 +203,13 @@ def test_a_typed_size_can_be_taken_back_to_the_measured_one(table: Path):
     assert piece.sizes == {}
 
 
-def test_an_empty_name_is_the_id_again(box: Path):  # noqa: F811
-    corrections.rename(box, {"moss": "hedge"})
-    piece = corrections.rename(box, {"moss": "  "})
-    assert piece.names == {}
+def test_a_name_can_be_taken_back(box: Path):  # noqa: F811
+    piece = corrections.renamed(load(box), {"moss": "hedge", "sand": "dune"})
+    piece = corrections.unnamed(piece, ["hedge"])
+    assert piece.names == {"sand": "dune"}
     assert piece.print_of("moss").name == "moss"
-    corrections.rename(box, {"sand": "dune"})
     with pytest.raises(PieceError, match="is what moss is called"):
-        corrections.rename(box, {"sand": "moss"})
+        corrections.renamed(piece, {"sand": "moss"})
 
 
 # ── for a page: pointing, handles, news of each photo ─────────────────────────────────────

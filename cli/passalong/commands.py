@@ -122,7 +122,7 @@ def _history(asked: argparse.Namespace) -> Answer:
 
 
 def _colour(asked: argparse.Namespace) -> Answer:
-    found = spots.spots_of(asked.photo, asked.points, **_given(asked, SPOT_KEYS))
+    found = spots.colours_at(asked.photo, asked.points, **_given(asked, SPOT_KEYS))
     return found.to_json(), lambda: show.spots(found)
 
 

@@ -107,7 +107,7 @@ def forgotten(camera: Camera) -> None:
 def spots(found: Spots) -> None:
     """The colours of spots."""
     table = _table("at", "colour", ">L*", ">a*", ">b*", ">±ΔE00")
-    for one in found.points:
+    for one in found:
         x, y = one.at
         table.add_row(f"{x:g},{y:g}", _blocks([(one.lab, 1.0)]), *(f"{v:.1f}" for v in one.lab),
                       f"{one.uncertainty:.1f}")

@@ -4,9 +4,10 @@ from sequencer.plan.cloth.box import Box
 from sequencer.plan.cloth.fabric import fabric_needs
 from sequencer.plan.cloth.finishing import Finishing, finish, pick_print
 from sequencer.plan.cloth.framing import frame_print
+from sequencer.plan.cloth.lacking import least_lacking, most_net, net_needed
 from sequencer.plan.cloth.ledger import Handing, Ledger
 from sequencer.plan.cloth.scraps import Scrap, cloth_area, scraps_of
-from sequencer.plan.cloth.settle import Settling, least_needed, settle
+from sequencer.plan.cloth.settle import Settling, settle
 from sequencer.plan.cloth.tables import judge_again, set_tables
 
 __all__ = [
@@ -21,7 +22,9 @@ __all__ = [
     "finish",
     "frame_print",
     "judge_again",
-    "least_needed",
+    "least_lacking",
+    "most_net",
+    "net_needed",
     "pick_print",
     "scraps_of",
     "set_tables",
