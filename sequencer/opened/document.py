@@ -15,6 +15,7 @@ from sequencer.inches import round_near, show_length, show_ruled
 from sequencer.models import ContrastReport, Json, Plan, Print, Rejected, Seen, Sequence, plain
 from sequencer.photo.shapes.shape import handles
 from sequencer.piece import KeptPhoto, Piece, history_json
+from sequencer.plan.columns import page_line
 from sequencer.summary import name_of, outside, summary
 
 if TYPE_CHECKING:
@@ -295,7 +296,7 @@ def plan_head(piece: Piece, plan: Plan) -> Json:
         "outside": [shown(side) for side in outside(plan)],
         "words": plan_words(plan, units),
         "wishes": plain(dict(piece.plan_wishes)),
-        "line": _line(plan),
+        "line": page_line(plan),
         "fabric": [_fabric(piece, need, units) for need in plan.fabric],
         "search": plain(plan.search),
         "warnings": [{"code": one.code, "text": one.said(units)} for one in plan.warnings],
@@ -320,12 +321,6 @@ def _span(lengths: set[Fraction], units: str) -> str:
     least, most = min(lengths), max(lengths)
     told = show_length(most, units)
     return told if least == most else f"{show_ruled(least, units)} to {told}"
-
-
-def _line(plan: Plan) -> Json:
-    """The curve as it is kept: its name, and heights in rows where it was drawn."""
-    curve = plan.options.get("curve") or {}
-    return {"rows": curve.get("rows"), "base": curve.get("base", 0), "named": plan.curve}
 
 
 def _fabric(piece: Piece, need: Any, units: str) -> Json:
