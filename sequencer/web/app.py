@@ -13,7 +13,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from sequencer.opened import Opened
-from sequencer.web import changing
+from sequencer.web import changing, hanging
 from sequencer.web.answers import document_answer, refusals
 from sequencer.web.changing import opened_of
 
@@ -37,6 +37,7 @@ def routes() -> list[Route | Mount]:
         Route("/api/photos/{id}/screen", _screen),
         Route("/api/prints/{id}/cloth", _cloth),
         *changing.routes(),
+        *hanging.routes(),
         Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
     ]
 
