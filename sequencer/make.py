@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 from sequencer.errors import PlanError, SheetError, UsageError
 from sequencer.files import write_out
 from sequencer.inches import parse_length, with_units
-from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering.sequence import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
@@ -70,6 +69,8 @@ def make(
 
     It is one step that can be taken back. ``copy``: the photographs are kept in the folder.
     """
+    from sequencer.intake import read_into  # opens what reads photographs: a third of a second
+
     say = progress or (lambda done, total, what: None)
     before = revision(folder)
     piece = read_into(folder, photos, read_wishes, say, copy=copy, step="make")
@@ -227,9 +228,16 @@ def sew_on(
 
 
 def _without_files(wishes: dict[str, Any], plan: Plan) -> dict[str, Any]:
-    """Wishes with a curve file's points in its place: the file may move."""
-    drawn = plan.options["asked"]["curve"]
-    return {**wishes, "curve": plain(drawn)} if isinstance(drawn, Mapping) else wishes
+    """Wishes with a curve file's points in its place, since the file may move, and with widths
+    that were fitted, or listed in sequence, by print: a moved cloth keeps its own.
+    """
+    asked = plan.options["asked"]
+    kept = {**wishes, "curve": plain(asked["curve"])} if isinstance(
+        asked["curve"], Mapping) else dict(wishes)
+    if not {"largest_piece", "best_at"} & set(wishes) and wishes.get("strip") != "auto":
+        kept |= {key: plain(asked[key]) for key in ("strip", "fitted")
+                 if isinstance(asked.get(key), Mapping)}  # fmt: skip
+    return kept
 
 
 def scale(piece: Piece, size: str) -> Scaled:

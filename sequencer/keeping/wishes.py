@@ -110,3 +110,4 @@ class PlanWishes(Wishes):
     straighten: Length | None = None
     spare: Length | None = None
     use_up: bool | None = None
+    fitted: Annotated[dict[Id, Length], Meta(max_length=5000)] | None = None

@@ -37,7 +37,7 @@ function draw() {
   const shots = [...store.piece.photos, ...bringing.coming];
   const wanted = desk.shown;
   let one = shots.find((each) => each.id === wanted || each.key === wanted);
-  if (!one || one.status === 'refused') one = bringing.coming.findLast((each) => each.state !== 'failed') || [...store.piece.photos].reverse().find((each) => each.status !== 'refused') || null;
+  if (!one || one.status === 'refused') one = bringing.coming.findLast((each) => each.state !== 'failed') || fullest();
   const held = store.print(store.hold.selected);
   if (held && !desk.mode && wanted !== held.photo && desk.follow !== held.id) one = store.piece.photos.find((each) => each.id === held.photo) || one;
   desk.follow = held?.id;
@@ -45,6 +45,12 @@ function draw() {
   stage(one);
   strip(shots, one);
   panel(one);
+}
+
+// The photograph with the most scraps.
+function fullest() {
+  const able = store.piece.photos.filter((one) => one.status !== 'refused');
+  return able.reduce((best, one) => (!best || one.prints.length > best.prints.length ? one : best), null);
 }
 
 function stage(one) {
@@ -55,7 +61,7 @@ function stage(one) {
     : figure(one, one.screen, shapes(one), acts(one));
   if (one.key && !one.size) measure(made, one);
   const held = one.key || desk.mode ? null : store.print(store.hold.selected);
-  if (held?.photo === one.id && held.outline.length) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
+  if (held?.photo === one.id && held.outline.length && scrap.roomy()) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
   const old = place.querySelector('.shot img');
   if (old && old.getAttribute('src') === made.querySelector('img').getAttribute('src')) made.querySelector('img').replaceWith(old);
   fill(place, made);
@@ -75,8 +81,9 @@ function shapes(photo) {
   const free = !desk.mode || desk.mode === 'join' || ['sheet', 'grey', 'card'].includes(desk.mode);
   const scraps = mine.map((one) => {
     const held = one.id === selected;
-    return { id: one.id, kind: 'scrap', points: one.outline.map((point) => [...point]), name: `${scrap.inWords(one, store.piece.units)}${held ? ', held' : ''}`,
-      held, pick: free, handles: held && !desk.mode ? one.handles || [...one.outline.keys()] : null, print: one };
+    const points = (held && !desk.mode && one.handles) || one.outline;
+    return { id: one.id, kind: 'scrap', points: points.map((point) => [...point]), name: `${scrap.inWords(one, store.piece.units)}${held ? ', held' : ''}`,
+      held, pick: free, label: one.named ? one.name : null, handles: held && !desk.mode ? [...points.keys()] : null, print: one };
   });
   const things = marks.things(photo).map((one) => ({ ...one, held: desk.thing === one.id, pick: !desk.mode,
     handles: desk.thing === one.id && !desk.mode ? [...one.points.keys()] : null }));
@@ -170,7 +177,7 @@ const change = (one, body, label) => api.change('PATCH', `/api/prints/${encodeUR
 const resize = (one, sizes) => change(one, { sizes }, `the size of ${one.name}`);
 
 function more(one) {
-  const { outline } = one, far = outline.map((point, k) => [Math.hypot(...point.map((part, n) => outline[(k + 1) % outline.length][n] - part)), k]);
+  const outline = one.handles || one.outline, far = outline.map((point, k) => [Math.hypot(...point.map((part, n) => outline[(k + 1) % outline.length][n] - part)), k]);
   const k = far.reduce((best, each) => (each[0] > best[0] ? each : best))[1];
   redraw(one, outline.toSpliced(k + 1, 0, middle([outline[k], outline[(k + 1) % outline.length]])));
 }
@@ -188,15 +195,15 @@ function strip(shots, now) {
         el('span', {}, one.name, el('br'), el('span.small', {}, words))),
       one.key && button('word', failed ? 'Put away' : 'Leave out', () => bringing.cancel(one), { 'data-key': `off-${key}`, 'aria-label': `${failed ? 'Put away' : 'Leave out'} ${one.name}` }));
   };
-  fill(root.querySelector('#shots'), shots.map(card),
+  fill(root.querySelector('#shots'),
     el('li', {}, button('plain', 'More photographs', bringing.choose, { 'data-key': 'more-shots' })),
-    el('li', {}, button('word', 'From a phone', () => openPhone(store, api), { 'data-key': 'phone-shots' })));
+    el('li', {}, button('plain', 'From a phone', () => openPhone(store, api), { 'data-key': 'phone-shots' })), shots.map(card));
 }
 
 function panel(one) {
   const held = store.print(store.hold.selected);
   const parts = !one || one.key ? [] : desk.mode ? [gesture()] : held?.photo === one.id ? [
-    scrap.panel(held, store.piece, desk, {
+    scrap.panel(held, one, store.piece, desk, {
       rename: (name) => change(held, { name }, `the name ${name}`), resize: (sizes) => resize(held, sizes), take, more: () => more(held),
       drop: () => work('drop', { ids: [held.id] }, 'Putting it aside'), point: (what) => point(one, what, { print: held.id }, middle(held.outline)),
       alike: (op, other) => work(op, { ids: [held.id, other] }, 'Bringing the photographs together') }),

@@ -8,9 +8,9 @@ export const inWords = (one, units) => {
   return [one.name, size ? `${size.join(' × ')} ${units}` : 'size not known', one.colours].filter(Boolean).join(', ');
 };
 
-// Two fields laid at the long and the short side of the scrap in the photograph.
+// Two fields for the long and the short side, laid at those sides in the photograph where there is room.
 export function fieldsAtSides(one, photo, units, resize) {
-  const sides = sidesOf(one.outline);
+  const sides = sidesOf(one.outline), room = roomy();
   const inputs = ['long', 'short'].map((side, n) => el('input', {
     type: 'text', inputmode: 'text', autocomplete: 'off', 'data-key': `${side}-${one.id}`,
     'aria-label': `${side === 'long' ? 'Long' : 'Short'} side of ${one.name}, ${units === 'cm' ? 'centimetres' : 'inches'}`,
@@ -29,15 +29,18 @@ export function fieldsAtSides(one, photo, units, resize) {
   }));
   const out = (event) => { if (!inputs.includes(event.relatedTarget)) typed(); };
   inputs.forEach((input) => input.addEventListener('blur', out));
-  return [sides.long, sides.short].map(([x, y], n) => el('span.atside', {
-    style: { left: `${within(x / photo.width, 9)}%`, top: `${within(y / photo.height, 6)}%` },
+  if (!room) return inputs.map((input, n) => field(`${n ? 'Short' : 'Long'} side, ${units}`, input));
+  return [sides.long, sides.short].map(([x, y], n) => el(`span.atside${n ? '.right' : ''}`, {
+    style: { left: `${within(x / photo.width, n ? 4 : 7)}%`, top: `${within(y / photo.height, 7)}%` },
   }, inputs[n]));
 }
+
+export const roomy = () => matchMedia('(min-width: 40rem)').matches;
 
 function within(part, margin) { return Math.min(100 - margin, Math.max(margin, 100 * part)); }
 
 // The side panel while a scrap is held.
-export function panel(one, piece, desk, act) {
+export function panel(one, photo, piece, desk, act) {
   const name = el('input', { type: 'text', value: one.named ? one.name : '', placeholder: one.id, maxlength: '120', autocomplete: 'off', 'data-key': 'name' });
   const rename = () => { if (name.value.trim() !== (one.named ? one.name : '')) act.rename(name.value.trim()); };
   name.addEventListener('change', rename);
@@ -49,6 +52,7 @@ export function panel(one, piece, desk, act) {
   return el('section.stack', { 'aria-label': `Scrap ${one.name}` },
     el('h2', {}, one.name),
     field('Name', name),
+    !roomy() && el('div.fields', {}, fieldsAtSides(one, photo, piece.units, act.resize)),
     el('p', {}, about(one)),
     measured(one, piece.units),
     el('div.row', {},
