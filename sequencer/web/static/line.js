@@ -68,7 +68,8 @@ function heightOf(pixels, from) {
   return row + (pixels - sum) / tall(row);
 }
 
-const yOf = (height, box) => box.height - rise(height, base) + strips(base)(0) / 2;
+// The set repeats, so a line that leaves at the top comes in again below.
+const yOf = (height, box) => { const y = box.height - rise(height, base) + strips(base)(0) / 2; return y - Math.floor(y / box.height) * box.height; };
 
 function lay() {
   const { box } = store.shown;
@@ -77,7 +78,12 @@ function lay() {
   drawing.setAttribute('width', box.width);
   drawing.setAttribute('height', box.height);
   const last = rows.length - 1;
-  const d = `M${rows.map((one, i) => `${(i / last * box.width).toFixed(1)} ${yOf(one, box).toFixed(1)}`).join('L')}`;
+  let before = NaN;
+  const d = rows.map((one, i) => {
+    const y = yOf(one, box), go = Math.abs(y - before) < box.height / 2 ? 'L' : 'M';
+    before = y;
+    return `${go}${(i / last * box.width).toFixed(1)} ${y.toFixed(1)}`;
+  }).join('');
   path.setAttribute('d', d);
   under.setAttribute('d', d);
   grip(box);
@@ -91,7 +97,7 @@ function at(event) {
 }
 
 // The print and row at a point of the centre.
-function under_(point) {
+function printAt(point) {
   const { geometry, scale } = store.shown, all = order();
   const x = point.x / scale;
   const column = Math.max(0, geometry.lefts.findLastIndex((left, c) => left <= x && c < geometry.offsets.length));
@@ -119,7 +125,7 @@ function draw(event) {
   }
   if (!stroke.last) return;
   lay();
-  tryOut({ rows, base });
+  tryOut({ rows: joined(Math.round(index(stroke.from.x))), base });
 }
 
 // The print under the finger becomes the base; what is not crossed keeps its columns.
@@ -127,7 +133,7 @@ function begin() {
   clearTimeout(keeping);
   keeping = 0;
   root.classList.add('drawing');
-  const print = under_(stroke.from), old = base;
+  const print = printAt(stroke.from), old = base;
   base = print;
   const here = rowAt(stroke.from);
   const place = Math.round(index(stroke.from.x));
@@ -151,11 +157,21 @@ function cross(a, b) {
 
 function lift(event) {
   if (!stroke || event.pointerId !== stroke.id) return;
-  const drawn = stroke.last;
-  if (!drawn) store.pick({ selected: order()[under_(stroke.from)] });
+  const drawn = stroke.last, middle = Math.round(index(stroke.from.x));
+  if (!drawn) store.pick({ selected: order()[printAt(stroke.from)] });
   stroke = null;
   root.classList.remove('drawing');
-  if (drawn) keep();
+  if (drawn) { rows = joined(middle); keep(); }
+}
+
+// Beside the stroke the line may stand whole runs higher or lower, which is the same columns: then it need
+// not jump so far.
+function joined(from) {
+  const line = rows.slice();
+  const near = (i, other) => { line[i] += n * Math.round((line[other] - line[i]) / n); };
+  for (let i = from + 1; i < line.length; i += 1) near(i, i - 1);
+  for (let i = from - 1; i >= 0; i -= 1) near(i, i + 1);
+  return line;
 }
 
 function cancel() {
@@ -192,7 +208,7 @@ function grip(box) {
   handles.forEach((one, i) => {
     const height = rows[placeOf(i, count)];
     const near = Math.round(height * 4) / 4;
-    Object.assign(one.style, { left: `${box.x + i / (count - 1) * box.width}px`, top: `${box.y + Math.max(0, Math.min(box.height, yOf(height, box)))}px` });
+    Object.assign(one.style, { left: `${box.x + i / (count - 1) * box.width}px`, top: `${box.y + yOf(height, box)}px` });
     one.setAttribute('aria-valuenow', near);
     one.setAttribute('aria-valuemin', -all);
     one.setAttribute('aria-valuemax', 2 * all);
