@@ -109,4 +109,8 @@ class PlanWishes(Wishes):
     joins: Word | None = None
     straighten: Length | None = None
     spare: Length | None = None
+    set_length: Length | None = None
+    tolerance: Length | None = None
+    price: Figure | None = None
+    seed: Count | None = None
     use_up: bool | None = None

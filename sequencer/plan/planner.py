@@ -183,13 +183,23 @@ def replan(
     Raises:
         UsageError: an argument that ``plan_columns`` does not have.
     """
+    asked = asked_again(plan, changes)
+    return plan_columns(prints, plan.prints if seq is None else seq, **asked)
+
+
+def asked_again(plan: Plan, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The plan's arguments with some changed.
+
+    Raises:
+        UsageError: an argument that ``plan_columns`` does not have.
+    """
     asked = {**plan.options["asked"], **changes}
     unknown = sorted(set(changes) - set(plan.options["asked"]))
     if unknown:
         raise UsageError(f"A plan has no {', '.join(unknown)} to change.")
     if "curve" in changes:
         asked = {**asked, "curve_height": None, "curve_count": None, "curve_phase": 0.0, **changes}
-    return plan_columns(prints, plan.prints if seq is None else seq, **asked)
+    return asked
 
 
 def _options(
