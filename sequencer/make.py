@@ -18,7 +18,7 @@ from sequencer.piece import Piece, revision, worked
 from sequencer.summary import Summary, summary, typed
 
 if TYPE_CHECKING:
-    from sequencer.plan.answers import WayOut
+    from sequencer.plan.answers import WayOut as WayOut
     from sequencer.plan.scaling import Scaled
     from sequencer.sheets.pages.table_photo import TablePhoto
 

@@ -23,7 +23,7 @@ from sequencer.reading.spots import Spots
 from sequencer.summary import name_of, summary
 
 if TYPE_CHECKING:
-    from sequencer.plan.answers import WayOut
+    from sequencer.make import WayOut
 
 LONGEST = 25
 """Lines that ``make`` prints at most, on a terminal of 80 columns or more."""
