@@ -234,9 +234,16 @@ def sew_on(
 
 
 def _without_files(wishes: dict[str, Any], plan: Plan) -> dict[str, Any]:
-    """Wishes with a curve file's points in its place: the file may move."""
-    drawn = plan.options["asked"]["curve"]
-    return {**wishes, "curve": plain(drawn)} if isinstance(drawn, Mapping) else wishes
+    """Wishes with a curve file's points in its place, since the file may move, and with widths
+    that were fitted, or listed in sequence, by print: a moved cloth keeps its own.
+    """
+    asked = plan.options["asked"]
+    kept = {**wishes, "curve": plain(asked["curve"])} if isinstance(
+        asked["curve"], Mapping) else dict(wishes)
+    if not {"largest_piece", "best_at"} & set(wishes) and wishes.get("strip") != "auto":
+        kept |= {key: plain(asked[key]) for key in ("strip", "fitted")
+                 if isinstance(asked.get(key), Mapping)}  # fmt: skip
+    return kept
 
 
 def scale(piece: Piece, size: str) -> Scaled:

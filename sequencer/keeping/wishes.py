@@ -114,3 +114,4 @@ class PlanWishes(Wishes):
     price: Figure | None = None
     seed: Count | None = None
     use_up: bool | None = None
+    fitted: Annotated[dict[Id, Length], Meta(max_length=5000)] | None = None

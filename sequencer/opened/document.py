@@ -14,6 +14,7 @@ from urllib.parse import quote
 from sequencer.inches import round_near, show_length, show_ruled
 from sequencer.models import ContrastReport, Json, Plan, Print, Seen, Sequence, plain
 from sequencer.piece import KeptPhoto, Piece, history_json
+from sequencer.plan.columns import page_line
 from sequencer.summary import name_of, outside, summary
 
 _SURE, _ABOUT = 6.0, 12.0
@@ -275,7 +276,7 @@ def plan_head(piece: Piece, plan: Plan) -> Json:
         "outside": [shown(side) for side in outside(plan)],
         "words": plan_words(plan, units),
         "wishes": plain(dict(piece.plan_wishes)),
-        "line": _line(plan),
+        "line": page_line(plan),
         "fabric": [_fabric(piece, need, units) for need in plan.fabric],
         "search": plain(plan.search),
         "warnings": [{"code": one.code, "text": one.said(units)} for one in plan.warnings],
@@ -300,12 +301,6 @@ def _span(lengths: set[Fraction], units: str) -> str:
     least, most = min(lengths), max(lengths)
     told = show_length(most, units)
     return told if least == most else f"{show_ruled(least, units)} to {told}"
-
-
-def _line(plan: Plan) -> Json:
-    """The curve as it is kept: its name, and heights in rows where it was drawn."""
-    curve = plan.options.get("curve") or {}
-    return {"rows": curve.get("rows"), "base": curve.get("base", 0), "named": plan.curve}
 
 
 def _fabric(piece: Piece, need: Any, units: str) -> Json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -72,7 +73,7 @@ def plan_wished(
         request, followed.columns, sets, Handing(ledger), finished.borders, finished.binding
     )
     fresh = around(request, wishes, followed.columns, sets, sewing, finished, known, fabric, seq)
-    asked = wishes.plain() | _asked_curve(shape)
+    asked = wishes.plain() | _asked_curve(shape) | _asked_strips(request, wishes)
     return Plan(
         prints=request.ids,
         seam=request.seam,
@@ -95,6 +96,29 @@ def plan_wished(
             "options": _options(request, followed.curve, asked, fresh["options"]["precision"]),
         },
     )
+
+
+def sketch(prints: Sequence[Print], seq: Ordered | Sequence[str], wishes: PlanWishes) -> Plan:
+    """What a picture of the plan needs, in a hundredth of the time: no scraps cut, no steps told.
+
+    The same columns, strips and edges as :func:`plan_wished` finds, but for a border or binding
+    print that nobody wished: the first print stands for it.
+    """
+    request, shape = understand(prints, seq, wishes), curve_wished(wishes)
+    followed = follow(request, shape)
+    framed = replace(wishes, border_print=wishes.border_print or request.ids[0])
+    known = {item.id: item for item in prints}
+    finished = finish_panel(request, framed, followed.columns, known, ())
+    return Plan(
+        prints=request.ids, seam=request.seam, repeats=request.repeats, rows=request.rows,
+        finished_strip=dict(request.strips), columns=followed.columns,
+        centre=(request.width, request.height), bordered=finished.bordered, fabric=(), layers={},
+        seams={}, border=finished.border, binding=finished.binding, backing=None, batting=None,
+        steps=(), warnings=followed.warnings, fit_rms_rows=followed.rms_rows,
+        method=request.method, press=request.press,
+        curve="given" if followed.curve is None else followed.curve.name,
+        options=_options(request, followed.curve, wishes.plain() | _asked_curve(shape), {}),
+    )  # fmt: skip
 
 
 def around(
@@ -226,6 +250,17 @@ def _options(
     }
 
 
+def _asked_strips(request: Request, wishes: PlanWishes) -> dict[str, Any]:
+    """Widths by print: those listed in sequence, or found to fit, must not move with the order."""
+    own = {key: f"{width} in" for key, width in request.strips.items()}
+    if wishes.strip == "fit" or (wishes.strip is None and wishes.size is not None):
+        return {"fitted": own if len(set(own.values())) > 1 else None}
+    in_sequence = isinstance(wishes.strip, (list, tuple)) or (
+        isinstance(wishes.strip, str) and "," in wishes.strip and "=" not in wishes.strip
+    )
+    return {"strip": own} if in_sequence else {}
+
+
 def curve_wished(wishes: PlanWishes) -> Curve:
     """The curve that the wishes name."""
     return read_curve(
@@ -235,6 +270,8 @@ def curve_wished(wishes: PlanWishes) -> Curve:
 
 def _asked_curve(shape: Curve) -> dict[str, Any]:
     """The curve's arguments without its file: a name, or the points themselves."""
+    if shape.rows:
+        return {"curve": shape.to_json(), "curve_height": None, "curve_count": None}
     drawn = {"name": shape.name, "points": [list(point) for point in shape.points]}
     return {
         "curve": drawn if shape.points else shape.name,
