@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 from sequencer.errors import PlanError, SheetError, UsageError
 from sequencer.files import write_out
 from sequencer.inches import parse_length, with_units
-from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering.sequence import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
@@ -74,6 +73,8 @@ def make(
 
     It is one step that can be taken back. ``copy``: the photographs are kept in the folder.
     """
+    from sequencer.intake import read_into  # opens what reads photographs: a third of a second
+
     say = progress or (lambda done, total, what: None)
     before = revision(folder)
     piece = read_into(folder, photos, read_wishes, say, copy=copy, step="make")

@@ -9,9 +9,10 @@ import pytest
 
 from sequencer import corrections, marks
 from sequencer.errors import PieceError, UsageError
-from sequencer.intake import places, read_into
+from sequencer.intake import read_into
 from sequencer.photo.files.load import load as load_photo
 from sequencer.photo.reference.tapped import thing_at
+from sequencer.photo.shapes.shape import handles
 from sequencer.piece import load, undo
 from tests.test_intake import box, cloth, photos  # noqa: F401 - fixtures
 
@@ -231,9 +232,9 @@ def test_pointing_says_what_marks_take(table: Path):
 def test_handles_are_the_corners_that_shape_it():
     square = [(0, 0), (100, 0), (100, 100), (0, 100)]
     ragged = [(x, 0 if x % 2 else 0.2) for x in range(100)] + square[1:]
-    held = places.handles(tuple(ragged), 4)
+    held = handles(tuple(ragged), 4)
     assert np.array([ragged[k] for k in held]) == pytest.approx(np.array(square), abs=2)
-    assert places.handles(tuple(square)) == (0, 1, 2, 3)
+    assert handles(tuple(square)) == (0, 1, 2, 3)
 
 
 def test_each_photo_is_told_before_all_are_brought_together(tmp_path: Path):

@@ -6,16 +6,20 @@ that are drawn (``fabric``) are exact fractions of an inch as in ``passalong.pla
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from sequencer.inches import round_near, show_length, show_ruled
-from sequencer.models import ContrastReport, Json, Plan, Print, Seen, Sequence, plain
+from sequencer.models import ContrastReport, Json, Plan, Print, Rejected, Seen, Sequence, plain
+from sequencer.photo.shapes.shape import handles
 from sequencer.piece import KeptPhoto, Piece, history_json
 from sequencer.plan.columns import page_line
 from sequencer.summary import name_of, outside, summary
+
+if TYPE_CHECKING:
+    from sequencer.reading.photograph import ReadPhoto
 
 _SURE, _ABOUT = 6.0, 12.0
 """ΔE00 up to which a colour counts as sure, and as about right (our judgement)."""
@@ -98,7 +102,7 @@ def _refused(piece: Piece) -> list[Json]:
 def _seen(seen: Seen | None) -> Json | None:
     if seen is None:
         return None
-    corners = [[round(x, 1), round(y, 1)] for x, y in seen.corners]
+    corners = _points(seen.corners)
     sure = None if seen.odds is None else round(seen.odds, 3)
     return {"kind": seen.kind, "corners": corners, "sure": sure, "said": seen.marked}
 
@@ -108,6 +112,21 @@ def _shared_remarks(prints: list[Print]) -> list[str]:
     if not prints:
         return []
     return [text for text in prints[0].warnings if all(text in one.warnings for one in prints)]
+
+
+def found_json(found: ReadPhoto | Rejected) -> Json:
+    """What a photograph gave, as soon as it is read."""
+    if isinstance(found, Rejected):
+        return {"error": found.why, "code": "photo"}
+    return {
+        "scraps": [_points(one.outline) for _, one in found.prints],
+        "width": found.found.size[0], "height": found.found.size[1],
+        "reference": _seen(found.found.reference), "card": _seen(found.found.scale),
+    }  # fmt: skip
+
+
+def _points(outline: Iterable[tuple[float, float]]) -> list[list[float]]:
+    return [[round(x, 1), round(y, 1)] for x, y in outline]
 
 
 # ── prints ────────────────────────────────────────────────────────────────────────────────
@@ -122,7 +141,8 @@ def _print(piece: Piece, one: Print, units: str) -> Json:
         "name": name_of(one, one.id),
         "named": one.id in piece.names,
         "photo": one.photo_id,
-        "outline": [[round(x, 1), round(y, 1)] for x, y in one.outline],
+        "outline": _points(one.outline),
+        "handles": list(handles(one.outline)),
         "sizes": [[_shown(Fraction(side), units) for side in scrap]
                   for scrap in piece.sizes.get(one.id, ())],
         "measured": _measured(one, units),

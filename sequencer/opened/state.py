@@ -181,6 +181,23 @@ class Opened:
         return self._change(revision, f"size {id_}",
                             lambda piece: changes.sized(piece, id_, sizes), _print_stays(id_))
 
+    def take(self, revision: str, way: Mapping[str, Any]) -> Json:
+        """A way out that was tried."""
+        return self._change(revision, "way out",
+                            lambda piece: changes.took(piece, way, self.graph(piece)))
+
+    def dismiss(self, revision: str, number: int) -> Json:
+        """A photograph that could not be used is no longer told of."""
+        return self._change(revision, "dismiss", lambda piece: changes.dismissed(piece, number))
+
+    def expect(self, revision: str) -> Piece:
+        """The piece, where it is still that of this revision.
+
+        Raises:
+            PieceChangedError: another one lies there.
+        """
+        return self._expected(revision, None)
+
     def undo(self, revision: str) -> Json:
         """Take the last step back."""
         with self._lock:
