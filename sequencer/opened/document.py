@@ -13,7 +13,7 @@ from urllib.parse import quote
 
 from sequencer.inches import round_near, show_length, show_ruled
 from sequencer.models import ContrastReport, Json, Plan, Print, Rejected, Seen, Sequence, plain
-from sequencer.photo.shapes.shape import handles
+from sequencer.photo.shapes.handles import handles
 from sequencer.piece import KeptPhoto, Piece, history_json
 from sequencer.plan.columns import page_line
 from sequencer.summary import name_of, outside, summary
@@ -142,7 +142,7 @@ def _print(piece: Piece, one: Print, units: str) -> Json:
         "named": one.id in piece.names,
         "photo": one.photo_id,
         "outline": _points(one.outline),
-        "handles": list(handles(one.outline)),
+        "handles": [[round(x, 1), round(y, 1)] for x, y in handles(one.outline)],
         "sizes": [[_shown(Fraction(side), units) for side in scrap]
                   for scrap in piece.sizes.get(one.id, ())],
         "measured": _measured(one, units),

@@ -13,7 +13,8 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from sequencer.opened import Long, Opened
-from sequencer.web import changing, working
+from sequencer.web import changing, hanging, working
+from sequencer.web import help as helping
 from sequencer.web.answers import document_answer, refusals
 from sequencer.web.changing import opened_of
 
@@ -37,7 +38,9 @@ def routes() -> list[Route | Mount]:
         Route("/api/photos/{id}/screen", _screen),
         Route("/api/prints/{id}/cloth", _cloth),
         *changing.routes(),
+        *hanging.routes(),
         *working.routes(),
+        *helping.routes(),
         Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
     ]
 

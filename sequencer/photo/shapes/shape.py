@@ -260,17 +260,3 @@ def _slid(fine: Mask, top: int, left: int, bottom: int, right: int) -> tuple[int
         if right < fine.shape[1] and fine[top:bottom, right].all():
             right, moving = right + 1, True
     return top, left, bottom, right
-
-
-def handles(outline: Sequence[tuple[float, float]], most: int = 12) -> tuple[int, ...]:
-    """Which corners of an outline a hand may take hold of: ``most`` of those that shape it.
-
-    The corner that makes the smallest triangle with its neighbours goes first (Visvalingam and
-    Whyatt 1993). The others stay in the outline and follow nothing.
-    """
-    kept = list(range(len(outline)))
-    while len(kept) > most:
-        weights = [area(np.array([outline[kept[k - 1]], outline[kept[k]],
-                                  outline[kept[(k + 1) % len(kept)]]])) for k in range(len(kept))]
-        del kept[weights.index(min(weights))]
-    return tuple(kept)
