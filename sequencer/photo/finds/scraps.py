@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from sequencer.models import Pixels
 from sequencer.photo.finds.fragments import put_together
+from sequencer.photo.finds.regrown import regrown
 from sequencer.photo.finds.table import Floats, Mask, Table, calm_away
 from sequencer.photo.finds.touching import cut_apart
 from sequencer.photo.shapes.morphology import (
@@ -76,7 +77,9 @@ def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> lis
         found &= usable
     radius = max(1, round(0.002 * max(found.shape)))
     closed = _closed(put_together(found, pixels, table), radius)
-    pieces = pieces_of(opened(closed, disk(radius)))
+    pieces = pieces_of(solid := opened(closed, disk(radius)))
+    whole = regrown(solid, pieces, pixels, table)
+    pieces = pieces if whole is solid else pieces_of(whole)
     large = np.flatnonzero(pieces.areas >= _LEAST_AREA * found.size).tolist()
     scraps: list[Scrap] = []
     for k in large:
