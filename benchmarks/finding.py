@@ -47,6 +47,7 @@ class Counted:
     overlaps: tuple[float, ...] = ()
 
     def line(self, name: str) -> str:
+        """One row of the table."""
         middle = float(np.median(self.overlaps)) if self.overlaps else 0.0
         return (f"{name:8}{self.right / max(self.finds, 1):11.3f}{self.right / self.true:9.3f}"
                 f"{middle:9.3f}{self.finds:8}{self.true:7}{self.cards:7}")  # fmt: skip
@@ -121,7 +122,8 @@ def count(
         if card > 0 and parts[card] > 0.5 * one.area:
             told.cards += 1
         x, y = one.outline.mean(axis=0)
-        shares = {int(j): round(parts[j] / one.area, 2) for j in np.flatnonzero(parts > 0.05 * one.area)}
+        lies = np.flatnonzero(parts > 0.05 * one.area).tolist()
+        shares = {j: round(float(parts[j] / one.area), 2) for j in lies}
         wrong.append(f"at {x:.0f},{y:.0f} area {one.area} overlap {overlap:.2f} on {shares}")
     wrong += [f"missed {k}: {sizes[k]} pixels" for k in shown if k not in hit]
     return told, wrong
@@ -139,7 +141,8 @@ def main() -> None:
         whole = Counted()
         for seed, *one in photos(which, range(options.seed, options.seed + options.photos)):
             told, wrong = count(*one)
-            whole = Counted(*(a + b for a, b in zip(vars(whole).values(), vars(told).values(), strict=True)))
+            pairs = zip(vars(whole).values(), vars(told).values(), strict=True)
+            whole = Counted(*(a + b for a, b in pairs))
             if options.misses and wrong:
                 print(f"  {seed}: " + "; ".join(wrong))
         print(whole.line(which), flush=True)

@@ -185,3 +185,62 @@ def test_rectangularity():
     corner = np.ones((80, 80), bool)
     corner[30:, 30:] = False
     assert rectangularity(corner) < 0.7
+
+
+@pytest.mark.parametrize("turn", [0, 10, 25, 45])
+def test_a_square_is_as_rectangular_at_any_turn(turn: float):
+    y, x = np.mgrid[-70:71, -70:71]
+    a = np.deg2rad(turn)
+    u, v = x * np.cos(a) + y * np.sin(a), y * np.cos(a) - x * np.sin(a)
+    assert rectangularity((np.abs(u) < 45) & (np.abs(v) < 44)) > 0.95
+
+
+def on_a_table(motif: str, ground: int, ink: int = 60) -> tuple[np.ndarray, np.ndarray]:
+    """A picture (600, 800, 3) of one scrap on a table of 120, and where the scrap lies."""
+    y, x = np.mgrid[0:600, 0:800]
+    a = np.deg2rad(8)
+    x, y = x - 400, y - 300
+    u, v = x * np.cos(a) + y * np.sin(a), y * np.cos(a) - x * np.sin(a)
+    scrap = (np.abs(u) < 130) & (np.abs(v) < 95)
+    if motif == "dots":
+        on = np.hypot(u % 26 - 13, v % 26 - 13) < 5.5
+    elif motif == "stripes":
+        on = u % 60 < 20
+    else:
+        on = np.sin(u / 17 + np.sin(v / 13)) + np.sin(v / 19 + np.sin(u / 11)) > 0.7
+    level = np.where(scrap, np.where(on, ink, ground), 120).astype(float)
+    picture = level[..., None] + np.random.default_rng(5).normal(0, 1.5, (600, 800, 3))
+    return np.clip(picture, 0, 255).astype(np.uint8), scrap
+
+
+@pytest.mark.parametrize(
+    ("motif", "ground", "ink"),
+    [("dots", 120, 60), ("dots", 121, 165), ("stripes", 123, 60), ("blotch", 124, 60)],
+)
+def test_what_of_a_print_is_the_tables_colour_belongs_to_it(motif: str, ground: int, ink: int):
+    picture, scrap = on_a_table(motif, ground, ink)
+    cloth = find_cloth(Photo("a.jpg", "a", picture, (800, 600)), "many")
+    assert len(cloth.scraps) == 1
+    assert overlap(cloth.scraps[0], scrap) > 0.9
+
+
+def test_inks_of_one_print_are_not_cut_apart_where_they_fill_one_outline():
+    picture, scrap = on_a_table("blotch", 200, 20)
+    picture[:, 395:405][scrap[:, 395:405]] = 200  # a figure of its own straight across
+    cloth = find_cloth(Photo("a.jpg", "a", picture, (800, 600)), "many")
+    assert len(cloth.scraps) == 1
+
+
+def test_no_line_is_left_in_cloth_between_a_pale_and_a_strong_ink():
+    picture, scrap = on_a_table("stripes", 140, 5)
+    cloth = find_cloth(Photo("a.jpg", "a", picture, (800, 600)), "many")
+    assert len(cloth.scraps) == 1
+    assert overlap(cloth.scraps[0], scrap) > 0.97
+
+
+def test_two_scraps_side_by_side_with_table_between_stay_two():
+    picture, _ = on_a_table("blotch", 120, 120)
+    picture[200:400, 200:330] = (150, 60, 60)
+    picture[200:400, 345:480] = (60, 60, 150)
+    cloth = find_cloth(Photo("a.jpg", "a", picture, (800, 600)), "many")
+    assert len(cloth.scraps) == 2

@@ -112,18 +112,21 @@ def _best_cut(mask: Mask, pixels: Pixels, least: float) -> tuple[Mask, Mask] | N
     if before > _NEARLY_ONE and not halves_differ(index):
         return None
     least_contrast = _PLAIN if _four_sided(small) else 0.0
-    best, line = _GAIN, None
+    tried = []
     for cut in _promising(small, index, before, least / step**2):
         path, contrast = _refined(index, cut.line.a, cut.line.b, 4)
         contrast = min(contrast, cut.contrast)
         score = cut.score(contrast)
-        if score > best and contrast >= least_contrast:
-            best, line = score, [point * step + corner for point in path]
-    if line is None:
-        return None
-    inner = line[1:3] if len(line) == 4 else line
-    path = _slid_home(mask, pixels, colours, inner[0], inner[1])
-    return _split(mask, [line[0], *path, line[-1]], least)
+        if score > _GAIN and contrast >= least_contrast:
+            tried.append((score, [point * step + corner for point in path]))
+    tried.sort(key=lambda one: -one[0])
+    for _, line in tried:
+        inner = line[1:3] if len(line) == 4 else line
+        path = _slid_home(mask, pixels, colours, inner[0], inner[1])
+        parts = _split(mask, [line[0], *path, line[-1]], least)
+        if parts is not None:
+            return parts
+    return None
 
 
 def _four_sided(mask: Mask) -> bool:
