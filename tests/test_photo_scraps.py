@@ -7,8 +7,9 @@ import pytest
 
 from sequencer.errors import PhotoError, UsageError
 from sequencer.photo.files.load import Photo
+from sequencer.photo.finds import touching
 from sequencer.photo.finds.cloth import find_cloth, in_reading_order
-from sequencer.photo.finds.scraps import as_scrap
+from sequencer.photo.finds.scraps import _off_table, as_scrap
 from sequencer.photo.finds.touching import rectangularity
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import check_scale, find_scale
@@ -224,18 +225,28 @@ def test_what_of_a_print_is_the_tables_colour_belongs_to_it(motif: str, ground: 
     assert overlap(cloth.scraps[0], scrap) > 0.9
 
 
-def test_inks_of_one_print_are_not_cut_apart_where_they_fill_one_outline():
-    picture, scrap = on_a_table("blotch", 200, 20)
-    picture[:, 395:405][scrap[:, 395:405]] = 200  # a figure of its own straight across
-    cloth = find_cloth(Photo("a.jpg", "a", picture, (800, 600)), "many")
-    assert len(cloth.scraps) == 1
-
-
 def test_no_line_is_left_in_cloth_between_a_pale_and_a_strong_ink():
-    picture, scrap = on_a_table("stripes", 140, 5)
-    cloth = find_cloth(Photo("a.jpg", "a", picture, (800, 600)), "many")
-    assert len(cloth.scraps) == 1
-    assert overlap(cloth.scraps[0], scrap) > 0.97
+    distance = np.zeros((40, 60), np.uint8)
+    distance[8:32, 8:52] = 40  # a pale ink, seen
+    distance[8:32, 30:40] = 240  # a strong one
+    assert _off_table(distance)[10:30, 12:48].all()
+    assert not _off_table(distance)[10:30, :7].any()
+
+
+def test_where_the_best_cut_parts_nothing_the_next_is_tried(monkeypatch):
+    mask = np.zeros((120, 200), bool)
+    mask[10:60, 10:190] = mask[10:110, 10:70] = True
+    picture = np.full((120, 200, 3), 60, np.uint8)
+    picture[60:] = (150, 60, 60)
+    calls = []
+
+    def split(*how):
+        calls.append(how)
+        return None if len(calls) == 1 else real(*how)
+
+    real = touching._split
+    monkeypatch.setattr(touching, "_split", split)
+    assert len(touching.cut_apart(mask, picture, 100)) == 2
 
 
 def test_two_scraps_side_by_side_with_table_between_stay_two():

@@ -26,9 +26,8 @@ from sequencer.photo.finds.unlike import (
     palette_index,
     palette_of,
 )
-from sequencer.photo.shapes.morphology import disk, opened
 from sequencer.photo.shapes.runs import largest_piece
-from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
+from sequencer.photo.shapes.shape import Floats, Mask
 
 _COARSE = 100
 _LEAST_PART = 0.08
@@ -39,8 +38,6 @@ _RESTLESS = 1.0
 _SURELY_ONE = 0.955
 _TRIED = 5
 _NEARLY_ONE = 0.92
-_ONE_OUTLINE, _PLAIN = 0.9, 0.4
-_STICKS_OUT = 0.05
 _SLIDES = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
 _BAND = 40
 _POINTS = 1500
@@ -111,13 +108,12 @@ def _best_cut(mask: Mask, pixels: Pixels, least: float) -> tuple[Mask, Mask] | N
     index = palette_index(small, pixels[box], colours)
     if before > _NEARLY_ONE and not halves_differ(index):
         return None
-    least_contrast = _PLAIN if _four_sided(small) else 0.0
     tried = []
     for cut in _promising(small, index, before, least / step**2):
         path, contrast = _refined(index, cut.line.a, cut.line.b, 4)
         contrast = min(contrast, cut.contrast)
         score = cut.score(contrast)
-        if score > _GAIN and contrast >= least_contrast:
+        if score > _GAIN:
             tried.append((score, [point * step + corner for point in path]))
     tried.sort(key=lambda one: -one[0])
     for _, line in tried:
@@ -127,17 +123,6 @@ def _best_cut(mask: Mask, pixels: Pixels, least: float) -> tuple[Mask, Mask] | N
         if parts is not None:
             return parts
     return None
-
-
-def _four_sided(mask: Mask) -> bool:
-    """Whether a piece, less what sticks out of it, fills one four-sided outline: two scraps that
-    do are told by their colours alone."""
-    core = opened(mask, disk(max(1, round(_STICKS_OUT * float(np.sqrt(mask.sum()))))))
-    rows, columns = np.nonzero(core)
-    if len(rows) < 12:
-        return False
-    outline = hull(np.column_stack([columns, rows]) + 0.5)
-    return rectangularity(inside(outline, mask.shape)) > _ONE_OUTLINE
 
 
 @dataclass(frozen=True, eq=False)
