@@ -25,7 +25,7 @@ import simulator
 
 from sequencer.colour import ciede2000, srgb8_to_lab
 from sequencer.models import Print
-from sequencer.reading import read
+from sequencer.reading.photos import read
 
 KINDS = ("target", "sheet", "grey", "none")
 PHONES = {

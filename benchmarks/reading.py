@@ -23,7 +23,7 @@ from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from sequencer.reading import read
+from sequencer.reading.photos import read
 from tests.scenes import TABLES, make_scene
 
 SCENES = 8

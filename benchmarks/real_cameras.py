@@ -6,7 +6,7 @@ FOLDER (default ../shared/real/charts beside the checkout) holds photographs, ``
 corners of the patches: at dark skin, bluish green, black, white), ``SOURCES.tsv`` (edition of the
 target) and ``chart_neutrals.tsv`` (decoded colour of paper beside the target). Truth: the published
 colours of the edition (maker's values from November 2014, else the BabelColor average), brought to
-D65. Each line reads the 18 coloured patches through ``sequencer.spots`` by something else in the
+D65. Each line reads the 18 coloured patches (``sequencer.reading.spots``) by something else in the
 same picture: the target without the patch that is asked for, one neutral patch as a card of its
 stated lightness or as a white sheet, or real paper. No constant of the program is fitted to the
 photo that is read here except where docs say so (benchmarks/fit_real.py leaves each camera out).
@@ -26,7 +26,6 @@ from pathlib import Path
 
 import numpy as np
 
-from sequencer import cameras
 from sequencer.colour import (
     D65_WHITE,
     adaptation_matrix,
@@ -38,7 +37,8 @@ from sequencer.errors import PassalongError
 from sequencer.photo.files.load import load
 from sequencer.photo.files.view import view_of
 from sequencer.photo.reference.target import homography
-from sequencer.spots import spots_of
+from sequencer.reading import cameras
+from sequencer.reading.spots import Spots, colours_at
 
 FOLDER = Path(__file__).resolve().parents[2] / "shared" / "real" / "charts"
 TAUGHT = "taught by the others"
@@ -162,13 +162,12 @@ def measured(chart: Chart, read: Callable) -> tuple[np.ndarray, np.ndarray]:
 # ── ways to read ──────────────────────────────────────────────────────────────────────────
 
 
-def _spots(chart: Chart, at: np.ndarray, **asked: object) -> tuple:
+def _spots(chart: Chart, at: np.ndarray, **asked: object) -> Spots:
     camera = TAUGHT if any(one.name == TAUGHT for one in cameras.taught()) else "none"
-    found = spots_of(chart.path, at, radius=chart.radius, camera=camera, **asked)  # type: ignore[arg-type]
-    return found.points
+    return colours_at(chart.path, at, radius=chart.radius, camera=camera, **asked)  # type: ignore[arg-type]
 
 
-def uncorrected(chart: Chart) -> tuple:
+def uncorrected(chart: Chart) -> Spots:
     return _spots(chart, chart.patches[COLOURED], reference="none")
 
 
@@ -181,21 +180,21 @@ def target(chart: Chart) -> list:
     return out
 
 
-def as_sheet(chart: Chart) -> tuple:
+def as_sheet(chart: Chart) -> Spots:
     return _spots(chart, chart.patches[COLOURED], reference="sheet", marked=chart.around(18))
 
 
 def as_card(name: str) -> Callable[[Chart], tuple]:
     index = NEUTRALS[name]
 
-    def read(chart: Chart) -> tuple:
+    def read(chart: Chart) -> Spots:
         return _spots(chart, chart.patches[COLOURED], marked=chart.around(index),
                       reference=f"grey={chart.true[index, 0]:.2f}")
 
     return read
 
 
-def by_paper(chart: Chart) -> tuple:
+def by_paper(chart: Chart) -> Spots:
     half = chart.radius
     x, y = chart.paper
     box = [(x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half)]

@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from sequencer.errors import NothingReadError
 from sequencer.models import Print
-from sequencer.reading import read
+from sequencer.reading.photos import read
 from tests.measured_tables import CARDS, SHEETS_IN, photographed
 
 CASES = ("card and sheet", "card alone", "sheet alone", "neither")

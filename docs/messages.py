@@ -33,9 +33,8 @@ AREAS = {
         "Most are cured at the table: a white sheet and a bank card in the picture, scraps apart, "
         "daylight, the camera straight above. See [Photographing well](photographing.md). A remark "
         "about one print does not stop the others.",
-        ["sequencer/photo/**/*.py", "sequencer/prints/*.py", "sequencer/photograph.py",
-         "sequencer/reading.py", "sequencer/intake/*.py", "sequencer/spots.py",
-         "sequencer/corrections.py", "sequencer/both_cores.py"],
+        ["sequencer/photo/**/*.py", "sequencer/prints/*.py", "sequencer/reading/*.py",
+         "sequencer/intake/*.py", "sequencer/corrections.py", "sequencer/marks.py"],
     ),
     "The piece folder": (
         "Nothing was changed. Where the folder is in use, wait for the other program; where "
@@ -46,23 +45,24 @@ AREAS = {
     "The sequence": (
         "Leave out or change one of the wishes that the message names. See "
         "[Choosing and ordering](ordering.md).",
-        ["sequencer/order/**/*.py", "sequencer/ordering.py", "sequencer/contrasts.py",
+        ["sequencer/order/**/*.py", "sequencer/ordering/*.py", "sequencer/contrasts.py",
          "sequencer/colour/*.py"],
     ),
     "The plan": (
         "Take the nearest size or width that the message names, or see `passalong plan FOLDER "
         "--ways-out`. See [Planning and cutting](planning.md).",
-        ["sequencer/plan/**/*.py", "sequencer/planning.py"],
+        ["sequencer/plan/**/*.py"],
     ),
     "Pictures and sheets": (
         "Try the other paper, shorter names, or fewer pixels. See "
         "[Sewing from the sheets](sewing.md).",
-        ["sequencer/sheets/*.py", "sequencer/rendering/*.py", "sequencer/lettering/*.py"],
+        ["sequencer/sheets/**/*.py", "sequencer/rendering/*.py", "sequencer/lettering/*.py"],
     ),
 }  # fmt: skip
 # Sewing instructions, captions and names of things are the sheets' own text, not messages.
 ONLY_REFUSALS = ("sequencer/sheets/", "sequencer/rendering/", "sequencer/colour/",
-                 "sequencer/plan/words/", "sequencer/plan/finish", "cli/passalong/options.py")
+                 "sequencer/plan/words/", "sequencer/plan/finish", "cli/passalong/options.py",
+                 "cli/passalong/groups.py")
 TELLING = ("sequencer/plan/words/warn.py",)
 HELP = {"help", "description", "epilog", "metavar", "usage"}
 

@@ -11,21 +11,21 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sequencer.order import find_sequence, transition_graph
+    from sequencer.ordering.reporting import contrast
     from sequencer.plan import plan_columns
-    from sequencer.reading import read_photos
+    from sequencer.reading.photos import read_photos
+    from sequencer.reading.spots import colours_at
     from sequencer.rendering import render
-    from sequencer.reporting import contrast
     from sequencer.sheets import write_sheets
-    from sequencer.spots import colours_at
 
 __version__ = "0.1.0"
 
 _HOME = {
-    "read_photos": "sequencer.reading",
-    "colours_at": "sequencer.spots",
+    "read_photos": "sequencer.reading.photos",
+    "colours_at": "sequencer.reading.spots",
     "transition_graph": "sequencer.order",
     "find_sequence": "sequencer.order",
-    "contrast": "sequencer.reporting",
+    "contrast": "sequencer.ordering.reporting",
     "plan_columns": "sequencer.plan",
     "render": "sequencer.rendering",
     "write_sheets": "sequencer.sheets",

@@ -10,8 +10,9 @@ from cloths import plain_cloth, random_cloths, sequence_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sequencer.errors import SequenceError
 from sequencer.order import find_sequence, transition_graph
-from sequencer.order.confidence import confidence, with_confidence
+from sequencer.order.confidence import confidence, doubts, with_confidence
 from sequencer.order.nearby import _lift, _lift_gains, _turn, _turn_gains, descend
 
 
@@ -84,13 +85,14 @@ def test_wishes_are_kept_while_searching():
 @pytest.mark.parametrize("aim", ["even", "total", "worst"])
 def test_every_trial_is_solved_exactly(loop, aim):
     """The same draws, each by plain enumeration of all orders."""
-    from sequencer.order.confidence import _pairs, _Trials
+    from sequencer.order.confidence import _pairs
+    from sequencer.order.drawn import Trials
 
     prints = [replace(one, uncertainty=9.0) for one in random_cloths(6, 3, 11)]
     graph = transition_graph(prints)
     sequence = find_sequence(graph, loop=loop, aim=aim)
     found = confidence(graph, sequence, prints, seed=3, trials=20)
-    trial = _Trials(graph, sequence, prints, 3)
+    trial = Trials(graph, sequence, prints, 3)
 
     def price(costs, order):
         steps = [costs[a, b] for a, b in itertools.pairwise(order)]
@@ -124,7 +126,7 @@ def test_uncertainty_is_drawn_as_ciede2000(seed):
     """A draw of length 1 moves a colour by about 1 ΔE00, wherever it lies (blues, whose rotation
     term is left out, within a third)."""
     from sequencer.colour import ciede2000
-    from sequencer.order.confidence import moved_by
+    from sequencer.colour.differences import moved_by
 
     random = np.random.default_rng(seed)
     labs = random.uniform((15, -70, -70), (95, 70, 70), (300, 3))
@@ -213,3 +215,20 @@ def test_pairs_that_may_not_meet_are_never_brought_together():
     found = descend(costs, list(range(6)), True, lambda _: True, 20)
     at = {k: p for p, k in enumerate(found)}
     assert abs(at[0] - at[3]) not in (1, 5)
+
+
+def test_doubts_asked_for_afterwards_are_the_same():
+    """The order is shown first; under the same wishes nothing is lost by that."""
+    prints = [replace(one, uncertainty=9.0) for one in random_cloths(9, 3, 4)]
+    graph = transition_graph(prints)
+    wishes = {"pick": 7, "apart": [(prints[1].id, prints[2].id)], "include": [prints[3].id],
+              "aim": "total", "loop": True}
+    at_once = find_sequence(graph, prints=prints, **wishes)
+    bare = find_sequence(graph, **wishes)
+    assert bare.confidence == {}
+    assert all(pair.certain for pair in bare.neighbours)
+    later = doubts(graph, bare, prints, wishes)
+    assert replace(later, seconds=0) == replace(at_once, seconds=0)
+    assert not all(pair.certain for pair in later.neighbours)
+    with pytest.raises(SequenceError, match="There is no print called nobody"):
+        doubts(graph, bare, prints, {"first": "nobody"})

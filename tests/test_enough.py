@@ -18,7 +18,7 @@ from passalong.main import main
 
 from sequencer.errors import SequenceError, UsageError
 from sequencer.models import PaletteColour, Print
-from sequencer.ordering import order
+from sequencer.ordering.sequence import order
 from sequencer.piece import Piece, load
 from sequencer.plan.planner import plan_columns
 from tests.pieces import old_piece

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from dataclasses import replace
 from typing import Any
 
 import networkx as nx
@@ -252,6 +253,46 @@ def test_what_if_searches_nothing() -> None:
     seen = report_sequence(graph, order[1:], loop=True)
     assert seen.total == pytest.approx(price(graph, order[1:], True, "even")[0])
     assert seen.left_out == (A,)
+
+
+def test_a_price_against_a_kept_best_searches_nothing() -> None:
+    graph = box(30, 3)
+    order = sorted(graph)
+    best = find_sequence(graph, loop=True)
+    scored = score_sequence(graph, order, best=best, moves=0)
+    assert calls(lambda: score_sequence(graph, order, best=best, moves=0)) < 2000
+    again = score_sequence(graph, order)
+    assert (scored.percent, scored.best.order) == (again.percent, best.order)
+    other = score_sequence(graph, order[1:], best=best, moves=0)  # of other prints: not used
+    assert set(other.best.order) == set(order[1:])
+    assert score_sequence(graph, order, aim="total", best=best, moves=0).best.aim == "total"
+
+
+@pytest.mark.parametrize("aim", ["even", "total", "worst"])
+def test_the_price_in_words_says_what_the_figures_say(aim: str) -> None:
+    for seed in range(30):
+        graph = box(6, seed)
+        best = find_sequence(graph, loop=True, aim=aim)
+        order = list(np.random.default_rng(seed).permutation(sorted(graph)))
+        scored = score_sequence(graph, order, aim=aim, best=best)
+        mine = price(graph, order, True, "worst")[0]
+        if found := re.search(r"(\d+) instead of (\d+)", scored.words):
+            assert (round(mine), round(best.worst)) == (int(found[1]), int(found[2]))
+            assert ("gentler" in scored.words) == (mine < best.worst)
+        if found := re.search(r"costs ([\d.]+) % more", scored.words):
+            over = 100 * (price(graph, order, True, aim)[-1] / best.total - 1)
+            assert over == pytest.approx(float(found[1]), abs=0.051 if over < 10 else 0.51)
+        elif found := re.search(r"costs ([\d.]+) times", scored.words):
+            times = price(graph, order, True, aim)[-1] / best.total
+            assert times == pytest.approx(float(found[1]), abs=0.051)
+        if "best order of these" in scored.words:
+            assert price(graph, order, True, aim) == price(graph, best.order, True, aim)
+    turned = [*best.order[2:], *best.order[:2]][::-1]
+    assert score_sequence(graph, turned, aim=aim, best=best).words == (
+        "This is the best order of these prints, proved.")
+    better = replace(best, total=best.total * 1.5, status="bounded", order=tuple(order))
+    told = score_sequence(graph, best.order, aim=aim, best=better).words
+    assert "less than the best known so far" in told
 
 
 # ── input that is not right ───────────────────────────────────────────────────────────────

@@ -12,10 +12,12 @@ from cloths import cloth, plain_cloth
 import sequencer
 from sequencer.colour.meeting import BLURS, meet, palettes_of
 from sequencer.colour.names import plain_name, shade
+from sequencer.errors import SequenceError
 from sequencer.models import PaletteColour, Print, Sequence
 from sequencer.order import find_sequence, transition_graph
 from sequencer.order.words.advice import advise
 from sequencer.order.words.hand_over import hand_over
+from sequencer.ordering.reporting import meeting
 
 
 def box(seed: int) -> list[Print]:
@@ -113,6 +115,24 @@ def _check_report(found: Sequence, report: sequencer.models.ContrastReport,
                             for x in (pair.a, pair.b))
             assert not told["parts"]
             assert not ours & theirs
+
+
+def test_two_prints_are_told_straight_from_the_graph() -> None:
+    """Any two, neighbours or not; the same figures as in the whole report, and no palette read."""
+    prints = box(5)
+    by_id = {one.id: one for one in prints}
+    graph = transition_graph(prints)
+    sequence = find_sequence(graph, loop=True)
+    report = sequencer.contrast(prints, sequence, graph)
+    for pair, told in zip(report.pairs, report.hand_over, strict=True):
+        one = meeting(graph, by_id[pair.a], by_id[pair.b])
+        assert one == {**pair.to_json(), "hand_over": told}
+        assert told == hand_over(by_id[pair.a], by_id[pair.b])
+    brief = sequencer.contrast(prints, sequence, graph, whole=False)
+    assert (brief.pairs, brief.sentences) == (report.pairs, report.sentences)
+    assert (brief.bridges, brief.hand_over) == ((), ())
+    with pytest.raises(SequenceError, match="There is no print called nobody"):
+        meeting(graph, prints[0], replace(prints[1], id="nobody"))
 
 
 def _bought(wanted: dict[str, object]) -> Print:

@@ -20,7 +20,7 @@ def test_these_calls_are_the_public_names():
 
 def test_they_stay_functions_when_rooms_are_loaded():
     script = (
-        "import sequencer, sequencer.make, sequencer.ordering, sequencer.rendering\n"
+        "import sequencer, sequencer.make, sequencer.ordering.sequence, sequencer.rendering\n"
         "import sequencer.contrasts, sequencer.plan, sequencer.sheets\n"
         f"for name in {NAMES} * 2:\n"
         "    assert type(getattr(sequencer, name)).__name__ == 'function', name\n"
@@ -49,6 +49,6 @@ def test_a_type_checker_sees_their_signatures(tmp_path: Path):
     told = re.findall(r'Revealed type is "(.*)"', done.stdout)
     assert len(told) == len(NAMES), done.stdout + done.stderr
     assert all(signature.startswith("def (") for signature in told), told
-    assert told[0].endswith("-> list[sequencer.models.Print]")
-    assert told[3].endswith("-> sequencer.models.Sequence")
-    assert told[5].endswith("-> sequencer.models.Plan")
+    assert told[0].endswith("-> list[sequencer.models.cloth.Print]")
+    assert told[3].endswith("-> sequencer.models.order.Sequence")
+    assert told[5].endswith("-> sequencer.models.plan.Plan")

@@ -15,7 +15,7 @@ from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.edits import Edit, numbered
 from sequencer.photo.finds.scraps import as_scrap
 from sequencer.photo.reference.target import homography
-from sequencer.reading import photo_files, read
+from sequencer.reading.photos import photo_files, read
 from tests import simulator
 from tests.scenes import Scene, blurred, make_scene, single_print
 
@@ -237,9 +237,9 @@ def test_poor_photos_are_warned_of():
 
 
 def test_an_agreement_moves_everything_that_has_colour(box: Path, monkeypatch):
-    from sequencer import reading as road
     from sequencer.colour import ciede2000, srgb8_to_lab
     from sequencer.photo.agreement.agree import Agreement
+    from sequencer.reading import photos as road
 
     (plain,) = read([box / "moss.png"]).prints
     darker = Agreement("moss.png", 0.8 * np.eye(3), 7.5, "table.jpg", ("brought to table.jpg",))

@@ -12,15 +12,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from sequencer import ordering, second_core
+from sequencer import second_core
 from sequencer.errors import PieceError, SequenceError
+from sequencer.intake.settling import plan_without_ids, without_ids
 from sequencer.keeping import history, originals
 from sequencer.keeping.blobs import Blobs, fingerprint_of
 from sequencer.keeping.loading import piece_of
 from sequencer.keeping.readings import key_of, reading_bytes, reading_from
 from sequencer.keeping.state import Step
+from sequencer.ordering import sequence as ordering
 from sequencer.piece import Piece, change, load
-from sequencer.settling import plan_without_ids, without_ids
 from tests.pieces import old_piece
 
 # ── readings ──────────────────────────────────────────────────────────────────────────────

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-import sequencer.both_cores as both_cores
-from sequencer.reading import read
+import sequencer.reading.both_cores as both_cores
+from sequencer.reading.photos import read
 from sequencer.second_core import SecondCore, SecondCoreLostError
 
 
@@ -75,8 +75,8 @@ def test_a_script_without_a_guard_runs_once(folder: Path, tmp_path: Path):
     script = tmp_path / "mine.py"
     script.write_text(
         textwrap.dedent(f"""
-        import sequencer, sequencer.both_cores
-        sequencer.both_cores.may_help = lambda: True
+        import sequencer, sequencer.reading.both_cores
+        sequencer.reading.both_cores.may_help = lambda: True
         print("once", len(sequencer.read_photos([{str(folder)!r}])))
     """)
     )

@@ -85,7 +85,7 @@ def test_stopped_before_anything_was_saved(box: Path, capsys, monkeypatch):
     def stop(*args, **kwargs):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("sequencer.ordering.order", stop)
+    monkeypatch.setattr("sequencer.ordering.sequence.order", stop)
     assert main(["order", str(box)]) == 130
     assert "the piece is as it was before" in capsys.readouterr().err
 
@@ -108,7 +108,7 @@ def test_stopped_after_the_piece_was_saved(box: Path, capsys, monkeypatch):
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of another kind")
 def test_a_real_ctrl_c_while_photos_are_read(tmp_path: Path):
-    script = ("import sequencer.both_cores as b, time, sys\n"
+    script = ("import sequencer.reading.both_cores as b, time, sys\n"
               "def slow(*a, **k):\n    print('reading', flush=True); time.sleep(4)\n"
               "b.read_one = slow\nfrom passalong.main import main\nsys.exit(main(sys.argv[1:]))")
     photo = Path(__file__).parent / "data" / "piece-1" / "photos" / "reed.jpg"

@@ -9,7 +9,7 @@ from motifs import flowers, regular, shot
 from PIL import Image
 
 from sequencer.photo.agreement.texture import kinds, likeness, same_motif, texture
-from sequencer.reading import read
+from sequencer.reading.photos import read
 
 
 def two_shots(cloth: np.ndarray, seed: int):

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sequencer.colour.spaces import Floats
+from sequencer.colour.spaces import Floats, lch
 
 
 def ciede2000(lab_a: ArrayLike, lab_b: ArrayLike) -> Floats:
@@ -59,3 +59,26 @@ def strip_space(lab: ArrayLike) -> Floats:
 def strip_units(lab_a: ArrayLike, lab_b: ArrayLike) -> Floats:
     """Distance in strip space; arrays (…, 3) broadcast against each other."""
     return np.asarray(np.linalg.norm(strip_space(lab_a) - strip_space(lab_b), axis=-1))
+
+
+def moved_by(labs: Floats, draws: Floats) -> Floats:
+    """Colours (…, 3) moved by ΔE00 amounts along lightness, chroma and hue (…, 3).
+
+    Each amount is stretched by CIEDE2000's S_L, S_C, S_H at the colour (Sharma, Wu, Dalal 2005,
+    equations 15 to 20, on the ellipse's own chroma without its small correction of a*, and without
+    the rotation term for blues).
+    """
+    light, chroma, hue = np.moveaxis(lch(labs), -1, 0)
+    angle = np.radians(hue)
+    off = (light - 50.0) ** 2
+    s_l = 1 + 0.015 * off / np.sqrt(20 + off)
+    bumps = (1 - 0.17 * np.cos(angle - np.pi / 6) + 0.24 * np.cos(2 * angle)
+             + 0.32 * np.cos(3 * angle + np.radians(6)) - 0.20 * np.cos(4 * angle - np.radians(63)))
+    s_c, s_h = 1 + 0.045 * chroma, 1 + 0.015 * chroma * bumps
+    along = draws * np.stack([s_l, s_c, s_h], axis=-1)
+    cos, sin = np.cos(angle), np.sin(angle)
+    return np.asarray(labs + np.stack([
+        along[..., 0],
+        along[..., 1] * cos - along[..., 2] * sin,
+        along[..., 1] * sin + along[..., 2] * cos,
+    ], axis=-1))

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from sequencer.agreeing import agreements_of
+from sequencer.intake.agreeing import agreements_of
 from sequencer.intake.needed import Read, key_of_photo
+from sequencer.intake.places import Names, without_dropped
+from sequencer.intake.settling import plan_without_ids, settled, without_ids
 from sequencer.models import Print, Rejected
 from sequencer.photo.agreement.agree import Agreement
-from sequencer.photograph import ReadPhoto
 from sequencer.piece import KeptPhoto, Piece, Writer, as_kept
-from sequencer.places import Names, without_dropped
-from sequencer.reading import moved
-from sequencer.settling import plan_without_ids, settled, without_ids
+from sequencer.reading.photograph import ReadPhoto
+from sequencer.reading.photos import moved
 
 
 def joined(wanted: Piece, writer: Writer, read: Read) -> Piece | None:

@@ -6,27 +6,29 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from sequencer.both_cores import Job, read_each
 from sequencer.keeping.blobs import holds
 from sequencer.keeping.originals import place_of
 from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Progress, Rejected
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
-from sequencer.photograph import ReadPhoto, Wishes
 from sequencer.piece import Correction, KeptPhoto, Piece
-from sequencer.reading import wishes_from
+from sequencer.reading.both_cores import Job, Told, read_each
+from sequencer.reading.photograph import ReadPhoto, Wishes
+from sequencer.reading.photos import wishes_from
 
 
 @dataclass
 class Read:
     """What is known of photos by key, and where the files of new ones lie, by content.
 
-    ``strict``: a photo that the change is about and that cannot be used ends it.
+    ``strict``: a photo that the change is about and that cannot be used ends it. ``told``: called
+    with each photo's name and what it gave, long before all is brought together.
     """
 
     sources: Mapping[str, Path] = field(default_factory=dict)
     strict: bool = False
+    told: Told | None = None
     results: dict[str, ReadPhoto | Rejected] = field(default_factory=dict)
 
     def rejected(self) -> list[Rejected]:
@@ -98,7 +100,8 @@ def read_missing(
         else:
             jobs[key] = Job(path, _wishes(photo, piece), photo.name)
     if jobs:
-        for key, result in zip(jobs, read_each(list(jobs.values()), progress), strict=True):
+        results = read_each(list(jobs.values()), progress, read.told)
+        for key, result in zip(jobs, results, strict=True):
             read.results[key] = result
 
 

@@ -9,23 +9,25 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sequencer.order.confidence import doubts
     from sequencer.order.find import find_sequence, find_sizes
     from sequencer.order.graph.transition import transition_graph
-    from sequencer.order.moves import score_sequence
-    from sequencer.order.report import report_sequence
+    from sequencer.order.scored import report_sequence, score_sequence
 
 _HOME = {
     "transition_graph": "sequencer.order.graph.transition",
     "find_sequence": "sequencer.order.find",
     "find_sizes": "sequencer.order.find",
-    "score_sequence": "sequencer.order.moves",
-    "report_sequence": "sequencer.order.report",
+    "doubts": "sequencer.order.confidence",
+    "score_sequence": "sequencer.order.scored",
+    "report_sequence": "sequencer.order.scored",
 }
 
 __all__ = [  # noqa: RUF022 - the order of the work
     "transition_graph",
     "find_sequence",
     "find_sizes",
+    "doubts",
     "score_sequence",
     "report_sequence",
 ]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -13,11 +12,12 @@ import numpy as np
 
 from sequencer.errors import SequenceError, UsageError
 from sequencer.models import Alternative, Print, Sequence
-from sequencer.order.confidence import confidence, with_confidence
+from sequencer.order.confidence import doubts
 from sequencer.order.graph.costs import Box, read_box
 from sequencer.order.report import in_reading_direction, neighbours_of, totals
 from sequencer.order.search.alternatives import how_it_differs
 from sequencer.order.search.layers import solve_layers
+from sequencer.order.sizes import gentlest, plain_number
 from sequencer.order.wishes.answer import Found, answer_for
 from sequencer.order.wishes.asked import Asked, Usual, ask, usual_limits
 from sequencer.order.wishes.impossible import explain
@@ -60,12 +60,10 @@ def find_sequence(
         loop: whether the end also meets the start (two prints in a loop meet twice).
         pick: use so many prints, the best ones; or (fewest, most): the best of each size is
             found, the one with the gentlest average step returned, all of them in ``sizes``.
-        first: the print the list starts with. On a loop, where it is opened.
-        last: the print the list ends with. On a loop with ``first``, its neighbour.
-        include: prints that must be in.
-        exclude: prints that must not.
-        together: pairs that must meet, in any order; both are then in.
-        apart: pairs that must not meet.
+        first, last: the prints the list starts and ends with. On a loop ``first`` is where it is
+            opened, and with both the two are neighbours.
+        include, exclude: prints that must be in, and that must not.
+        together, apart: pairs that must meet, in any order (both are then in); that must not.
         before: pairs (a, b), a earlier in the list than b; both are then in. On a loop this
             needs ``first`` or ``last``, for a loop has no beginning of its own.
         aim: ``even`` least sum of squared costs, ``total`` least sum, ``worst`` least largest
@@ -85,19 +83,13 @@ def find_sequence(
         ImpossibleWishes: wishes contradict each other; the smallest set is named.
         UsageError: the request makes no sense as typed.
     """
-    if not isinstance(alternatives, Integral) or alternatives < 0:
-        raise UsageError(f"'alternatives' needs a whole number of 0 or more, not "
-                         f"{alternatives!r}.")
     search, sizes = _request(
         graph, pick, aim, seconds, loop=loop, first=first, last=last, include=include,
         exclude=exclude, together=together, apart=apart, before=before, distinct=distinct,
-        value_range=value_range,
+        value_range=value_range, alternatives=alternatives,
     )
-    found = _gentlest(search.of_sizes(sizes)) if len(sizes) > 1 else search.sequence(alternatives)
-    if prints is None:
-        return found
-    kept = confidence(graph, found, list(prints), wishes=search.wishes)
-    return replace(with_confidence(found, kept), confidence=kept.to_json())
+    found = gentlest(search.of_sizes(sizes)) if len(sizes) > 1 else search.sequence(alternatives)
+    return found if prints is None else doubts(graph, found, list(prints), search.wishes)
 
 
 def find_sizes(
@@ -110,9 +102,13 @@ def find_sizes(
 
 
 def _request(
-    graph: nx.Graph, pick: int | tuple[int, int] | None, aim: str, seconds: float, **options: Any
+    graph: nx.Graph, pick: int | tuple[int, int] | None, aim: str, seconds: float,
+    alternatives: int = 0, **options: Any,
 ) -> tuple[Search, tuple[int, ...]]:
     started = time.monotonic()
+    if not isinstance(alternatives, Integral) or alternatives < 0:
+        raise UsageError(f"'alternatives' needs a whole number of 0 or more, not "
+                         f"{alternatives!r}.")
     check_aim(aim)
     check_number("seconds", seconds, above=True)
     sizes = _sizes(pick)
@@ -265,8 +261,8 @@ class Search:
             less = worst < best.worst if self.aim == "worst" else total < best.total * (1 - 1e-9)
             if less:
                 notes.append(f"Keeping {words} costs something here: the total is "
-                             f"{_plain(best.total)}, without that limit it could be "
-                             f"{_plain(total)}.")
+                             f"{plain_number(best.total)}, without that limit it could be "
+                             f"{plain_number(total)}.")
         return notes
 
 
@@ -290,35 +286,3 @@ def _cannot_be_asked(box: Box, wishes: Wishes) -> bool:
     return bool(
         wishes.needed & wishes.unwanted or room < 1 or (pick or 0) > room or loose or max(ends) > 1
     )
-
-
-def _gentlest(found: list[Sequence]) -> Sequence:
-    """The size whose average step is gentlest, with all sizes and what each more print buys."""
-    sizes = []
-    before: Sequence | None = None
-    for one in found:
-        sizes.append(Alternative(one.order, one.total, one.worst, _bought(before, one)))
-        before = one
-    best = min(found, key=lambda one: (_average(one), -len(one.order)))
-    notes = (*best.notes, f"{len(best.order)} prints have the gentlest average step.")
-    return replace(best, sizes=tuple(sizes), notes=notes)
-
-
-def _average(one: Sequence) -> float:
-    return one.total / max(len(one.neighbours), 1)
-
-
-def _bought(before: Sequence | None, one: Sequence) -> str:
-    own = math.sqrt(_average(one)) if one.aim == "even" else _average(one)
-    text = f"{len(one.order)} prints: average step {_plain(own)}, largest {_plain(one.worst)}"
-    steps = [pair.value_step for pair in one.neighbours if pair.value_step is not None]
-    if before is None or not steps:
-        return text + "."
-    more = one.total - before.total
-    return (f"{text}; against {len(before.order)} prints the total "
-            f"{'falls' if more < 0 else 'rises'} by {_plain(abs(more))}.")
-
-
-def _plain(number: float) -> str:
-    """Three digits or whole units, never a power of ten."""
-    return f"{number:,.0f}" if number >= 100 else f"{number:.3g}"

@@ -1,4 +1,4 @@
-"""Her own order: what it costs, how far it is from the best, and the moves that would gain most.
+"""The single moves that would gain her own order most.
 
 Three kinds of move, every one of each priced at once: move one print, swap two, turn a stretch
 round. All are exact differences of the pairs that change.
@@ -7,7 +7,7 @@ round. All are exact differences of the pairs that change.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from collections.abc import Sequence as Listed
 from dataclasses import dataclass
 from itertools import pairwise
@@ -15,8 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sequencer.errors import SequenceError
-from sequencer.models import Json, Neighbours, Sequence
+from sequencer.models import Json
 from sequencer.order.graph.costs import Floats, aimed, read_box
 
 if TYPE_CHECKING:
@@ -42,80 +41,6 @@ class Move:
         """Plain form."""
         return {"kind": self.kind, "words": self.words, "gain": round(self.gain, 6),
                 "worst": round(self.worst, 6), "order": list(self.order)}
-
-
-@dataclass(frozen=True)
-class Scored:
-    """An order as laid out by hand, against the best of the same prints.
-
-    ``total`` in the aim's own unit; ``percent``: how much more than the best total, 0 when it is
-    the best. ``moves``: those that gain most, largest gain first, each counted from this order.
-    """
-
-    order: tuple[Any, ...]
-    loop: bool
-    aim: str
-    total: float
-    worst: float
-    percent: float
-    best: Sequence
-    neighbours: tuple[Neighbours, ...]
-    moves: tuple[Move, ...]
-
-    def to_json(self) -> Json:
-        """Plain form: the score, the best sequence and the moves."""
-        return {
-            "order": list(self.order), "loop": self.loop, "aim": self.aim,
-            "total": round(self.total, 6), "worst": round(self.worst, 6),
-            "percent": round(self.percent, 3), "best": self.best.to_json(),
-            "neighbours": [pair.to_json() for pair in self.neighbours],
-            "moves": [move.to_json() for move in self.moves],
-        }
-
-
-def score_sequence(
-    graph: nx.Graph, order: Iterable[Any], loop: bool = True, aim: str = "even",
-    *, moves: int = 3, seconds: float = 10.0,
-) -> Scored:
-    """Cost her order, find the best of the same prints, and name the best few single moves.
-
-    Raises SequenceError where an id is unknown, comes twice, or two neighbours have no cost.
-    """
-    from sequencer.order.find import find_sequence
-    from sequencer.order.report import report_sequence
-
-    names = read_order(graph, list(order), loop)
-    hers = report_sequence(graph, names, loop=loop, aim=aim)
-    best = find_sequence(graph.subgraph(names), loop=loop, aim=aim, seconds=seconds)
-    over = hers.total - best.total
-    percent = 100.0 * over / best.total if best.total > 0 else (100.0 if over > 0 else 0.0)
-    return Scored(
-        order=tuple(names), loop=loop, aim=aim, total=hers.total, worst=hers.worst,
-        percent=max(percent, 0.0) if aim != "worst" else percent, best=best,
-        neighbours=hers.neighbours, moves=best_moves(graph, names, loop, aim, moves),
-    )
-
-
-def read_order(graph: nx.Graph, order: Listed[Any], loop: bool) -> list[Any]:
-    """Check an order typed by hand against the graph."""
-    names = list(order)
-    unknown = [str(name) for name in names if name not in graph]
-    if unknown:
-        raise SequenceError(f"There is no print called {', '.join(unknown)}.")
-    twice = sorted({str(name) for name in names if names.count(name) > 1})
-    if twice:
-        raise SequenceError(f"{', '.join(twice)} comes more than once in this order; each print "
-                            "has one place.")
-    if not names:
-        raise SequenceError("The order is empty, so there is nothing to score.")
-    pairs = list(pairwise(names))
-    if loop and len(names) > 1:
-        pairs.append((names[-1], names[0]))
-    for a, b in pairs:
-        cost = graph.edges[a, b].get("cost") if graph.has_edge(a, b) else None
-        if cost is None or not math.isfinite(cost) or cost < 0:
-            raise SequenceError(f"The neighbours {a}, {b} have no usable cost in the graph.")
-    return names
 
 
 def best_moves(

@@ -7,7 +7,7 @@ from collections.abc import Sequence as Listed
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from sequencer.models import Neighbours, Sequence
+from sequencer.models import Neighbours
 from sequencer.order.graph.costs import Box, aimed
 from sequencer.order.search.question import Question, meetings
 
@@ -74,22 +74,7 @@ def _neighbours(graph: nx.Graph, a: Any, b: Any) -> Neighbours:
     )
 
 
-def report_sequence(
-    graph: nx.Graph, order: Listed[Any], *, loop: bool, aim: str = "even"
-) -> Sequence:
-    """Cost and report an order as it stands, unproved: milliseconds, for moving prints by hand.
-
-    Raises SequenceError where an id is unknown, comes twice, or two neighbours have no cost.
-    """
-    from sequencer.order.moves import read_order
-
-    names = read_order(graph, order, loop)
-    pairs = neighbours_of(graph, names, loop)
+def totals_of(pairs: Listed[Neighbours], aim: str) -> tuple[float, float]:
+    """The same of neighbours as reported."""
     costs = [pair.cost for pair in pairs]
-    total = math.fsum(cost * cost if aim == "even" else cost for cost in costs)
-    there = set(names)
-    return Sequence(
-        order=tuple(names), loop=loop, aim=aim, total=total, worst=max(costs, default=0.0),
-        status="bounded", lower_bound=0.0, gap=1.0 if total else 0.0, neighbours=pairs,
-        left_out=tuple(name for name in graph.nodes if name not in there),
-    )
+    return math.fsum(aimed(cost, aim) for cost in costs), max(costs, default=0.0)

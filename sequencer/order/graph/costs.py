@@ -143,8 +143,8 @@ def _values(graph: nx.Graph, ids: tuple[Any, ...]) -> Floats | None:
     return numbers
 
 
-def aimed(cost: Floats, aim: str) -> Floats:
-    """Costs in the aim's own unit: squared for ``even``, as they are otherwise."""
+def aimed(cost: Any, aim: str) -> Any:
+    """A cost or costs in the aim's own unit: squared for ``even``, as they are otherwise."""
     return cost * cost if aim == "even" else cost
 
 

@@ -45,7 +45,7 @@ def advise(graph: nx.Graph[str], sequence: Sequence, prints: List[Print]) -> tup
             _loners(graph, sequence, by_id),
             _largest_step(graph, sequence, by_id),
             _look_alikes(sequence, by_id),
-            _unsure(sequence, by_id),
+            unsure(sequence, by_id),
         )
         if sentence
     )
@@ -185,7 +185,8 @@ def _look_alikes(sequence: Sequence, by_id: Mapping[str, Print]) -> str:
     return f"Look-alikes side by side ({who}{more}) will read as one wide strip."
 
 
-def _unsure(sequence: Sequence, by_id: Mapping[str, Print]) -> str:
+def unsure(sequence: Sequence, by_id: Mapping[str, Print]) -> str:
+    """Which neighbours hardly won, if it is known that some did."""
     pairs = [pair for pair in sequence.neighbours if not pair.certain]
     if not pairs:
         return ""

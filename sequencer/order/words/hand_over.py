@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence as List
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from sequencer.colour import strip_units
-from sequencer.colour.meeting import BLURS, PARTNERS, bent
+from sequencer.colour.meeting import BLURS, PARTNERS, bent, palettes_of
 from sequencer.colour.names import plain_name, shade
-from sequencer.colour.transport import partial_transport, whole_masses
+from sequencer.colour.spaces import Floats
+from sequencer.colour.transport import partial_transport
 from sequencer.models import Json, Print
 
 ALIKE = PARTNERS[1]
@@ -34,16 +36,30 @@ def hand_over(a: Print, b: Print) -> Json:
     swatches), ``difference`` (strip units) and ``colour`` in plain words. ``text``: one sentence.
     The parts are the optimal partial transport of the palettes (Rubner, Tomasi, Guibas 2000).
     """
-    (lab_a, mass_a), (lab_b, mass_b) = _palette(a), _palette(b)
-    labs = (lab_a, lab_b)
-    distance = strip_units(labs[0][:, None, :], labs[1][None, :, :])
+    return hand_overs([(a, b)])[0]
+
+
+def hand_overs(pairs: List[tuple[Print, Print]]) -> list[Json]:
+    """The same for many pairs, their transport found at once."""
+    prints = list({one.id: one for pair in pairs for one in pair}.values())
+    place = {one.id: k for k, one in enumerate(prints)}
+    palettes = palettes_of(prints)
+    first, second = (np.array([place[pair[k].id] for pair in pairs], np.intp) for k in (0, 1))
+    distance = strip_units(palettes.labs[first][:, :, None], palettes.labs[second][:, None])
+    masses = palettes.masses[first], palettes.masses[second]
     shared = partial_transport(
-        bent(distance)[None], mass_a, mass_b, ceilings=tuple(bent(PARTNERS).tolist())).moved.mean()
-    flow = partial_transport(
-        distance[None], mass_a, mass_b, ceilings=(ALIKE,), with_flow=True).flow
+        bent(distance), *masses, ceilings=tuple(bent(PARTNERS).tolist())).moved.mean(axis=1)
+    flow = partial_transport(distance, *masses, ceilings=(ALIKE,), with_flow=True).flow
     assert flow is not None
-    found = sorted(zip(*np.nonzero(flow[0] >= _TRIFLE), strict=True), key=lambda ij: -flow[0][ij])
-    parts = [_part(labs, flow[0], distance, int(i), int(j)) for i, j in found]
+    return [_told(*rows) for rows in zip(pairs, shared.tolist(), distance, flow, strict=True)]
+
+
+def _told(pair: tuple[Print, Print], shared: float, distance: Floats, flow: Floats) -> Json:
+    a, b = pair
+    labs = [np.array([c.lab for c in one.palette] or [one.mean_lab], dtype=float) for one in pair]
+    found = sorted(zip(*np.nonzero(flow >= _TRIFLE), strict=True), key=lambda ij: -flow[ij])
+    parts = [_part(labs, flow, distance, int(i), int(j)) for i, j in found]
+    distance = distance[: len(labs[0]), : len(labs[1])]
     return {
         "a": a.id,
         "b": b.id,
@@ -51,11 +67,6 @@ def hand_over(a: Print, b: Print) -> Json:
         "parts": parts,
         "text": _sentence(a, b, parts) if parts else _nearest(a, b, labs, distance),
     }
-
-
-def _palette(one: Print) -> tuple[Any, Any]:
-    labs = np.array([c.lab for c in one.palette] or [one.mean_lab], dtype=float)
-    return labs, whole_masses([[c.share for c in one.palette] or [1.0]])
 
 
 def _part(labs: Any, flow: Any, distance: Any, i: int, j: int) -> Json:

@@ -1,0 +1,1 @@
+"""Prints → graph → sequence with confidence and advice (`sequence`) → contrast (`reporting`)."""

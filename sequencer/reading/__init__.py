@@ -1,0 +1,1 @@
+"""Photographs → prints: many (`photos`, `both_cores`), one (`photograph`), `cameras`, `spots`."""
