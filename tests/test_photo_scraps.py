@@ -229,7 +229,7 @@ def test_no_line_is_left_in_cloth_between_a_pale_and_a_strong_ink():
     distance = np.zeros((40, 60), np.uint8)
     distance[8:32, 8:52] = 40  # a pale ink, seen
     distance[8:32, 30:40] = 240  # a strong one
-    assert _off_table(distance)[10:30, 12:48].all()
+    assert _off_table(distance)[13:27, 12:48].all()
     assert not _off_table(distance)[10:30, :7].any()
 
 
