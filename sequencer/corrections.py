@@ -30,14 +30,11 @@ _LEAST_AREA = 100.0
 def renamed(piece: Piece, names: Mapping[str, str]) -> Piece:
     """Prints with names of the maker's own, each unlike every other name and id.
 
-    An empty name takes hers back: the print is called by its id again.
-
     Raises:
         PieceError: an unknown print, or a name that another has.
         UsageError: a name that could not be typed or shown.
     """
-    given = {id_: _name(text) if text.strip() else id_
-             for id_, text in ((piece.id_of(key), text) for key, text in names.items())}
+    given = {piece.id_of(key): _name(text) for key, text in names.items()}
     called = {one.id.casefold(): one.id for one in piece.prints}
     called |= {one.name.casefold(): one.id for one in piece.prints if one.id not in given}
     for id_, name in given.items():
@@ -45,9 +42,20 @@ def renamed(piece: Piece, names: Mapping[str, str]) -> Piece:
         if other != id_:
             raise PieceError(f"'{name}' is what {other} is called; choose another name for {id_}.")
     plan = piece.plan if piece.sewn else None  # told by name; its wishes make it again
-    piece = settled(replace(piece, names={**piece.names, **given}, plan=plan))
-    own = {id_: name for id_, name in piece.names.items() if id_ != name}
-    return replace(piece, names=own)
+    return settled(replace(piece, names={**piece.names, **given}, plan=plan))
+
+
+def unnamed(piece: Piece, ids: Iterable[str]) -> Piece:
+    """Prints called by their ids again.
+
+    Raises:
+        PieceError: an unknown print.
+    """
+    gone = {piece.id_of(key) for key in ids}
+    prints = tuple(replace(one, name=one.id) if one.id in gone else one for one in piece.prints)
+    names = {id_: name for id_, name in piece.names.items() if id_ not in gone}
+    plan = piece.plan if piece.sewn else None
+    return replace(piece, prints=prints, names=names, plan=plan)
 
 
 def _name(text: str) -> str:

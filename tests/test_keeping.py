@@ -309,7 +309,7 @@ def test_a_swatch_that_is_another_one_is_refused(box: Path, put: str):
 
 def test_a_change_and_its_return_within_one_second_can_be_kept(box: Path):
     first = load(box).prints[0].id
-    for name in ("hedge", "", "hedge", "", "hedge"):
+    for name in ("hedge", "ivy", "hedge", "ivy", "hedge"):
         corrections.rename(box, {first: name})
     assert load(box).print_of(first).name == "hedge"
     assert len(load(box).past) >= 5

@@ -9,9 +9,10 @@ import pytest
 
 from sequencer import corrections, marks
 from sequencer.errors import PieceError, UsageError
-from sequencer.intake import places, read_into
+from sequencer.intake import read_into
 from sequencer.photo.files.load import load as load_photo
 from sequencer.photo.reference.tapped import thing_at
+from sequencer.photo.shapes.handles import handles
 from sequencer.piece import load, undo
 from tests.test_intake import box, cloth, photos  # noqa: F401 - fixtures
 
@@ -202,14 +203,13 @@ def test_a_typed_size_can_be_taken_back_to_the_measured_one(table: Path):
     assert piece.sizes == {}
 
 
-def test_an_empty_name_is_the_id_again(box: Path):  # noqa: F811
-    corrections.rename(box, {"moss": "hedge"})
-    piece = corrections.rename(box, {"moss": "  "})
-    assert piece.names == {}
+def test_a_name_can_be_taken_back(box: Path):  # noqa: F811
+    piece = corrections.renamed(load(box), {"moss": "hedge", "sand": "dune"})
+    piece = corrections.unnamed(piece, ["hedge"])
+    assert piece.names == {"sand": "dune"}
     assert piece.print_of("moss").name == "moss"
-    corrections.rename(box, {"sand": "dune"})
     with pytest.raises(PieceError, match="is what moss is called"):
-        corrections.rename(box, {"sand": "moss"})
+        corrections.renamed(piece, {"sand": "moss"})
 
 
 # ── for a page: pointing, handles, news of each photo ─────────────────────────────────────
@@ -229,12 +229,28 @@ def test_pointing_says_what_marks_take(table: Path):
         marks.pointed(table, id_, "ruler", at=middle)
 
 
-def test_handles_are_the_corners_that_shape_it():
-    square = [(0, 0), (100, 0), (100, 100), (0, 100)]
-    ragged = [(x, 0 if x % 2 else 0.2) for x in range(100)] + square[1:]
-    held = places.handles(tuple(ragged), 4)
-    assert np.array([ragged[k] for k in held]) == pytest.approx(np.array(square), abs=2)
-    assert places.handles(tuple(square)) == (0, 1, 2, 3)
+def test_handles_are_few_and_keep_the_shape(table: Path):
+    """IoU by shapely, from outside: what she moves is what was found, give or take a hundredth."""
+    from shapely import Polygon
+
+    for one in load(table).prints:
+        held = handles(one.outline)
+        assert 4 <= len(held) <= 8
+        a, b = Polygon(one.outline).buffer(0), Polygon(held)
+        assert b.is_valid
+        assert a.intersection(b).area / a.union(b).area > 0.98
+
+
+def test_a_blunt_corner_grows_back_and_a_thread_goes():
+    blunt = [(5, 0), (100, 0), (100, 100), (0, 100), (0, 5)]
+    assert set(handles(blunt)) == {(0, 0), *blunt[1:4]}
+    thread = [(0, 0), (50, 0), (51, -4), (52, 0), (100, 0), (100, 100), (0, 100)]
+    assert set(handles(thread)) == {(0, 0), (100, 0), (100, 100), (0, 100)}
+
+
+def test_a_round_scrap_has_twelve_handles():
+    turns = np.linspace(0, 2 * np.pi, 80, endpoint=False)
+    assert len(handles([(100 * np.cos(t), 100 * np.sin(t)) for t in turns])) == 12
 
 
 def test_each_photo_is_told_before_all_are_brought_together(tmp_path: Path):

@@ -15,7 +15,7 @@ from skimage.color import rgb2lab
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Column, PaletteColour, Plan, Print, Swatch
 from sequencer.rendering import VIEWS, drawn_ppi, picture_size, render, swatch_thumbnail
-from sequencer.rendering.cutting import Cutter
+from sequencer.rendering.cutting import Strips
 from sequencer.rendering.growing import long_strip
 from sequencer.rendering.patchwork import bounced
 from sequencer.rendering.textures import cloth_at, encode, resized
@@ -112,8 +112,8 @@ def window(cloth: np.ndarray, top: int, left: int, height: int, width: int) -> n
 def test_no_two_patches_show_the_same_stretch() -> None:
     """Nor their mirror images or halves turned round; the cloth holds only part of what is cut."""
     cloth = cloth_at(PRINTS[0], 60)
-    cutter = Cutter(cloth, 60, 0.5, 0.25, tall=30)
-    patches = [window(cloth, *cutter.next_corner(1.0, 30), 30, 30) for _ in range(60)]
+    corners = Strips(cloth, 60, 0.5, 0.25, tall=30).corners([1.0] * 60, np.full(60, 30))
+    patches = [window(cloth, *corner, 30, 30) for corner in zip(*corners, strict=True)]
     seen = {turned.tobytes() for patch in patches[:1] for turned in (patch[::-1], patch[:, ::-1])}
     for patch in patches:
         assert patch.tobytes() not in seen
@@ -124,11 +124,11 @@ def test_patches_are_cut_with_their_seam_allowances() -> None:
     """Cloth that tells its place in 1/60 in: every patch starts an allowance inside its cut."""
     down, across = np.mgrid[0:240, 0:600].astype(np.float32)
     cloth = np.stack([down, across, across], axis=-1)
-    cutter = Cutter(cloth, 60, strip=0.5, seam=0.25, tall=30)
+    strips = Strips(cloth, 60, strip=0.5, seam=0.25, tall=30)
     cuts = (1.0, 2.0, 5.0, 4.0)  # the fourth finds 2 in left of 10: a new strip, 1 in further down
-    wide = [round((cut - 0.5) * 60) for cut in cuts]
-    patches = [window(cloth, *cutter.next_corner(cut, width), 30, width)
-               for cut, width in zip(cuts, wide, strict=True)]  # fmt: skip
+    wide = np.array([round((cut - 0.5) * 60) for cut in cuts])
+    patches = [window(cloth, top, left, 30, width)
+               for top, left, width in zip(*strips.corners(cuts, wide), wide, strict=True)]
     starts = [patch[0, 0, :2].tolist() for patch in patches]
     ends = [patch[-1, -1, :2].tolist() for patch in patches]
     assert starts == [[15, 15], [15, 75], [15, 195], [75, 15]]

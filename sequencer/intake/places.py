@@ -79,20 +79,6 @@ def where(outline: Outline) -> str:
     return f"x {x:.0f} to {u:.0f}, y {y:.0f} to {v:.0f}"
 
 
-def handles(outline: Outline, most: int = 12) -> tuple[int, ...]:
-    """Which corners of an outline a hand may take hold of: ``most`` of those that shape it.
-
-    The corner that makes the smallest triangle with its neighbours goes first (Visvalingam and
-    Whyatt 1993). The others stay in the outline and follow nothing.
-    """
-    kept = list(range(len(outline)))
-    while len(kept) > most:
-        weights = [area(np.array([outline[kept[k - 1]], outline[kept[k]],
-                                  outline[kept[(k + 1) % len(kept)]]])) for k in range(len(kept))]
-        del kept[weights.index(min(weights))]
-    return tuple(kept)
-
-
 def without_dropped(prints: Sequence[Print], corrections: Sequence[Correction]) -> list[Print]:
     """The finds of one photo less those that are no scraps, unless drawn again since.
 

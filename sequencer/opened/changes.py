@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from sequencer.errors import PassalongError, PlanError, SequenceError, UsageError
+from sequencer.errors import PassalongError, PieceError, PlanError, SequenceError, UsageError
 from sequencer.make import plan_columns, planned
 from sequencer.models import Plan
 from sequencer.opened.trying import Move, tried, wishes_of
@@ -23,6 +23,9 @@ OTHERS = 4
 """Other good orders that are shown beside the best."""
 _TYPED = frozenset({"loop", "first", "last", "include", "exclude", "together", "apart", "before",
                     "aim", "distinct", "pick", "enough", "value_range"})  # fmt: skip
+
+_HERS = ("units", "curve", "curve_count", "curve_phase", "seam", "press", "border", "corners",
+         "border_print", "binding", "binding_print", "directional")  # fmt: skip
 
 
 def laid(piece: Piece, order: Sequence[str], graph: nx.Graph) -> Piece:
@@ -140,6 +143,40 @@ def pictured(piece: Piece) -> Piece:
         return planned_anyhow(piece)
     except PassalongError:
         return piece
+
+
+def bettered(piece: Piece, goal: Mapping[str, Any]) -> Piece:
+    """The largest piece (``largest_piece``), or the best one (``best_at`` a size, or of any).
+
+    What makes it hers stays: curve, seam, pressing, border, binding, units, one-way prints.
+
+    Raises:
+        PlanError: no scrap has a size, or none such can be cut.
+    """
+    plan = _plan_of(piece)
+    own = {} if plan is None else wishes_of(plan)
+    kept = {key: own[key] for key in _HERS if key in own}
+    return plan_columns(piece, {**kept, **goal})[0]
+
+
+def took(piece: Piece, way: Mapping[str, Any], graph: nx.Graph) -> Piece:
+    """A way out that was tried: its plan, and its order where it swaps a print."""
+    found = piece.sequence
+    if found is None or list(found.order) != way["order"]:
+        piece = laid(piece, way["order"], graph)
+    return replace(piece, plan=dict(way["plan"]), plan_wishes=dict(way["wishes"]), sewn={})
+
+
+def dismissed(piece: Piece, number: int) -> Piece:
+    """The piece without the refused photograph of this number, from 1.
+
+    Raises:
+        PieceError: there is none.
+    """
+    if not 1 <= number <= len(piece.rejected):
+        raise PieceError("That photograph is no longer in the list.")
+    kept = (*piece.rejected[: number - 1], *piece.rejected[number:])
+    return replace(piece, rejected=kept)
 
 
 def _plan_of(piece: Piece) -> Plan | None:

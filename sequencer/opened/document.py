@@ -6,15 +6,20 @@ that are drawn (``fabric``) are exact fractions of an inch as in ``passalong.pla
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from sequencer.inches import round_near, show_length, show_ruled
-from sequencer.models import ContrastReport, Json, Plan, Print, Seen, Sequence, plain
+from sequencer.models import ContrastReport, Json, Plan, Print, Rejected, Seen, Sequence, plain
+from sequencer.photo.shapes.handles import handles
 from sequencer.piece import KeptPhoto, Piece, history_json
+from sequencer.plan.columns import page_line
 from sequencer.summary import name_of, outside, summary
+
+if TYPE_CHECKING:
+    from sequencer.reading.photograph import ReadPhoto
 
 _SURE, _ABOUT = 6.0, 12.0
 """ΔE00 up to which a colour counts as sure, and as about right (our judgement)."""
@@ -97,7 +102,7 @@ def _refused(piece: Piece) -> list[Json]:
 def _seen(seen: Seen | None) -> Json | None:
     if seen is None:
         return None
-    corners = [[round(x, 1), round(y, 1)] for x, y in seen.corners]
+    corners = _points(seen.corners)
     sure = None if seen.odds is None else round(seen.odds, 3)
     return {"kind": seen.kind, "corners": corners, "sure": sure, "said": seen.marked}
 
@@ -107,6 +112,21 @@ def _shared_remarks(prints: list[Print]) -> list[str]:
     if not prints:
         return []
     return [text for text in prints[0].warnings if all(text in one.warnings for one in prints)]
+
+
+def found_json(found: ReadPhoto | Rejected) -> Json:
+    """What a photograph gave, as soon as it is read."""
+    if isinstance(found, Rejected):
+        return {"error": found.why, "code": "photo"}
+    return {
+        "scraps": [_points(one.outline) for _, one in found.prints],
+        "width": found.found.size[0], "height": found.found.size[1],
+        "reference": _seen(found.found.reference), "card": _seen(found.found.scale),
+    }  # fmt: skip
+
+
+def _points(outline: Iterable[tuple[float, float]]) -> list[list[float]]:
+    return [[round(x, 1), round(y, 1)] for x, y in outline]
 
 
 # ── prints ────────────────────────────────────────────────────────────────────────────────
@@ -121,7 +141,8 @@ def _print(piece: Piece, one: Print, units: str) -> Json:
         "name": name_of(one, one.id),
         "named": one.id in piece.names,
         "photo": one.photo_id,
-        "outline": [[round(x, 1), round(y, 1)] for x, y in one.outline],
+        "outline": _points(one.outline),
+        "handles": [[round(x, 1), round(y, 1)] for x, y in handles(one.outline)],
         "sizes": [[_shown(Fraction(side), units) for side in scrap]
                   for scrap in piece.sizes.get(one.id, ())],
         "measured": _measured(one, units),
@@ -275,7 +296,7 @@ def plan_head(piece: Piece, plan: Plan) -> Json:
         "outside": [shown(side) for side in outside(plan)],
         "words": plan_words(plan, units),
         "wishes": plain(dict(piece.plan_wishes)),
-        "line": _line(plan),
+        "line": page_line(plan),
         "fabric": [_fabric(piece, need, units) for need in plan.fabric],
         "search": plain(plan.search),
         "warnings": [{"code": one.code, "text": one.said(units)} for one in plan.warnings],
@@ -300,12 +321,6 @@ def _span(lengths: set[Fraction], units: str) -> str:
     least, most = min(lengths), max(lengths)
     told = show_length(most, units)
     return told if least == most else f"{show_ruled(least, units)} to {told}"
-
-
-def _line(plan: Plan) -> Json:
-    """The curve as it is kept: its name, and heights in rows where it was drawn."""
-    curve = plan.options.get("curve") or {}
-    return {"rows": curve.get("rows"), "base": curve.get("base", 0), "named": plan.curve}
 
 
 def _fabric(piece: Piece, need: Any, units: str) -> Json:

@@ -18,6 +18,7 @@ from sequencer.models import ContrastReport, Json, Plan
 from sequencer.models import Sequence as Ordered
 from sequencer.opened import changes
 from sequencer.opened.document import neighbours_json, page_json, price_words
+from sequencer.opened.hanging import Packet, Wall
 from sequencer.opened.kept import Kept
 from sequencer.opened.pictures import cloth_picture, photo_screen
 from sequencer.opened.trying import Move
@@ -52,6 +53,7 @@ class Opened:
         self._graphs: Kept[nx.Graph] = Kept(3)
         self._best: Kept[Ordered] = Kept(40)
         self._pictures: Kept[bytes] = Kept(_PICTURES, len)
+        self._wall = Wall()
 
     # ── as it lies there ──────────────────────────────────────────────────────────────────
 
@@ -106,6 +108,11 @@ class Opened:
         from sequencer.ordering.reporting import contrast
 
         return contrast(list(piece.prints), found, self.graph(piece))
+
+    def hung(self, cut: Callable[[Wall, Piece, Plan | None], Packet]) -> Packet:
+        """What is cut of the piece and plan that lie there now."""
+        piece = self.piece()
+        return cut(self._wall, piece, self.plan(piece))
 
     def photo_screen(self, id_: str) -> bytes:
         """A photograph for the screen, as JPEG."""
@@ -180,6 +187,23 @@ class Opened:
         """A print's scraps; joined where nobody else touched that print."""
         return self._change(revision, f"size {id_}",
                             lambda piece: changes.sized(piece, id_, sizes), _print_stays(id_))
+
+    def take(self, revision: str, way: Mapping[str, Any]) -> Json:
+        """A way out that was tried."""
+        return self._change(revision, "way out",
+                            lambda piece: changes.took(piece, way, self.graph(piece)))
+
+    def dismiss(self, revision: str, number: int) -> Json:
+        """A photograph that could not be used is no longer told of."""
+        return self._change(revision, "dismiss", lambda piece: changes.dismissed(piece, number))
+
+    def expect(self, revision: str) -> Piece:
+        """The piece, where it is still that of this revision.
+
+        Raises:
+            PieceChangedError: another one lies there.
+        """
+        return self._expected(revision, None)
 
     def undo(self, revision: str) -> Json:
         """Take the last step back."""

@@ -8,7 +8,7 @@ filled with as many repeats as now, or else with as many as fit.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -18,7 +18,8 @@ from sequencer.inches import MM_PER_INCH, parse_length, parse_size, round_near, 
 from sequencer.keeping.wishes import PlanWishes as KeptWishes
 from sequencer.models import Plan, Print
 from sequencer.plan.asked.request import INCHES, METRIC
-from sequencer.plan.planner import plan_columns
+from sequencer.plan.asked.wishes import PlanWishes
+from sequencer.plan.planner import plan_columns, sketch
 
 MM = 1 / MM_PER_INCH
 _SHAPING = frozenset({"curve", "curve_height", "curve_count", "curve_phase", "steps", "symmetric",
@@ -45,11 +46,30 @@ def tried(plan: Plan, prints: Sequence[Print], move: Move, prove: bool = False) 
         UsageError: a wish that cannot be understood.
         PlanError: a panel that cannot be cut or sewn, with what would be possible.
     """
+    return _first_possible(
+        plan, move, lambda order, asked: plan_columns(prints, order, **{**asked, "prove": prove})
+    )
+
+
+def sketched(plan: Plan, prints: Sequence[Print], move: Move) -> Plan:
+    """The same as far as a picture shows it, quick enough to follow a finger; no cloth is cut.
+
+    Raises:
+        UsageError, PlanError: as for :func:`tried`.
+    """
+    return _first_possible(
+        plan, move, lambda order, asked: sketch(prints, order, PlanWishes.of(asked))
+    )
+
+
+def _first_possible(
+    plan: Plan, move: Move, work: Callable[[tuple[str, ...], Mapping[str, Any]], Plan]
+) -> Plan:
     order = tuple(move.order or plan.prints)
     error: PlanError | None = None
     for asked in _requests(plan, order, move):
         try:
-            return plan_columns(prints, order, **{**asked, "prove": prove})
+            return work(order, asked)
         except PlanError as found:
             error = error or found
     assert error is not None
@@ -69,7 +89,8 @@ def _requests(plan: Plan, order: tuple[str, ...], move: Move) -> list[dict[str, 
     units = str(move.wishes.get("units") or plan.options["units"])
     wishes = {key: with_units(value, units) if key in ("size", "strip", "seam") else value
               for key, value in move.wishes.items()}  # fmt: skip
-    asked = {**plan.options["asked"], "pieces": None, "set_length": None, **_line(move)}
+    asked = {**plan.options["asked"], "pieces": None, "set_length": None, **_edges(plan),
+             **_line(move)}  # fmt: skip
     if _SHAPING & set(wishes) or move.rows is not None:
         asked |= {"columns": None, "offsets": None}
     if "curve" in wishes:
@@ -92,6 +113,12 @@ def _requests(plan: Plan, order: tuple[str, ...], move: Move) -> list[dict[str, 
             return [{**free, "repeats": repeats}, {**free, "repeats": None}]
         width = wide
     return [{**asked, "size": (width, height), "strip": strips, "repeats": repeats}]
+
+
+def _edges(plan: Plan) -> dict[str, Any]:
+    """Border and binding keep their prints: the frame does not change under her hand."""
+    edges = {"border_print": plan.border, "binding_print": plan.binding}
+    return {key: str(edge["print"]) for key, edge in edges.items() if edge}
 
 
 def _line(move: Move) -> dict[str, Any]:

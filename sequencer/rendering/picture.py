@@ -17,9 +17,9 @@ from sequencer.colour import srgb8_to_linear
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Pixels, Plan, Print
 from sequencer.rendering.edges import draw_edges, framing
-from sequencer.rendering.patchwork import band, sew
+from sequencer.rendering.patchwork import band, columns_of, sew
 from sequencer.rendering.placing import Geometry, check_ppi, covered, geometry, whole_ppi
-from sequencer.rendering.textures import Light, cloth_at, encode, opaque, resized
+from sequencer.rendering.textures import Cloth, Light, cloth_at, encode, light_of, resized, woven
 from sequencer.rendering.views import ACROSS_ROOM, as_seen_by, as_value, from_afar
 
 BAND_VIEWS = ("colour", "value", "protan", "deutan", "tritan")
@@ -31,8 +31,13 @@ _FINER = 1.5
 """So many times finer at most is drawn what is then reduced to the scale asked for."""
 _FEW_PIXELS = 1_000_000
 
-ClothAt = Callable[[Print, float], Light]
-"""Gives a print's cloth at so many pixels an inch; whoever keeps cloth gives its own."""
+ClothAt = Callable[[Print, float, str], Cloth]
+"""Gives a print's cloth at so many pixels an inch in a view; whoever keeps cloth gives its own."""
+
+
+def cloth_seen(cloth: Print, ppi: float, view: str) -> Cloth:
+    """The print at ``ppi`` as one of BAND_VIEWS shows it."""
+    return woven(_seen(cloth_at(cloth, ppi), view))
 
 
 def picture_size(plan: Plan) -> tuple[Fraction, Fraction]:
@@ -50,7 +55,7 @@ def drawn_ppi(plan: Plan, ppi: float = 100) -> float:
 
 def bands(
     plan: Plan, prints: Sequence[Print], ppi: float, view: str = "colour",
-    cloth: ClothAt = cloth_at,
+    cloth: ClothAt = cloth_seen,
 ) -> dict[str, Pixels]:
     """For each print of the plan its band, sRGB with alpha 255: (repeats × strip, width, 4).
 
@@ -64,15 +69,16 @@ def bands(
     """
     places, known = geometry(plan, ppi), _known(plan.prints, prints)
     _check_view(view, BAND_VIEWS)
+    columns = columns_of(plan, places)
     return {
-        key: opaque(_seen(band(plan, places, key, cloth(one, ppi)), view))
+        key: band(plan, places, columns, key, cloth(one, ppi, view))
         for key, one in known.items()
     }
 
 
 def frame(
     plan: Plan, prints: Sequence[Print], ppi: float, view: str = "colour",
-    cloth: ClothAt = cloth_at,
+    cloth: ClothAt = cloth_seen,
 ) -> Pixels:
     """Borders and binding, (height, width, 4), sRGB with alpha; the centre is transparent.
 
@@ -81,8 +87,9 @@ def frame(
     """
     places, known = geometry(plan, ppi), _known(framing(plan), prints)
     _check_view(view, BAND_VIEWS)
-    cloths = {key: cloth(one, ppi) for key, one in known.items()}
-    edges = opaque(_seen(draw_edges(plan, places, cloths), view))
+    cloths = {key: light_of(cloth(one, ppi, view)) for key, one in known.items()}
+    edges = np.full((places.height, places.width, 4), 255, dtype=np.uint8)
+    edges[..., :3] = encode(draw_edges(plan, places, cloths))
     x, y, width, height = places.centre
     edges[y : y + height, x : x + width] = 0
     return edges

@@ -23,12 +23,17 @@ from sequencer.models import Pixels, Print, Swatch
 
 Light = NDArray[np.float32]
 """Linear light (h, w, 3), 0 to 1."""
+Cloth = NDArray[np.uint16]
+"""Cloth ready to be cut (h, w, 4): square roots of linear red, green and blue in 65535ths, and one
+that fills the eight bytes by which a pixel is copied. A shade of light is a factor on roots too."""
 
 ASSUMED_SHORT_SIDE = 5.0
 """Inches of cloth that a swatch without scale is taken to show along its short side."""
 _LARGEST_SIDE = 4000
 """Pixels; cloth drawn larger than this is only used in part."""
-_CODES = 4096
+CODES = 4095
+"""Steps of the square root of light by which 8-bit codes are looked up."""
+FULL = 65535
 
 
 def swatch_ppi(swatch: Swatch) -> float:
@@ -75,31 +80,35 @@ def _resized_plane(plane: NDArray[np.uint8], width: int, height: int) -> Light:
 def encode(light: Light) -> Pixels:
     """Linear light to 8-bit sRGB by table; within one code of exact."""
     out = np.empty(light.shape, dtype=np.uint8)
-    _encode(light, out)
+    step = max(1, 40_000 // light.shape[1])  # rows that stay in the processor's own memory
+    for top in range(0, light.shape[0], step):
+        roots = np.sqrt(np.clip(light[top : top + step], 0.0, 1.0))
+        out[top : top + step] = codes_of(roots * np.float32(CODES))
     return out
 
 
-def opaque(light: Light) -> Pixels:
-    """The same with a fourth channel, 255 all over: (h, w, 4)."""
-    out = np.full((*light.shape[:2], 4), 255, dtype=np.uint8)
-    _encode(light, out[..., :3])
-    return out
-
-
-def _encode(light: Light, out: Pixels) -> None:
-    table = _codes()
-    for top in range(0, light.shape[0], 256):  # rows that stay in the processor's own memory
-        part = np.clip(light[top : top + 256], 0.0, 1.0)
-        np.sqrt(part, out=part)
-        part *= np.float32(_CODES - 1)
-        part += np.float32(0.5)
-        out[top : top + 256] = table.take(part.astype(np.uint16))
+def codes_of(roots: NDArray[np.float32]) -> Pixels:
+    """8-bit sRGB of square roots of light, counted in CODES, not negative."""
+    places = np.minimum(roots + np.float32(0.5), np.float32(CODES)).astype(np.intp)
+    return np.asarray(_codes().take(places))
 
 
 @cache
 def _codes() -> Pixels:
-    codes = (np.arange(_CODES) / (_CODES - 1)) ** 2
-    return np.rint(linear_to_srgb(codes) * 255).astype(np.uint8)
+    roots = np.arange(CODES + 1) / CODES
+    return np.rint(linear_to_srgb(roots**2) * 255).astype(np.uint8)
+
+
+def woven(light: Light) -> Cloth:
+    """Linear light (h, w, 3) as cloth."""
+    cloth = np.full((*light.shape[:2], 4), FULL, dtype=np.uint16)
+    cloth[..., :3] = np.sqrt(np.clip(light, 0.0, 1.0)) * np.float32(FULL) + np.float32(0.5)
+    return cloth
+
+
+def light_of(cloth: Cloth) -> Light:
+    """Cloth as linear light (h, w, 3)."""
+    return np.asarray(np.square(cloth[..., :3] / np.float32(FULL)))
 
 
 def chance(name: str) -> np.random.Generator:

@@ -17,6 +17,7 @@ from sequencer.errors import (
     UsageError,
 )
 from sequencer.web.bodies import TooLargeError
+from sequencer.web.uploads import NoPictureError
 
 _FULL = "The disk is full. Nothing is lost; free some space and do it again."
 
@@ -34,6 +35,8 @@ def error_json(error: Exception) -> tuple[int, dict[str, str]]:
         return 423, {"error": str(error), "code": "in_use"}
     if isinstance(error, TooLargeError):
         return 413, {"error": str(error), "code": "too_large"}
+    if isinstance(error, NoPictureError):
+        return 415, {"error": str(error), "code": "no_picture"}
     if isinstance(error, UsageError):
         return 400, {"error": str(error), "code": "usage"}
     if isinstance(error, OSError):

@@ -12,8 +12,9 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from sequencer.opened import Opened
-from sequencer.web import changing
+from sequencer.opened import Long, Opened
+from sequencer.web import changing, hanging, working
+from sequencer.web import help as helping
 from sequencer.web.answers import document_answer, refusals
 from sequencer.web.changing import opened_of
 
@@ -22,10 +23,10 @@ FOREVER = "private, max-age=31536000, immutable"
 """For what is called by its content."""
 
 
-def application(opened: Opened) -> Starlette:
-    """The page of an opened piece, without its guard."""
+def application(opened: Opened, long: Long) -> Starlette:
+    """The page of an opened piece and its long work, without its guard."""
     app = Starlette(routes=routes(), exception_handlers=refusals())
-    app.state.opened = opened
+    app.state.opened, app.state.long = opened, long
     return app
 
 
@@ -37,6 +38,9 @@ def routes() -> list[Route | Mount]:
         Route("/api/photos/{id}/screen", _screen),
         Route("/api/prints/{id}/cloth", _cloth),
         *changing.routes(),
+        *hanging.routes(),
+        *working.routes(),
+        *helping.routes(),
         Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any, TypeVar
 
 import msgspec
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 from starlette.requests import Request
 
 from sequencer.errors import PassalongError, UsageError
@@ -77,12 +77,24 @@ class Scraps(Body):
 
 
 class Marks(Body):
-    """How a photograph is to be read: its reference and where it lies, the card, the scale."""
+    """What is said of a photograph: its reference and where it lies, the card, the scale; null
+    takes one back. Or what lies where she points.
+    """
 
-    reference: Word | None = None
-    marked: Line | None = None
-    card: Line | None = None
-    scale: Word | None = None
+    reference: Word | UnsetType | None = UNSET
+    marked: Line | UnsetType | None = UNSET
+    card: Line | UnsetType | None = UNSET
+    scale: Word | UnsetType | None = UNSET
+    shows: Word | UnsetType | None = UNSET
+    point: Word | UnsetType = UNSET
+    at: tuple[Pixel, Pixel] | UnsetType = UNSET
+    print: Word | UnsetType = UNSET
+
+
+class Number(Body):
+    """The number of what was offered."""
+
+    n: Annotated[int, Meta(ge=1, le=1000)]
 
 
 class Size(Body):

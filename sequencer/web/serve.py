@@ -15,7 +15,7 @@ import uvicorn
 from filelock import FileLock, Timeout
 
 from sequencer.errors import UsageError
-from sequencer.opened import Opened
+from sequencer.opened import Long, Opened, sweep_incoming
 from sequencer.web.app import application
 from sequencer.web.guard import Guard
 
@@ -32,7 +32,10 @@ def serve(folder: Path, port: int, ready: Ready) -> None:
     """
     with _listening(port) as listening, page_lock(folder) as alone:
         opened = Opened(folder)
-        guard = Guard(application(opened), f"{HOST}:{listening.getsockname()[1]}")
+        if alone:
+            sweep_incoming(folder)
+        long = Long(opened)
+        guard = Guard(application(opened, long), f"{HOST}:{listening.getsockname()[1]}")
         config = uvicorn.Config(
             guard, log_level="critical", access_log=False, server_header=False, lifespan="off",
             timeout_graceful_shutdown=0, ws="none",
@@ -40,7 +43,10 @@ def serve(folder: Path, port: int, ready: Ready) -> None:
         server = _Quick(config)
         threading.Thread(target=_warm, args=(opened,), daemon=True).start()
         ready(guard.link, alone)
-        server.run(sockets=[listening])
+        try:
+            server.run(sockets=[listening])
+        finally:
+            long.close()
 
 
 def _warm(opened: Opened) -> None:

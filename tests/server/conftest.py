@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from sequencer.opened import Opened
+from sequencer.opened import Long, Opened
 from sequencer.web.app import application
 from sequencer.web.guard import Guard
 
@@ -24,6 +24,7 @@ class Browser:
     client: TestClient
     guard: Guard
     opened: Opened
+    long: Long
     document: dict[str, Any]
 
     def look(self) -> dict[str, Any]:
@@ -54,10 +55,11 @@ class Browser:
 def entered(folder: Path) -> Browser:
     """A browser that came in by the link."""
     opened = Opened(folder)
-    guard = Guard(application(opened), HOST)
+    long = Long(opened)
+    guard = Guard(application(opened, long), HOST)
     client = TestClient(guard, base_url=ORIGIN, follow_redirects=False)
     assert client.get(guard.link).status_code == 303
-    browser = Browser(client, guard, opened, {})
+    browser = Browser(client, guard, opened, long, {})
     browser.look()
     return browser
 

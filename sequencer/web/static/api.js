@@ -177,3 +177,19 @@ export function watch() {
   document.addEventListener('visibilitychange', look);
   window.addEventListener('online', look);
 }
+
+// One of many that run beside each other: no revision is asked, nothing is said here. Answers the last line.
+export async function stream(method, path, body, onLine = () => {}, signal) {
+  busy += 1;
+  try {
+    const answer = await ask(method, path, body, { signal });
+    if (!answer.ok) throw await refusal(answer);
+    let last = null;
+    for await (const line of lines(answer.body)) {
+      last = line;
+      if (line.error) throw new Refused(line.error, line.code);
+      onLine(line);
+    }
+    return last;
+  } finally { busy -= 1; }
+}

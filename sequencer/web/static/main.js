@@ -7,6 +7,7 @@ import * as wall from './wall.js';
 import * as line from './line.js';
 import * as asked from './asked.js';
 import * as set from './set.js';
+import * as boxed from './boxed.js';
 import * as said from './said.js';
 import * as scraps from './scraps.js';
 import * as views from './views.js';
@@ -14,7 +15,7 @@ import * as empty from './empty.js';
 import * as photo from './photo.js';
 import * as out from './out.js';
 
-const HOMES = { hang: wall, line, set, said, asked, views, scraps, empty, photo, out };
+const HOMES = { hang: wall, line, set, boxed, said, asked, views, scraps, empty, photo, out };
 const here = (id) => document.getElementById(id);
 
 function scene() {

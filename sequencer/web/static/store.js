@@ -16,6 +16,7 @@ export const store = {
   work: null,                             // {what, done, total, cancel} while a long job runs
   lost: null,                             // a sentence while the connection is lost
   again: null,                            // {label, run} a gesture that another's change overtook
+  coming: 0,                              // photographs on their way (bring.js)
   message: { text: '', bad: false },
 
   set(piece) {
@@ -50,7 +51,7 @@ export const store = {
   settle() {
     if (!this.piece) return;
     const own = { empty: 'empty', photos: 'photo', piece: 'piece' }[this.piece.moment];
-    if (this.piece.moment === 'empty' && this.wanted === 'photo') this.wanted = null;
+    if (this.piece.moment === 'empty' && this.wanted === 'photo' && !this.coming) this.wanted = null;
     this.scene = this.wanted || own;
     const prints = this.piece.prints || [];
     if (!prints.some((one) => one.id === this.hold.selected)) this.hold = { ...this.hold, selected: null };
