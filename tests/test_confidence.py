@@ -50,7 +50,7 @@ def test_one_photo_errs_together_and_many_do_not():
     lightness = (40, 46, 52, 58, 64, 70)
     together = greys(*lightness, uncertainty=10.0, photo="table.jpg")
     apart = greys(*lightness, uncertainty=10.0)
-    told = greys(*lightness, uncertainty=10.0, own_uncertainty=3.0, photo="table.jpg")
+    told = [replace(one, own_uncertainty=3.0) for one in together]
     assert asked(told)[1].order > 0.9 > asked(together)[1].order > asked(apart)[1].order + 0.1
 
 
