@@ -93,13 +93,12 @@ def test_two_tabs_see_each_other_and_neither_overwrites(own: Served) -> None:
 
 def test_terminal_and_page_work_on_one_folder(own: Served) -> None:
     page = own.page()
-    done = passalong("name", own.folder, "kelp=wrack")
+    done = passalong("plan", own.folder, "--seam", "3/16")
     assert done.returncode == 0, done.stderr
-    until(page, "[...document.querySelectorAll('.name')].some((one) => one.innerText == 'wrack ≈')")
-    assert "Changed elsewhere" in page.inner_text("#status")
+    until(page, "document.querySelector('#status').innerText.includes('Changed elsewhere')", 15)
     page.locator(".strip .lift").first.focus()
     page.keyboard.press("Alt+ArrowDown")
-    until(page, "document.querySelector('#orderwords strong').textContent.includes('Your')")
+    until(page, "document.querySelector('#orderwords').innerText.includes('Your order')")
     order = page.evaluate("[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)")
     told = passalong("history", own.folder)
     assert "order by hand" in told.stdout

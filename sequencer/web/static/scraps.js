@@ -44,7 +44,7 @@ function titles(plan, short) {
     el('h2', {}, 'What is left of each scrap: ', el('span.told', {}, told)),
     button(short.length ? 'main' : 'plain', 'Ways to make it fit', askWays, { 'data-key': 'waysout', hidden: !short.length }),
     button('word', 'Largest piece', () => long('/api/largest', {}, 'Trying larger pieces'), { 'data-key': 'largest' }),
-    button('word', 'Best at this size', () => long('/api/best', { size: (plan.wishes?.size ?? plan.centre).join?.('x') ?? plan.wishes.size }, 'Trying strips and repeats'), { 'data-key': 'bestsize' }));
+    button('word', 'Best at this size', () => long('/api/best', { size: plan.centre.join('x') }, 'Trying strips and repeats'), { 'data-key': 'bestsize' }));
 }
 
 async function long(path, body, what) {
@@ -68,7 +68,7 @@ async function askWays() {
 function waysOut() {
   outs.hidden = !ways?.all.length;
   fill(outs, ...(ways?.all || []).map((one) => el('li', {},
-    button('plain', one.label, () => api.change('POST', '/api/plan', one.body, one.label), { 'data-key': `way ${one.n}` }),
+    button('plain', one.label, () => api.change('POST', '/api/way-out', { n: one.n }, one.label), { 'data-key': `way ${one.n}` }),
     (one.costs || one.lacks) && el('small', {}, [one.costs, one.lacks].filter(Boolean).join('; ')))));
 }
 
