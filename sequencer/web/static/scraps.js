@@ -77,8 +77,9 @@ function figure(one) {
   const picked = store.hold.selected === one.print;
   const press = () => store.pick({ selected: picked ? null : one.print });
   return el('li.scrap', { class: `scrap${lacks(one) ? ' short' : ''}${picked ? ' picked' : ''}` },
-    el('button.shape', { type: 'button', onclick: press, 'aria-pressed': String(picked), 'aria-label': `${one.words}. ${print?.name ?? ''}`, 'data-key': `scrap ${one.print}` }, drawn(one, print)),
-    one.have_length === null ? sizes(one, print) : el('span.words', { 'aria-hidden': 'true' }, one.words));
+    el('button.shape', { type: 'button', onclick: press, 'aria-pressed': String(picked), 'aria-label': one.words, 'data-key': `scrap ${one.print}` }, drawn(one, print)),
+    el('span.words', { 'aria-hidden': 'true' }, one.words),
+    picked && one.have_length === null && sizes(one, print));
 }
 
 // No size is known: type it here, at the scrap.
@@ -90,6 +91,6 @@ function sizes(one, print) {
     if (!long.value.trim() || !short.value.trim()) return store.say('Both sides, please: the long one and the short one.', true);
     api.change('PATCH', `/api/prints/${encodeURIComponent(one.print)}`, { sizes: [[long.value.trim(), short.value.trim()]] }, `size of ${print?.name}`);
   };
-  return el('form.size', { onsubmit: keep, title: one.words }, el('span.words', {}, `${print?.name}: how large?`),
+  return el('form.size', { onsubmit: keep },
     el('span.row', {}, long, '×', short, el('button.plain', { type: 'submit', 'aria-label': `Keep the size of ${print?.name}`, 'data-key': `keep ${one.print}` }, 'Keep')));
 }

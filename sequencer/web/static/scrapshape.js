@@ -26,7 +26,8 @@ export function drawn(one, print) {
   }
   if (!one.scraps.length) {
     const [long, short] = (one.piece || ['6', '3']).map(inches);
-    parts.push(svg('rect.unknown', { x: 0, y: 0, width: long, height: short }), words('?', long / 2, short / 2, .9));
+    parts.push(svg('image.faint', { href: print?.cloth, width: long, height: short, preserveAspectRatio: 'none' }),
+      svg('rect.unknown', { x: 0, y: 0, width: long, height: short }));
     [x, high] = [long + GAP, short];
   }
   const wide = x - GAP;

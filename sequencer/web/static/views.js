@@ -22,7 +22,7 @@ export function mount(root, store, api) {
     if (!root.contains(document.activeElement) || document.activeElement.tagName !== 'INPUT') {
       fill(root, ...LOOKS.map(choice), eyes,
         button('word', 'True size', () => trueSize(store), { 'aria-pressed': String(store.trueSize), 'data-key': 'truesize' }),
-        button('word', 'Another size beside it', () => other.ask(), { 'aria-pressed': String(other.open()), 'data-key': 'beside' }),
+        button('word', 'Another size', () => other.ask(), { 'aria-pressed': String(other.open()), 'data-key': 'beside' }),
         wallColour());
     }
   });
