@@ -21,6 +21,8 @@ const here = (id) => document.getElementById(id);
 function scene() {
   document.body.dataset.scene = store.scene;
   document.body.dataset.view = store.view;
+  here('hang').toggleAttribute('tabindex', store.trueSize); // at true size it may be larger than the wall
+  if (store.trueSize) here('hang').tabIndex = 0;
   here('folder').textContent = store.piece.folder || 'Passalong';
   document.title = store.piece.folder ? `${store.piece.folder} – Passalong` : 'Passalong';
   for (const one of document.querySelectorAll('[data-only]')) one.hidden = one.dataset.only !== store.scene;
