@@ -34,7 +34,7 @@ AREAS = {
         "daylight, the camera straight above. See [Photographing well](photographing.md). A remark "
         "about one print does not stop the others.",
         ["sequencer/photo/**/*.py", "sequencer/prints/*.py", "sequencer/reading/*.py",
-         "sequencer/intake/*.py", "sequencer/corrections.py"],
+         "sequencer/intake/*.py", "sequencer/corrections.py", "sequencer/marks.py"],
     ),
     "The piece folder": (
         "Nothing was changed. Where the folder is in use, wait for the other program; where "
@@ -61,7 +61,8 @@ AREAS = {
 }  # fmt: skip
 # Sewing instructions, captions and names of things are the sheets' own text, not messages.
 ONLY_REFUSALS = ("sequencer/sheets/", "sequencer/rendering/", "sequencer/colour/",
-                 "sequencer/plan/words/", "sequencer/plan/finish", "cli/passalong/options.py")
+                 "sequencer/plan/words/", "sequencer/plan/finish", "cli/passalong/options.py",
+                 "cli/passalong/groups.py")
 TELLING = ("sequencer/plan/words/warn.py",)
 HELP = {"help", "description", "epilog", "metavar", "usage"}
 

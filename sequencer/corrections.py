@@ -45,6 +45,19 @@ def renamed(piece: Piece, names: Mapping[str, str]) -> Piece:
     return settled(replace(piece, names={**piece.names, **given}, plan=plan))
 
 
+def unnamed(piece: Piece, ids: Iterable[str]) -> Piece:
+    """Prints called by their ids again.
+
+    Raises:
+        PieceError: an unknown print.
+    """
+    gone = {piece.id_of(key) for key in ids}
+    prints = tuple(replace(one, name=one.id) if one.id in gone else one for one in piece.prints)
+    names = {id_: name for id_, name in piece.names.items() if id_ not in gone}
+    plan = piece.plan if piece.sewn else None
+    return replace(piece, prints=prints, names=names, plan=plan)
+
+
 def _name(text: str) -> str:
     name = unicodedata.normalize("NFC", text.strip())
     if any(unicodedata.category(one) in ("Cc", "Cs", "Zl", "Zp") for one in name):
@@ -64,6 +77,17 @@ def resized(piece: Piece, sizes: Mapping[str, str]) -> Piece:
     units = str(piece.plan_wishes.get("units") or "in")
     read = {piece.id_of(key): _scraps(with_units(text, units)) for key, text in sizes.items()}
     return settled(replace(piece, sizes={**piece.sizes, **read}, plan=None))
+
+
+def unsized(piece: Piece, ids: Iterable[str]) -> Piece:
+    """Prints as large as they were measured in the photo again, whatever was typed.
+
+    Raises:
+        PieceError: an unknown print.
+    """
+    gone = {piece.id_of(key) for key in ids}
+    kept = {id_: size for id_, size in piece.sizes.items() if id_ not in gone}
+    return replace(piece, sizes=kept, plan=None)
 
 
 def _scraps(text: str) -> list[list[str]]:
@@ -235,6 +259,12 @@ def resize(folder: Path, sizes: Mapping[str, str]) -> Piece:
     """Set the scraps of prints."""
     step = "size " + ", ".join(sizes)
     return change(folder, step, lambda piece: resized(piece, sizes))
+
+
+def unsize(folder: Path, ids: Sequence[str], progress: Progress | None = None) -> Piece:
+    """Forget typed sizes: what was measured in the photo is laid there again."""
+    step = "measured size " + ", ".join(ids)
+    return corrected(folder, step, lambda piece: unsized(piece, ids), progress)
 
 
 def drop(folder: Path, ids: Sequence[str]) -> Piece:

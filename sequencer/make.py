@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING, Any
 from sequencer.errors import PlanError, SheetError, UsageError
 from sequencer.files import write_out
 from sequencer.inches import parse_length, with_units
-from sequencer.intake import read_into
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering.sequence import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
 from sequencer.summary import Summary, summary, typed
 
 if TYPE_CHECKING:
-    from sequencer.plan.answers import WayOut
+    from sequencer.plan.answers import WayOut as WayOut
     from sequencer.plan.scaling import Scaled
     from sequencer.sheets.pages.table_photo import TablePhoto
 
@@ -27,18 +26,22 @@ PREVIEW_PPI = 100
 
 @dataclass(frozen=True)
 class Made:
-    """What ``make`` leaves behind: the piece, its plan and contrast, and the files by name."""
+    """What ``make`` leaves behind: the piece, its plan and contrast, and the files by name.
+
+    ``ways``: ways out, where cloth is short.
+    """
 
     piece: Piece
     sequence: Sequence
     contrast: ContrastReport
     plan: Plan
     files: Mapping[str, Path]
+    ways: tuple[WayOut, ...] = ()
 
     @property
     def summary(self) -> Summary:
         """What the piece is and what to do first, in a few lines."""
-        return summary(self.piece, self.plan, self.contrast, self.files["piece"].parent)
+        return summary(self.piece, self.plan, self.contrast, self.files["piece"].parent, self.ways)
 
     def to_json(self) -> Json:
         """Document ``passalong.make/1``."""
@@ -70,6 +73,8 @@ def make(
 
     It is one step that can be taken back. ``copy``: the photographs are kept in the folder.
     """
+    from sequencer.intake import read_into  # opens what reads photographs: a third of a second
+
     say = progress or (lambda done, total, what: None)
     before = revision(folder)
     piece = read_into(folder, photos, read_wishes, say, copy=copy, step="make")
@@ -95,8 +100,9 @@ def make(
     say(4, 5, "writing the sheets")
     files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper, title=title,
                                    date=date, folder=folder)  # fmt: skip
+    ways = ways_out(piece, plan, folder)
     say(5, 5, "done")
-    return Made(piece, sequence, report, plan, files)
+    return Made(piece, sequence, report, plan, files, ways)
 
 
 def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Plan]:
@@ -174,6 +180,8 @@ def ways_out(piece: Piece, plan: Plan, folder: Path | None = None) -> tuple[WayO
 
     Their commands name the piece's ``folder``.
     """
+    if not any(need.short_by for need in plan.fabric) or plan.options.get("sewn"):
+        return ()
     from sequencer.order import transition_graph
     from sequencer.plan.answers import ways_out as find
 
@@ -227,9 +235,16 @@ def sew_on(
 
 
 def _without_files(wishes: dict[str, Any], plan: Plan) -> dict[str, Any]:
-    """Wishes with a curve file's points in its place: the file may move."""
-    drawn = plan.options["asked"]["curve"]
-    return {**wishes, "curve": plain(drawn)} if isinstance(drawn, Mapping) else wishes
+    """Wishes with a curve file's points in its place, since the file may move, and with widths
+    that were fitted, or listed in sequence, by print: a moved cloth keeps its own.
+    """
+    asked = plan.options["asked"]
+    kept = {**wishes, "curve": plain(asked["curve"])} if isinstance(
+        asked["curve"], Mapping) else dict(wishes)
+    if not {"largest_piece", "best_at"} & set(wishes) and wishes.get("strip") != "auto":
+        kept |= {key: plain(asked[key]) for key in ("strip", "fitted")
+                 if isinstance(asked.get(key), Mapping)}  # fmt: skip
+    return kept
 
 
 def scale(piece: Piece, size: str) -> Scaled:
@@ -256,11 +271,15 @@ def write_sequence_picture(piece: Piece, path: Path) -> Path:
 
 
 def write_preview(
-    piece: Piece, plan: Plan, path: Path, view: str = "colour", ppi: int = PREVIEW_PPI
+    piece: Piece, plan: Plan, path: Path, view: str = "colour", ppi: float | None = None
 ) -> Path:
-    """The finished piece as it will look, as PNG."""
-    from sequencer.rendering import render
+    """The finished piece as it will look, as PNG.
 
+    Without ``ppi`` near PREVIEW_PPI, where the ruler's steps are whole pixels.
+    """
+    from sequencer.rendering import page_ppi, render
+
+    ppi = page_ppi(plan, PREVIEW_PPI) if ppi is None else ppi
     return _write_png(render(plan, list(piece.prints), ppi=ppi, view=view), path)
 
 

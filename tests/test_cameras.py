@@ -13,6 +13,7 @@ import sequencer
 from sequencer.colour import ciede2000, lab_to_xyz, linear_to_srgb, xyz_to_linear
 from sequencer.errors import PhotoError, UsageError, WorkError
 from sequencer.photo.colour.correct import correct
+from sequencer.photo.colour.shoulder import USUAL, Shoulder
 from sequencer.photo.colour.taught import Camera, Lesson, expected_of, lesson_from
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.reference import Reference
@@ -72,8 +73,14 @@ def test_a_taught_camera_is_read_better_and_known_again(tmp_path: Path) -> None:
     untaught, known, named = (
         errors_by_card(other, which) for which in ("none", "auto", "My Phone")
     )
-    assert np.median(known) < 0.7 * np.median(untaught)
+    assert np.median(known) < 0.8 * np.median(untaught)
     assert known == pytest.approx(named)
+    for shown in (0.7, 0.9):
+        again = photo(tmp_path / "again.png", STEEP, (1, 1, 1), shown)
+        camera, notes = cameras.learn(again, "my phone", CORNERS)
+    assert len(camera.lessons) == 3
+    assert not notes
+    assert np.median(errors_by_card(other, "auto")) < 0.6 * np.median(untaught)
 
 
 def test_a_camera_of_another_model_is_left_alone(tmp_path: Path) -> None:
@@ -83,13 +90,31 @@ def test_a_camera_of_another_model_is_left_alone(tmp_path: Path) -> None:
 
 
 def test_one_lesson_under_another_light_does_little() -> None:
-    """It is shrunk towards the general camera; under its own light it counts two thirds."""
+    """It is shrunk towards the general camera; under its own light it counts a half."""
     lesson = lesson_from(encoded(gains=(1.6, 1, 0.5)), np.ones(24))
     camera = Camera("phone", ("", "", ""), (lesson,))
     here = encoded(gains=(1.6, 1, 0.5))[21]
     far = encoded(gains=(0.7, 1, 1.4))[21]
-    assert expected_of(camera, here, 0.19).share == pytest.approx(2 / 3, abs=0.05)
+    assert expected_of(camera, here, 0.19).share == pytest.approx(1 / 2, abs=0.05)
     assert expected_of(camera, far, 0.19).share < 0.05
+
+
+def test_a_response_no_further_off_than_scenes_scatter_is_not_believed() -> None:
+    """A phone maps tones anew for each scene: only a camera that stands out keeps its curve."""
+    def taught(response: simulator.Response) -> Shoulder:
+        lessons = tuple(lesson_from(encoded(response, shown=shown), np.ones(24))
+                        for shown in (0.6, 0.75, 0.9))
+        return expected_of(Camera("phone", ("", "", ""), lessons)).shoulder
+
+    usual = taught(simulator.Response(1.35, 0.7, 0.0))
+    assert (usual.power, usual.knee) == pytest.approx((USUAL.power, USUAL.knee))
+    assert taught(STEEP).power > 1.5
+
+
+def test_a_lesson_of_a_dark_photo_holds_only_what_lifting_leaves() -> None:
+    plain, lifted = (lesson_from(encoded(), np.ones(24), lift) for lift in (1.0, 1.5))
+    assert np.subtract(plain.gains, lifted.gains) == pytest.approx(np.full(3, np.log(1.5)))
+    assert plain.misfit == lifted.misfit
 
 
 def test_what_is_learnt_comes_back() -> None:

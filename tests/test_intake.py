@@ -44,9 +44,9 @@ def counted(monkeypatch) -> list[str]:
     names: list[str] = []
     real = needed.read_each
 
-    def read_each(jobs, progress):
+    def read_each(jobs, *more):
         names.extend(job.name for job in jobs)
-        return real(jobs, progress)
+        return real(jobs, *more)
 
     monkeypatch.setattr(needed, "read_each", read_each)
     return names
@@ -412,8 +412,8 @@ def test_every_change_can_be_taken_back_and_done_again(box: Path, photos: Path, 
 def test_a_name_given_while_photos_are_read_survives(box: Path, tmp_path: Path, monkeypatch):
     real = needed.read_each
 
-    def meanwhile(jobs, progress):
-        done = real(jobs, progress)
+    def meanwhile(jobs, *more):
+        done = real(jobs, *more)
         corrections.rename(box, {"moss": "dusk"})
         corrections.drop(box, ["table-3"])
         return done
@@ -428,8 +428,8 @@ def test_two_readings_at_once_are_joined(box: Path, tmp_path: Path, monkeypatch)
     real = needed.read_each
     other = cloth(tmp_path / "other.jpg", (30, 60, 120), 6)
 
-    def meanwhile(jobs, progress):
-        done = real(jobs, progress)
+    def meanwhile(jobs, *more):
+        done = real(jobs, *more)
         monkeypatch.setattr(needed, "read_each", real)
         read_into(box, [other], {})
         return done

@@ -13,6 +13,7 @@ import msgspec
 import numpy as np
 import pytest
 
+from sequencer import corrections
 from sequencer.errors import PieceChangedError, PieceError
 from sequencer.keeping import record
 from sequencer.keeping.schema import schema_text
@@ -304,3 +305,11 @@ def test_a_swatch_that_is_another_one_is_refused(box: Path, put: str):
         "kept). Read the photos again."
     )
     assert other.pixels.size
+
+
+def test_a_change_and_its_return_within_one_second_can_be_kept(box: Path):
+    first = load(box).prints[0].id
+    for name in ("hedge", "ivy", "hedge", "ivy", "hedge"):
+        corrections.rename(box, {first: name})
+    assert load(box).print_of(first).name == "hedge"
+    assert len(load(box).past) >= 5

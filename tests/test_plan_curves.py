@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from fractions import Fraction as F
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,9 @@ from PIL import Image, ImageDraw
 
 from sequencer.errors import UsageError
 from sequencer.inches import parse_length
-from sequencer.models import Print
+from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
+from sequencer.plan.columns import page_line
 from sequencer.plan.curve.curves import NAMES, Curve, heights, read_curve, rise
 from sequencer.plan.planner import replan
 
@@ -231,3 +233,92 @@ def test_what_is_said_to_fix_a_steep_curve_fixes_it(curve: str, height: int) -> 
         assert not steep(size=(wide[1], "8"))
     if "steps of two rows" in told:
         assert not steep(steps=(1, 2))
+
+
+def in_rows(rows: list[float], base: int = 0, **wishes: object) -> Plan:
+    prints, ids = box(6)
+    return plan_columns(prints, ids, size="12x9", strip="1/2",
+                        curve={"rows": rows, "base": base}, **wishes)  # fmt: skip
+
+
+def offsets_at(plan: Plan, places: np.ndarray) -> np.ndarray:
+    """The offset of the column at each place across, read off the widths alone."""
+    edges = np.cumsum([float(one.finished_width) for one in plan.columns])
+    return np.array([one.offset for one in plan.columns])[
+        np.searchsorted(edges, places * edges[-1], side="right")
+    ]
+
+
+def test_a_line_in_rows_is_taken_as_it_is_and_never_stretched() -> None:
+    """A slope of 4 rows that starts at 3, a wiggle of .02 rows, a flat line: no row more."""
+    slope = np.linspace(3, 7, 129)
+    plan = in_rows(slope.tolist())
+    places = (np.arange(48) + 0.5) / 48
+    apart = (offsets_at(plan, places) - np.interp(places, np.linspace(0, 1, 129), slope)) % 6
+    assert np.minimum(apart, 6 - apart).max() <= 0.75
+    assert plan.options["curve"]["rows"] == pytest.approx(slope)
+    for calm in ([5.0] * 129, [2 + 0.02 * (k % 2) for k in range(129)]):
+        columns = in_rows(calm).columns
+        assert [one.offset for one in columns] == [round(calm[0])]
+        assert columns[0].finished_width == 12
+
+
+def test_the_base_is_the_print_below_the_line() -> None:
+    """Where the line lies h rows above the lower edge, the row under it shows that print."""
+    rows = (4 + 2 * np.sin(np.linspace(0, 6, 129))).tolist()
+    for base in (0, 2, 5, -1, 9):
+        plan = in_rows(rows, base)
+        line = page_line(plan)
+        assert line["rows"] == pytest.approx(rows, abs=1e-4)
+        assert line["base"] == base
+        left = F(0)
+        for c, column in enumerate(plan.columns):
+            middle = float((left + column.finished_width / 2) / 12)
+            height = float(np.interp(middle, np.linspace(0, 1, 129), rows))
+            near = {plan.patch_print(plan.rows - row, c)
+                    for row in (math.floor(height), math.ceil(height))}
+            assert plan.prints[base % 6] in near
+            left += column.finished_width
+
+
+def test_a_line_in_rows_comes_from_a_file_and_stays_with_the_plan(tmp_path: Path) -> None:
+    rows = [0.0, 2.0, 1.0, 4.0]
+    path = tmp_path / "line.json"
+    path.write_text(json.dumps({"rows": rows, "base": 2}))
+    prints, ids = box(6)
+    plan = plan_columns(prints, ids, size="12x9", strip="1/2", curve=str(path))
+    path.unlink()
+    again = replan(plan, prints)
+    assert again.columns == plan.columns == in_rows(rows, 2).columns
+    assert plan.options["asked"]["curve"] == {"name": "line.json", "rows": rows, "base": 2}
+    assert replan(plan, prints, curve="hill").curve == "hill"
+    assert read_curve(read_curve({"rows": rows, "base": 2}).to_json()).rows == tuple(rows)
+
+
+def test_lines_in_rows_that_are_none_are_refused() -> None:
+    for line, words in (
+        ({"rows": [1.0]}, "at 1 place"), ({"rows": [0, float("nan")]}, "makes no sense"),
+        ({"rows": [0, 5000]}, "makes no sense"), ({"rows": "a,b"}, "is not a number"),
+        ({"rows": [0, 1], "base": 1.5}, "base 1.5"), ({"rows": [0.0] * 3000}, "3000 place"),
+    ):  # fmt: skip
+        with pytest.raises(UsageError, match=words):
+            read_curve(line)
+    with pytest.raises(UsageError, match="taken as it is"):
+        read_curve({"rows": [0, 1]}, height=3)
+
+
+def test_every_plan_has_a_line_for_a_page() -> None:
+    """Named, drawn, columns given: fed back in rows it gives the same columns again."""
+    prints, ids = box(6)
+    for wishes in ({"curve": "wave"}, {"curve": "zigzag", "curve_count": 2, "curve_height": 4},
+                   {"curve": [(0, 0), (1, 2), (3, 1)]}):  # fmt: skip
+        plan = plan_columns(prints, ids, size="12x9", strip="1/2", **wishes)
+        line = page_line(plan)
+        assert len(line["rows"]) == 129
+        again = replan(plan, prints, curve={"rows": line["rows"], "base": line["base"]})
+        shown = offsets_at(plan, places := (np.arange(240) + 0.5) / 240)
+        assert (offsets_at(again, places) == shown).mean() > 0.9
+    given = plan_columns(prints, ids, strip="1/2", offsets=[0, 1, 2, 1, 0], size="10x9")
+    assert page_line(given)["named"] is None
+    assert np.interp([0.1, 0.5, 0.9], np.linspace(0, 1, 129), page_line(given)["rows"]).tolist() \
+        == pytest.approx([0, 2, 0], abs=0.05)

@@ -18,7 +18,7 @@ from sequencer.errors import PassalongError
 from sequencer.inches import parse_size
 from sequencer.models import Plan, Print
 from sequencer.plan import best_at, best_piece, largest_piece, plan_columns
-from sequencer.plan.answers.best import even_parts
+from sequencer.plan.answers.space import even_parts
 
 F = Fraction
 
@@ -90,7 +90,7 @@ def test_proved_is_only_said_where_no_cloth_could_give_more() -> None:
     plan = best_piece(prints, [p.id for p in prints])
     assert plan.search["status"] == "proved"
     assert max(plan.centre) <= 36
-    scarce, ids = small_box(1)
+    scarce, ids = small_box(3)
     found = largest_piece(scarce, ids).search
     assert (found["status"], found["gap"] > 0) == ("bounded", True)
     assert found["best_possible"] > found["worth"]

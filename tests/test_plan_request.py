@@ -258,3 +258,21 @@ def test_nothing_but_our_own_errors(options: dict[str, Any]) -> None:
         assert str(error).endswith(".")  # noqa: PT017 - an error is one of two right answers
     else:
         assert plan.to_json()["schema"] == "passalong.plan/1"
+
+
+def test_strips_stay_with_their_prints_in_any_order() -> None:
+    """Two widths that 'fit' found, and widths listed in sequence: a moved cloth keeps its own."""
+    order = ["p3", "p0", "p4", "p2", "p1"]
+    for wishes in ({"size": "8x7"}, {"strip": "1/4,1/2,3/8,1,3/4"}):
+        plan = make(5, **wishes)
+        assert len(set(plan.finished_strip.values())) > 1
+        moved = replan(plan, box(5), order)
+        assert moved.prints == tuple(order)
+        assert dict(moved.finished_strip) == dict(plan.finished_strip)
+        assert moved.columns == plan.columns
+        assert moved.centre == plan.centre
+    fitted = make(5, size="8x7").options["asked"]["fitted"]
+    assert make(5, size="8x7", fitted=fitted) == make(5, size="8x7")
+    fewer = plan_columns(box(4), [f"p{i}" for i in range(4)], size="8x7", fitted=fitted)
+    assert fewer.finished_strip == make(4, size="8x7").finished_strip
+    assert make(5, size="8x10", fitted=fitted).centre[1] == 10

@@ -19,7 +19,8 @@ from sequencer.colour import ciede2000, lab_to_xyz, xyz_to_lab
 from sequencer.errors import PassalongError
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns, scale
-from sequencer.plan.scaling.likeness import Blocks, blocks_of, compare, from_afar, paint, unwrapped
+from sequencer.plan.columns import unwrapped
+from sequencer.plan.scaling.likeness import Blocks, blocks_of, compare, from_afar, paint
 from sequencer.plan.scaling.merging import merge_prints, share_out
 from sequencer.plan.scaling.resize import curve_height, curve_miss
 from sequencer.plan.scaling.scale import Scaled

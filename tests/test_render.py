@@ -15,8 +15,10 @@ from skimage.color import rgb2lab
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Column, PaletteColour, Plan, Print, Swatch
 from sequencer.rendering import VIEWS, drawn_ppi, picture_size, render, swatch_thumbnail
-from sequencer.rendering.cutting import Cutter, long_strip
-from sequencer.rendering.textures import cloth_at, encode, mirrored, resized
+from sequencer.rendering.cutting import Strips
+from sequencer.rendering.growing import long_strip
+from sequencer.rendering.patchwork import bounced
+from sequencer.rendering.textures import cloth_at, encode, resized
 from sequencer.rendering.views import from_afar
 
 COLOURS = {
@@ -100,11 +102,18 @@ def test_each_patch_shows_its_print(picture: Image.Image) -> None:
         assert np.linalg.norm(mean - known[name]) < 8
 
 
+def window(cloth: np.ndarray, top: int, left: int, height: int, width: int) -> np.ndarray:
+    """What lies there on a cloth that goes on as its own mirror image."""
+    rows, columns = cloth.shape[:2]
+    down, across = bounced(top + np.arange(height), rows), bounced(left + np.arange(width), columns)
+    return cloth[down[:, None], across]
+
+
 def test_no_two_patches_show_the_same_stretch() -> None:
     """Nor their mirror images or halves turned round; the cloth holds only part of what is cut."""
     cloth = cloth_at(PRINTS[0], 60)
-    cutter = Cutter(cloth, 60, 0.5, 0.25)
-    patches = [cutter.next_patch(1.0, 30, 30) for _ in range(60)]
+    corners = Strips(cloth, 60, 0.5, 0.25, tall=30).corners([1.0] * 60, np.full(60, 30))
+    patches = [window(cloth, *corner, 30, 30) for corner in zip(*corners, strict=True)]
     seen = {turned.tobytes() for patch in patches[:1] for turned in (patch[::-1], patch[:, ::-1])}
     for patch in patches:
         assert patch.tobytes() not in seen
@@ -114,9 +123,12 @@ def test_no_two_patches_show_the_same_stretch() -> None:
 def test_patches_are_cut_with_their_seam_allowances() -> None:
     """Cloth that tells its place in 1/60 in: every patch starts an allowance inside its cut."""
     down, across = np.mgrid[0:240, 0:600].astype(np.float32)
-    cutter = Cutter(np.stack([down, across, across], axis=-1), 60, strip=0.5, seam=0.25)
+    cloth = np.stack([down, across, across], axis=-1)
+    strips = Strips(cloth, 60, strip=0.5, seam=0.25, tall=30)
     cuts = (1.0, 2.0, 5.0, 4.0)  # the fourth finds 2 in left of 10: a new strip, 1 in further down
-    patches = [cutter.next_patch(cut, round((cut - 0.5) * 60), 30) for cut in cuts]
+    wide = np.array([round((cut - 0.5) * 60) for cut in cuts])
+    patches = [window(cloth, top, left, 30, width)
+               for top, left, width in zip(*strips.corners(cuts, wide), wide, strict=True)]
     starts = [patch[0, 0, :2].tolist() for patch in patches]
     ends = [patch[-1, -1, :2].tolist() for patch in patches]
     assert starts == [[15, 15], [15, 75], [15, 195], [75, 15]]
@@ -341,10 +353,10 @@ def test_thumbnail_has_the_size_asked_for_and_its_colour(width: int, height: int
 
 def test_cloth_goes_on_as_its_mirror_image() -> None:
     cloth = np.arange(60, dtype=np.float32).reshape(4, 5, 3)
-    grown = mirrored(cloth, 0, 0, 8, 10)
+    grown = window(cloth, 0, 0, 8, 10)
     assert np.array_equal(grown[4:], grown[:4][::-1])
     assert np.array_equal(grown[:, 5:], grown[:, :5][:, ::-1])
-    assert np.array_equal(mirrored(cloth, 8, 10, 4, 5), cloth)
+    assert np.array_equal(window(cloth, 8, 10, 4, 5), cloth)
 
 
 def test_a_long_strip_is_the_cloth_without_a_repeat() -> None:

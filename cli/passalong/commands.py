@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -121,7 +122,7 @@ def _history(asked: argparse.Namespace) -> Answer:
 
 
 def _colour(asked: argparse.Namespace) -> Answer:
-    found = spots.spots_of(asked.photo, asked.points, **_given(asked, SPOT_KEYS))
+    found = spots.colours_at(asked.photo, asked.points, **_given(asked, SPOT_KEYS))
     return found.to_json(), lambda: show.spots(found)
 
 
@@ -176,12 +177,12 @@ def _plan(asked: argparse.Namespace) -> Answer:
     else:
         piece, plan = pieces.worked(
             asked.folder, "plan", lambda piece: road.plan_columns(piece, wishes))
-    ways = road.ways_out(piece, plan, asked.folder) if asked.ways_out else ()
+    listed = asked.ways_out
+    ways = road.ways_out(piece, plan, asked.folder) if listed or not asked.json else ()
     document = plan.to_json()
-    if asked.ways_out:
+    if listed:
         document["ways_out"] = [way.to_json() for way in ways]
-    told = [way.told for way in ways] if asked.ways_out else None
-    return document, lambda: show.plan(piece, plan, asked.folder, told, asked.all)
+    return document, lambda: show.plan(piece, plan, asked.folder, ways, listed, asked.all)
 
 
 def _scale(asked: argparse.Namespace) -> Answer:
@@ -203,6 +204,13 @@ def _sheets(asked: argparse.Namespace) -> Answer:
     path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units,
                              title=asked.title, date=asked.date, folder=asked.folder)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
+
+
+def _page(asked: argparse.Namespace) -> Answer:
+    from sequencer.web.serve import serve  # loads a server, which no other command needs
+
+    serve(asked.folder, asked.port, partial(show.page, asked.folder, asked.browser, asked.json))
+    return {}, lambda: None
 
 
 def _assignments(texts: list[str], form: str) -> list[tuple[str, str]]:
@@ -238,4 +246,5 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "scale": _scale,
     "preview": _preview,
     "sheets": _sheets,
+    "page": _page,
 }

@@ -64,9 +64,9 @@ def _dispatch(arguments: Sequence[str], kept: Kept) -> int:
 
     kept.look(asked)
     document, show = commands.COMMANDS[asked.command](asked)
-    if asked.json:
+    if asked.json and document:
         print(_document(document))
-    elif not through:
+    elif not through and not asked.json:
         show()
     return 0
 

@@ -8,6 +8,7 @@ there by then: what another program changed meanwhile (names, sizes, photos) is 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from sequencer.intake.joining import joined
 from sequencer.intake.needed import Read, missing, read_missing
 from sequencer.models import Progress, Rejected
 from sequencer.piece import Piece, load, writing
+from sequencer.reading.both_cores import Told
 from sequencer.reading.photos import nothing_read, wishes_from
 
 Change = Callable[[Piece], Piece]
@@ -28,13 +30,17 @@ def read_into(
     wishes: Mapping[str, Any],
     progress: Progress | None = None,
     copy: bool = True,
-    step: str = "read",
+    step: str | None = "read",
+    told: Told | None = None,
+    names: Mapping[Path, str] | None = None,
 ) -> Piece:
     """Read photographs into a new or existing piece folder and save it.
 
     Photos are told apart by content: one that is there already is read again only if ``wishes``
     ask for something else. Those read earlier stay as they are, moved or not; where photos share a
     print their colours are brought together anew. With ``copy`` the files are kept in the folder.
+    ``told`` is called with each photo's name and what it gave as soon as that is known. ``names``:
+    what files are called that lie there under another name. ``step``: None adds to the step before.
 
     Raises:
         UsageError: a wish cannot be understood.
@@ -43,11 +49,13 @@ def read_into(
     """
     wishes_from(wishes)
     given = files_meant(folder, photos)
+    if names:
+        given = [replace(one, name=names.get(one.path, "")) for one in given]
 
     def asked(piece: Piece) -> Piece:
         return with_photos(piece, given, wishes, copy)
 
-    read = Read({one.content: one.path for one in given})
+    read = Read({one.content: one.path for one in given}, told=told)
     piece = changed(folder, step, asked, progress, read)
     if piece is None:
         raise nothing_read(read.rejected())
@@ -55,7 +63,11 @@ def read_into(
 
 
 def corrected(
-    folder: Path, step: str, change: Change, progress: Progress | None = None
+    folder: Path,
+    step: str,
+    change: Change,
+    progress: Progress | None = None,
+    told: Told | None = None,
 ) -> Piece:
     """Make a change that may ask for photos to be read again; save it as the step ``step``.
 
@@ -63,7 +75,7 @@ def corrected(
         PieceError: a photo that is to be read again is gone or can no longer be used; the piece
             is as it was.
     """
-    read = Read(strict=True)
+    read = Read(strict=True, told=told)
     piece = changed(folder, step, change, progress, read)
     if piece is None:
         raise PieceError("; ".join(f"{one.photo}: {one.why}" for one in read.rejected()))
@@ -71,7 +83,7 @@ def corrected(
 
 
 def changed(
-    folder: Path, step: str, change: Change, progress: Progress | None, read: Read
+    folder: Path, step: str | None, change: Change, progress: Progress | None, read: Read
 ) -> Piece | None:
     """The loop: read what the change needs, then make it on what lies there by then."""
     here = load(folder) if (folder / "piece.json").exists() else Piece()

@@ -19,11 +19,20 @@ from sequencer.reading.photos import photo_files
 
 @dataclass(frozen=True)
 class Given:
-    """One file as it was given: its content, how many given before it are the same, its place."""
+    """One file as it was given: its content, how many given before it are the same, its place.
+
+    ``name``: what to call it, where that is not the file's own name.
+    """
 
     content: str
     before: int
     path: Path
+    name: str = ""
+
+    @property
+    def called(self) -> str:
+        """Its name, for people."""
+        return shown(self.name or self.path.name)
 
 
 def files_meant(folder: Path, photos: Sequence[Path]) -> list[Given]:
@@ -94,7 +103,7 @@ def _known(one: Given, photos: Sequence[KeptPhoto]) -> KeptPhoto | None:
     same = [photo for photo in photos if photo.content == one.content]
     if len(same) > one.before:
         return same[one.before]
-    name = shown(one.path.name)
+    name = one.called
     lost = [photo for photo in photos
             if photo.name == name and photo.content == gone_id(photo.file or "")]
     return replace(lost[0], content=one.content, file=None) if len(lost) == 1 else None
@@ -102,6 +111,6 @@ def _known(one: Given, photos: Sequence[KeptPhoto]) -> KeptPhoto | None:
 
 def _new(one: Given, photos: Sequence[KeptPhoto]) -> KeptPhoto:
     taken = {photo.stem.casefold() for photo in photos}
-    name = shown(one.path.name)
+    name = one.called
     stem = next(base for base in bases(Path(name).stem) if base.casefold() not in taken)
     return KeptPhoto(nth_id(one.content, one.before), one.content, name, stem)

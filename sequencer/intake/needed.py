@@ -13,7 +13,7 @@ from sequencer.models import Progress, Rejected
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
 from sequencer.piece import Correction, KeptPhoto, Piece
-from sequencer.reading.both_cores import Job, read_each
+from sequencer.reading.both_cores import Job, Told, read_each
 from sequencer.reading.photograph import ReadPhoto, Wishes
 from sequencer.reading.photos import wishes_from
 
@@ -22,11 +22,13 @@ from sequencer.reading.photos import wishes_from
 class Read:
     """What is known of photos by key, and where the files of new ones lie, by content.
 
-    ``strict``: a photo that the change is about and that cannot be used ends it.
+    ``strict``: a photo that the change is about and that cannot be used ends it. ``told``: called
+    with each photo's name and what it gave, long before all is brought together.
     """
 
     sources: Mapping[str, Path] = field(default_factory=dict)
     strict: bool = False
+    told: Told | None = None
     results: dict[str, ReadPhoto | Rejected] = field(default_factory=dict)
 
     def rejected(self) -> list[Rejected]:
@@ -98,7 +100,8 @@ def read_missing(
         else:
             jobs[key] = Job(path, _wishes(photo, piece), photo.name)
     if jobs:
-        for key, result in zip(jobs, read_each(list(jobs.values()), progress), strict=True):
+        results = read_each(list(jobs.values()), progress, read.told)
+        for key, result in zip(jobs, results, strict=True):
             read.results[key] = result
 
 

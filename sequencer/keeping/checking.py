@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from sequencer.keeping.originals import inside
-from sequencer.keeping.record import PieceRecord, PrintRecord, StateRecord
+from sequencer.keeping.record import PrintRecord, StateRecord
 
 Record = TypeVar("Record", bound=msgspec.Struct)
 
@@ -70,8 +70,6 @@ def check_state(record: StateRecord) -> None:
         check_plain(value, name)
     for name in ("size", "strip", "curve", "border"):
         check_plain(getattr(record.plan_wishes, name), f"plan_wishes.{name}")
-    if isinstance(record, PieceRecord):
-        _once("history", (step.state + step.at for step in record.history.past))
 
 
 def check_plain(value: Any, where: str, depth: int = 0) -> None:

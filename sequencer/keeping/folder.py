@@ -61,12 +61,16 @@ def save(piece: Piece, folder: Path, step: str | None, expecting: str | None = N
         PieceError: the folder cannot be written, or the piece is out of the file's limits.
     """
     with writing(folder, make=True) as writer:
-        if expecting is not None and expecting != revision(folder):
-            raise PieceChangedError(
-                f"{folder} was changed by another program meanwhile; nothing was overwritten. "
-                "Look at it again and repeat the change."
-            )
+        _check_revision(folder, expecting)
         return writer.save(piece, step)
+
+
+def _check_revision(folder: Path, expecting: str | None) -> None:
+    if expecting is not None and expecting != revision(folder):
+        raise PieceChangedError(
+            f"{folder} was changed by another program meanwhile; nothing was overwritten. "
+            "Look at it again and repeat the change."
+        )
 
 
 class Writer:
@@ -138,26 +142,29 @@ def change(folder: Path, step: str, edit: Callable[[Piece], Piece]) -> Piece:
         return writer.save(edit(writer.piece), step)
 
 
-def undo(folder: Path) -> tuple[Piece, Step]:
+def undo(folder: Path, expecting: str | None = None) -> tuple[Piece, Step]:
     """Take the last step back; returns the piece and the step.
 
     Raises:
+        PieceChangedError: another piece lies there than the revision that was expected.
         PieceError: there is none, or the state before is gone.
     """
-    return _stepped(folder, back=True)
+    return _stepped(folder, expecting, back=True)
 
 
-def redo(folder: Path) -> tuple[Piece, Step]:
+def redo(folder: Path, expecting: str | None = None) -> tuple[Piece, Step]:
     """Take the step that was taken back last again; returns the piece and the step.
 
     Raises:
+        PieceChangedError: another piece lies there than the revision that was expected.
         PieceError: there is none, or that state is gone.
     """
-    return _stepped(folder, back=False)
+    return _stepped(folder, expecting, back=False)
 
 
-def _stepped(folder: Path, back: bool) -> tuple[Piece, Step]:
+def _stepped(folder: Path, expecting: str | None, back: bool) -> tuple[Piece, Step]:
     with locked(folder):
+        _check_revision(folder, expecting)
         held = held_of(folder)
         past, future = steps_of(held.history.past), steps_of(held.history.future)
         if not (past if back else future):

@@ -31,17 +31,25 @@ def order(
         PieceError: a wish names a print that is not there.
     """
     wanted = _by_id(piece, piece.order_wishes if wishes is None else wishes)
+    asked = _laid_alone(wanted) if wishes is None else wanted
     if len(piece.prints) < 2:
         held = piece.prints[0].id if piece.prints else "none at all"
         raise SequenceError(f"only one print ({held}): nothing to order. Add more photos.")
     graph = graph_of(piece) if graph is None else graph
     if wanted.get("sequence"):
-        found = _laid_out(piece, wanted, graph)
+        found = _laid_out(piece, asked, graph)
     else:
         found = _found(piece, wanted, graph)
     found = _advised(graph, found, piece)
     found = _doubted(piece, wanted, found, graph) if doubts else found
     return replace(piece, sequence=found, order_wishes=wanted, plan=None), found
+
+
+def _laid_alone(wanted: Mapping[str, Any]) -> dict[str, Any]:
+    """Her own order as it is kept, without the wishes that wait beside it for a new search."""
+    if not wanted.get("sequence"):
+        return dict(wanted)
+    return {key: value for key, value in wanted.items() if key in (*ALWAYS, "sequence")}
 
 
 def sequenced(piece: Piece) -> tuple[Piece, Sequence]:

@@ -9,8 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sequencer.plan.answers.best import best_at
-    from sequencer.plan.answers.search import best_piece, largest_piece
+    from sequencer.plan.answers.search import best_at, best_piece, largest_piece
     from sequencer.plan.answers.waysout import ways_out
     from sequencer.plan.curve.curves import Curve, read_curve
     from sequencer.plan.kept import plan_from_json
@@ -22,7 +21,7 @@ _HOME = {
     "replan": "sequencer.plan.planner",
     "read_curve": "sequencer.plan.curve.curves",
     "Curve": "sequencer.plan.curve.curves",
-    "best_at": "sequencer.plan.answers.best",
+    "best_at": "sequencer.plan.answers.search",
     "best_piece": "sequencer.plan.answers.search",
     "largest_piece": "sequencer.plan.answers.search",
     "scale": "sequencer.plan.scaling.scale",

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from sequencer.errors import UsageError
-from sequencer.models import Column, FabricNeed, Plan, Print, plain
+from sequencer.models import Column, FabricNeed, Plan, Print, ScrapUse, plain
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import Length, PlanWishes, Request, choose, read_pieces, understand
 from sequencer.plan.cloth import (
     Finishing,
     Handing,
     Ledger,
+    Wanted,
+    cut_edges,
     fabric_needs,
     finish,
     frame_print,
     pick_print,
     set_tables,
     settle,
+    with_edges,
 )
 from sequencer.plan.columns import follow
 from sequencer.plan.curve import Curve, Points, read_curve
@@ -67,12 +71,12 @@ def plan_wished(
     given = read_pieces(wishes.pieces, request.ids)
     sets, ledger = settle(request, known, followed.columns, given, wishes.prove)
     fabric = fabric_needs(request, ledger)
-    finished = finish_panel(request, wishes, followed.columns, known, fabric)
+    finished = finish_panel(request, wishes, followed.columns, known, ledger.uses)
     sewing = sewing_steps(
         request, followed.columns, sets, Handing(ledger), finished.borders, finished.binding
     )
     fresh = around(request, wishes, followed.columns, sets, sewing, finished, known, fabric, seq)
-    asked = wishes.plain() | _asked_curve(shape)
+    asked = wishes.plain() | _asked_curve(shape) | _asked_strips(request, wishes)
     return Plan(
         prints=request.ids,
         seam=request.seam,
@@ -95,6 +99,29 @@ def plan_wished(
             "options": _options(request, followed.curve, asked, fresh["options"]["precision"]),
         },
     )
+
+
+def sketch(prints: Sequence[Print], seq: Ordered | Sequence[str], wishes: PlanWishes) -> Plan:
+    """What a picture of the plan needs, in a hundredth of the time: no scraps cut, no steps told.
+
+    The same columns, strips and edges as :func:`plan_wished` finds, but for a border or binding
+    print that nobody wished: the first print stands for it.
+    """
+    request, shape = understand(prints, seq, wishes), curve_wished(wishes)
+    followed = follow(request, shape)
+    framed = replace(wishes, border_print=wishes.border_print or request.ids[0])
+    known = {item.id: item for item in prints}
+    finished = finish_panel(request, framed, followed.columns, known, {})
+    return Plan(
+        prints=request.ids, seam=request.seam, repeats=request.repeats, rows=request.rows,
+        finished_strip=dict(request.strips), columns=followed.columns,
+        centre=(request.width, request.height), bordered=finished.bordered, fabric=(), layers={},
+        seams={}, border=finished.border, binding=finished.binding, backing=None, batting=None,
+        steps=(), warnings=followed.warnings, fit_rms_rows=followed.rms_rows,
+        method=request.method, press=request.press,
+        curve="given" if followed.curve is None else followed.curve.name,
+        options=_options(request, followed.curve, wishes.plain() | _asked_curve(shape), {}),
+    )  # fmt: skip
 
 
 def around(
@@ -121,6 +148,7 @@ def around(
         "binding": finished.binding,
         "backing": finished.backing,
         "batting": finished.batting,
+        "edges": finished.edges,
         "warnings": plan_warnings(
             request, seq, known, columns, fabric, seams, layers, precision,
             [*finished.borders, finished.binding],
@@ -135,18 +163,33 @@ def finish_panel(
     wishes: PlanWishes,
     columns: Sequence[Column],
     known: Mapping[str, Print],
-    fabric: Sequence[FabricNeed],
+    uses: Mapping[str, Sequence[ScrapUse]],
 ) -> Finishing:
-    """Border, binding, backing; of the prints asked for, or of one that frames well."""
+    """Border, binding, backing; of the prints asked for, or of one that frames well. Border and
+    binding are cut from what the strips leave of the scraps where those hold them, else bought.
+    ``uses``: what is cut from each print's scraps already.
+    """
     prints = list(known.values())
-    framing = (frame_print(request, columns, known, fabric) if wishes.border_print is None
-               else pick_print(wishes.border_print, prints))  # fmt: skip
-    edging = (framing if wishes.binding_print is None
-              else pick_print(wishes.binding_print, prints))  # fmt: skip
-    return finish(
-        request, wishes.border, framing, wishes.binding, edging, wishes.backing,
-        choose("Corners", wishes.corners, ("butted", "mitred")),
-    )  # fmt: skip
+    corners = choose("Corners", wishes.corners, ("butted", "mitred"))
+
+    def finished(framing: str, edging: str) -> Finishing:
+        return finish(request, wishes.border, framing, wishes.binding, edging, wishes.backing,
+                      corners)  # fmt: skip
+
+    asked, edging = (given if given is None else pick_print(given, prints)
+                     for given in (wishes.border_print, wishes.binding_print))  # fmt: skip
+    sizes = finished(prints[0].id, prints[0].id)
+    wanted = Wanted.of(sizes.borders, None if edging else sizes.binding)
+
+    def held(key: str) -> bool | None:
+        if not known[key].scraps and known[key].cuttable_in is None:
+            return None
+        _, border, binding = cut_edges(request, known[key], uses.get(key, ()), wanted)
+        return (border or not wanted.borders) and (binding or not wanted.binding)
+
+    framing = asked or frame_print(request, columns, known, held)
+    whole = finished(framing, edging or framing)
+    return with_edges(request, whole, known[framing], known[edging or framing], uses)
 
 
 def _search(ledger: Ledger) -> dict[str, Any]:
@@ -183,13 +226,23 @@ def replan(
     Raises:
         UsageError: an argument that ``plan_columns`` does not have.
     """
+    asked = asked_again(plan, changes)
+    return plan_columns(prints, plan.prints if seq is None else seq, **asked)
+
+
+def asked_again(plan: Plan, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The plan's arguments with some changed.
+
+    Raises:
+        UsageError: an argument that ``plan_columns`` does not have.
+    """
     asked = {**plan.options["asked"], **changes}
     unknown = sorted(set(changes) - set(plan.options["asked"]))
     if unknown:
         raise UsageError(f"A plan has no {', '.join(unknown)} to change.")
     if "curve" in changes:
         asked = {**asked, "curve_height": None, "curve_count": None, "curve_phase": 0.0, **changes}
-    return plan_columns(prints, plan.prints if seq is None else seq, **asked)
+    return asked
 
 
 def _options(
@@ -216,6 +269,17 @@ def _options(
     }
 
 
+def _asked_strips(request: Request, wishes: PlanWishes) -> dict[str, Any]:
+    """Widths by print: those listed in sequence, or found to fit, must not move with the order."""
+    own = {key: f"{width} in" for key, width in request.strips.items()}
+    if wishes.strip == "fit" or (wishes.strip is None and wishes.size is not None):
+        return {"fitted": own if len(set(own.values())) > 1 else None}
+    in_sequence = isinstance(wishes.strip, (list, tuple)) or (
+        isinstance(wishes.strip, str) and "," in wishes.strip and "=" not in wishes.strip
+    )
+    return {"strip": own} if in_sequence else {}
+
+
 def curve_wished(wishes: PlanWishes) -> Curve:
     """The curve that the wishes name."""
     return read_curve(
@@ -225,6 +289,8 @@ def curve_wished(wishes: PlanWishes) -> Curve:
 
 def _asked_curve(shape: Curve) -> dict[str, Any]:
     """The curve's arguments without its file: a name, or the points themselves."""
+    if shape.rows:
+        return {"curve": shape.to_json(), "curve_height": None, "curve_count": None}
     drawn = {"name": shape.name, "points": [list(point) for point in shape.points]}
     return {
         "curve": drawn if shape.points else shape.name,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import warnings
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -28,6 +29,10 @@ class Job:
     name: str
 
 
+Told = Callable[[str, ReadPhoto | Rejected], None]
+"""Called with a photo's name and what it gave as soon as that is known, before anything is kept."""
+
+
 def read_job(job: Job) -> ReadPhoto | Rejected:
     """One photo read, its swatches packed."""
     read = read_one(job.path, job.wishes, job.name)
@@ -40,10 +45,12 @@ def read_job(job: Job) -> ReadPhoto | Rejected:
     return replace(read, prints=prints)
 
 
-def read_each(jobs: list[Job], progress: Progress | None) -> list[ReadPhoto | Rejected]:
+def read_each(
+    jobs: list[Job], progress: Progress | None, told: Told | None = None
+) -> list[ReadPhoto | Rejected]:
     """Work through the photos on both cores; results in the jobs' order.
 
-    ``progress`` is called in this thread after each photo.
+    ``progress`` and ``told`` are called in this thread after each photo.
     """
     say = progress or (lambda done, total, what: None)
     total = len(jobs)
@@ -56,8 +63,10 @@ def read_each(jobs: list[Job], progress: Progress | None) -> list[ReadPhoto | Re
         try:
             running = {pool.submit(readers.read, job): job for job in jobs}
             for done, future in enumerate(as_completed(running), 1):
-                future.result()
-                say(done, total, f"read {running[future].name}")
+                result, name = future.result(), running[future].name
+                if told is not None:
+                    told(name, result)
+                say(done, total, f"read {name}")
             return [future.result() for future in running]
         finally:
             pool.shutdown(wait=False, cancel_futures=True)

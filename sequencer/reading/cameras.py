@@ -18,6 +18,7 @@ from sequencer.errors import PhotoError, UsageError, WorkError
 from sequencer.files import replace_file
 from sequencer.models import Json
 from sequencer.photo.colour.correct import light_of
+from sequencer.photo.colour.exposure import lift_of
 from sequencer.photo.colour.taught import Camera as Camera  # faces show it
 from sequencer.photo.colour.taught import lesson_from
 from sequencer.photo.files.load import load, taken_by
@@ -73,7 +74,7 @@ def learn(
         raise PhotoError(seen.name, words or "no target was found")
     lit = light_of(seen, found, np.ones(seen.pixels.shape[:2], bool))[1]
     try:
-        lesson = lesson_from(found.encoded, lit)
+        lesson = lesson_from(found.encoded, lit, lift_of(seen.pixels))
     except ValueError:
         raise PhotoError(
             seen.name, "too few patches of the target show unclipped: photograph it whole and a "

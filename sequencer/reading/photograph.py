@@ -11,7 +11,7 @@ import numpy as np
 
 from sequencer.errors import PhotoError
 from sequencer.inches import round_down, show_inches
-from sequencer.models import Found, Print, Rejected, Seen
+from sequencer.models import Found, Lab, Print, Rejected, Seen
 from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.colour.taught import Camera
@@ -41,6 +41,8 @@ from sequencer.prints.measure import measure_print
 _EDGE = 2
 _RAGGED = 0.85
 _STRAIGHT = 0.92
+_MOST_COLOURED = 180.0
+"""CIELAB a* or b*: the most saturated optimal colours stay below it (MacAdam 1935, from memory)."""
 _CUT_OFF = "cut off by the picture's edge: its size is unknown"
 
 
@@ -98,17 +100,17 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         corrected = correct(
             photo, reference, cloth.table, _together(scraps, shape), wishes.camera
         )
+        doubts = () if doubt is None else (doubt,)
+        about = (*photo.notes, *poor, *doubts, *corrected.warnings)
+        notes = (*about, *scale_notes, *guesses, *cloth.notes, *lost)
+        many = len(cloth.scraps) > 1 or len(scraps) > 1
+        prints = []
+        for one in scraps:
+            own = (*notes, _CUT_OFF) if one.scrap.cut_off and cloth.shows == "many" else notes
+            made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
+            prints.append((one.number if many else 0, made))
     except PhotoError as error:
         return Rejected(shown, error.why if doubt is None else f"{error.why}; {doubt}")
-    doubts = () if doubt is None else (doubt,)
-    about = (*photo.notes, *poor, *doubts, *corrected.warnings)
-    notes = (*about, *scale_notes, *guesses, *cloth.notes, *lost)
-    many = len(cloth.scraps) > 1 or len(scraps) > 1
-    prints = []
-    for one in scraps:
-        own = (*notes, _CUT_OFF) if one.scrap.cut_off and cloth.shows == "many" else notes
-        made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
-        prints.append((one.number if many else 0, made))
     palettes = tuple(one.palette for _, one in prints)
     alone = wishes.shows == "one"
     colours = PhotoColours(
@@ -123,7 +125,7 @@ def _found(
     """Reference and card with their corners in photo pixels, for faces to show."""
     sheet = _sheet(reference)
     by_hand = scale is not None and (scale.source == "marked" or wishes.card is not None)
-    told = Seen(scale.source, (), None, by_hand) if scale else None
+    told = Seen(scale.source, (), None if by_hand else scale.sure, by_hand) if scale else None
     if told and scale and scale.corners is not None:
         told = replace(told, corners=_in_photo(scale.corners, photo))
     elif told and told.kind == "sheet" and sheet is not None:
@@ -193,6 +195,7 @@ def _print(
     measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
     outline = scrap.outline if scale is None else exact_outline(photo, scrap)
     size = _sized(outline, scrap.cut_off, scale, known)
+    _check_possible(photo, [measured.mean_lab, *(one.lab for one in measured.palette)])
     doubt = corrected.uncertainty_of(measured.mean_lab)
     return Print(
         id="",
@@ -211,6 +214,16 @@ def _print(
         warnings=(*notes, *size.warnings, *measured.warnings),
         swatch=cut_swatch(photo, size.corners, lab, scrap, ppi),
     )
+
+
+def _check_possible(photo: Photo, colours: Sequence[Lab]) -> None:
+    """Refuse colours that no cloth has: what was marked as white or grey is neither."""
+    if any(max(abs(a), abs(b)) > _MOST_COLOURED for _, a, b in colours):
+        raise PhotoError(
+            photo.name,
+            "if what was taken for white or grey were that, the cloth would have colours that no "
+            "cloth has; mark a white sheet or a grey card, or say that there is none",
+        )
 
 
 def _measurable(scrap: Scrap, corrected: Corrected) -> Mask:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -38,15 +38,19 @@ class Spot:
         }
 
 
-@dataclass(frozen=True)
-class Spots:
-    """The colours of one photo's spots. ``reference``: sheet, grey, target or none."""
+class Spots(list[Spot]):
+    """The colours of one photo's spots, in the order asked for.
 
-    photo: str
-    reference: str
-    points: tuple[Spot, ...]
-    camera: str | None = None
-    notes: tuple[str, ...] = ()
+    ``reference``: sheet, grey, target or none. ``camera``: the taught one they were read by.
+    ``notes``: what is doubtful.
+    """
+
+    def __init__(
+        self, photo: str, reference: str, points: Iterable[Spot], camera: str | None = None,
+        notes: tuple[str, ...] = (),
+    ) -> None:
+        super().__init__(points)
+        self.photo, self.reference, self.camera, self.notes = photo, reference, camera, notes
 
     def to_json(self) -> Json:
         """Document ``passalong.colours/1``."""
@@ -55,7 +59,7 @@ class Spots:
             "photo": self.photo,
             "reference": self.reference,
             "camera": self.camera,
-            "points": [one.to_json() for one in self.points],
+            "points": [one.to_json() for one in self],
             "notes": list(self.notes),
         }
 
@@ -68,7 +72,7 @@ def colours_at(
     camera: str = "auto",
     without_patches: Sequence[int] = (),
     radius: float = 4,
-) -> list[Spot]:
+) -> Spots:
     """The colours at ``points`` of a photo, x and y in pixels of the photo turned upright.
 
     ``reference``: auto, sheet, grey, grey=L (a card of that L*), target or none. ``marked``: its
@@ -81,20 +85,6 @@ def colours_at(
         PhotoError: the photo cannot be used, a point lies outside it, or a reference asked for by
             name is not there.
     """
-    found = spots_of(photo, points, reference, marked, camera, without_patches, radius)
-    return list(found.points)
-
-
-def spots_of(
-    photo: str | Path,
-    points: Sequence[Sequence[float]],
-    reference: str = "auto",
-    marked: Sequence[Sequence[float]] | None = None,
-    camera: str = "auto",
-    without_patches: Sequence[int] = (),
-    radius: float = 4,
-) -> Spots:
-    """As :func:`colours_at`, with what they were read by and what is doubtful about it."""
     corners = marked_corners(marked, reference)
     spoilt = patch_numbers(without_patches)
     asked = _points(points)
@@ -110,7 +100,7 @@ def spots_of(
     taken_by = chosen(Path(photo), camera)
     corrected = correct(seen, known, everywhere, camera=taken_by)
     fine, factor = seen.finest
-    spots = tuple(_spot(replace(corrected, seen=fine), at, radius, factor) for at in asked)
+    spots = (_spot(replace(corrected, seen=fine), at, radius, factor) for at in asked)
     used = None if taken_by is None or corrected.kind == "target" else taken_by.name
     return Spots(seen.name, corrected.kind, spots, used, (*seen.notes, *notes, *corrected.warnings))
 

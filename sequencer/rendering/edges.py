@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -11,8 +11,9 @@ import numpy as np
 
 from sequencer.models import Plan
 from sequencer.rendering import relief
-from sequencer.rendering.cutting import long_strip
-from sequencer.rendering.textures import Light
+from sequencer.rendering.growing import long_strip
+from sequencer.rendering.placing import Geometry, borders, covered, frame_width, marks
+from sequencer.rendering.textures import Light, chance
 
 _FOLD = 0.2
 _FOLD_WIDTH = 0.012
@@ -33,21 +34,27 @@ class Frame:
     shade: Callable[[int, bool], relief.Factor]
 
 
-def borders(plan: Plan) -> list[Mapping[str, Any]]:
-    """The plan's borders from the inside out, as a list (empty without)."""
-    if not plan.border:
-        return []
-    return list(plan.border.get("borders") or [plan.border])
+def framing(plan: Plan) -> list[str]:
+    """The prints of borders and binding."""
+    names = [str(border["print"]) for border in borders(plan)]
+    return [*names, str(plan.binding["print"])] if plan.binding else names
 
 
-def covered(plan: Plan) -> Fraction:
-    """Inches of the front that the binding covers beyond the bordered size, 0 without."""
-    if not plan.binding:
-        return Fraction(0)
-    return Fraction(plan.binding.get("covers", plan.seam))
+def draw_edges(plan: Plan, places: Geometry, cloths: Mapping[str, Light]) -> Light:
+    """Borders and binding of the whole piece, (height, width, 3), its centre left black."""
+    light = np.zeros((places.height, places.width, 3), dtype=np.float32)
+    inset, shown = frame_width(plan), []
+    for border in borders(plan):
+        inset -= Fraction(border["width"])
+        shown.append((str(border["print"]), _border_frame(border, inset)))
+    if plan.binding:
+        shown.append((str(plan.binding["print"]), _binding_frame(plan)))
+    for turn, (name, frame) in enumerate(shown):
+        _draw(light, frame, cloths[name], places.ppi, chance(f"{name} {turn}"))
+    return light
 
 
-def border_frame(border: Mapping[str, Any], inset: Fraction) -> Frame:
+def _border_frame(border: Mapping[str, Any], inset: Fraction) -> Frame:
     """A flat border with a seam along its inner edge."""
     width = Fraction(border["width"])
 
@@ -59,7 +66,7 @@ def border_frame(border: Mapping[str, Any], inset: Fraction) -> Frame:
     return Frame(inset, width, border.get("corners") == "mitred", shade)
 
 
-def binding_frame(plan: Plan) -> Frame:
+def _binding_frame(plan: Plan) -> Frame:
     """The rolled edge, mitred at the corners."""
     width = covered(plan)
 
@@ -69,43 +76,23 @@ def binding_frame(plan: Plan) -> Frame:
     return Frame(Fraction(0), width, True, shade)
 
 
-def marks(lengths: Iterable[Fraction], ppi: float) -> list[int]:
-    """Pixel edges of stretches laid end to end, each rounded from its exact place."""
-    found, total = [0], Fraction(0)
-    for length in lengths:
-        total += length
-        found.append(round(float(total) * ppi))
-    return found
-
-
-def draw_frame(
-    light: Light,
-    frame: Frame,
-    cloth: Light,
-    size: tuple[Fraction, Fraction],
-    ppi: float,
-    rng: np.random.Generator,
-) -> None:
-    """Draw the frame into the picture of a piece ``size`` inches large, in place.
+def _draw(light: Light, frame: Frame, cloth: Light, ppi: float, rng: np.random.Generator) -> None:
+    """Draw the frame into the picture of the whole piece, in place.
 
     Butted: the sides lie between top and bottom. Mitred: all four meet on the diagonal.
     """
-    x, y = (
-        marks([frame.inset, frame.width, side - 2 * (frame.inset + frame.width), frame.width], ppi)
-        for side in size
-    )
-    window = light[y[1] : y[4], x[1] : x[4]]
-    depths = (y[2] - y[1], x[4] - x[3], y[4] - y[3], x[2] - x[1])
-    for turn in (1, 3, 0, 2):
-        deep = depths[turn]
-        if deep:
-            turned = np.rot90(window, turn)[:deep]
-            strip = long_strip(cloth, turned.shape[1], deep, rng)
-            strip = strip * frame.shade(deep, turn in _LIT)[:, None, None]
-            if frame.mitred:
-                _mitre(turned, strip, ppi)
-            else:
-                turned[:] = strip
+    outer, inner = marks([frame.inset, frame.width], ppi)[1:]
+    height, width = light.shape[:2]
+    window = light[outer : height - outer, outer : width - outer]
+    deep = inner - outer
+    for turn in (1, 3, 0, 2) if deep else ():
+        turned = np.rot90(window, turn)[:deep]
+        strip = long_strip(cloth, turned.shape[1], deep, rng)
+        strip = strip * frame.shade(deep, turn in _LIT)[:, None, None]
+        if frame.mitred:
+            _mitre(turned, strip, ppi)
+        else:
+            turned[:] = strip
 
 
 def _mitre(side: Light, strip: Light, ppi: float) -> None:

@@ -19,7 +19,7 @@ from sequencer.colour import lab_to_srgb8
 from sequencer.errors import SheetError
 from sequencer.lettering import written
 from sequencer.models import Neighbours, Print, Sequence
-from sequencer.rendering.cutting import long_strip
+from sequencer.rendering.growing import long_strip
 from sequencer.rendering.lettering import font
 from sequencer.rendering.textures import cloth_at, encode
 

@@ -7,6 +7,7 @@ with a filter as wide as the pixel it makes (no moiré from the weave), enlarged
 from __future__ import annotations
 
 import zlib
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,12 +23,17 @@ from sequencer.models import Pixels, Print, Swatch
 
 Light = NDArray[np.float32]
 """Linear light (h, w, 3), 0 to 1."""
+Cloth = NDArray[np.uint16]
+"""Cloth ready to be cut (h, w, 4): square roots of linear red, green and blue in 65535ths, and one
+that fills the eight bytes by which a pixel is copied. A shade of light is a factor on roots too."""
 
 ASSUMED_SHORT_SIDE = 5.0
 """Inches of cloth that a swatch without scale is taken to show along its short side."""
 _LARGEST_SIDE = 4000
 """Pixels; cloth drawn larger than this is only used in part."""
-_CODES = 4096
+CODES = 4095
+"""Steps of the square root of light by which 8-bit codes are looked up."""
+FULL = 65535
 
 
 def swatch_ppi(swatch: Swatch) -> float:
@@ -72,32 +78,47 @@ def _resized_plane(plane: NDArray[np.uint8], width: int, height: int) -> Light:
 
 
 def encode(light: Light) -> Pixels:
-    """Linear light to 8-bit sRGB by table, row bands at a time; within one code of exact."""
-    codes = (np.arange(_CODES) / (_CODES - 1)) ** 2
-    table = np.rint(linear_to_srgb(codes) * 255).astype(np.uint8)
+    """Linear light to 8-bit sRGB by table; within one code of exact."""
     out = np.empty(light.shape, dtype=np.uint8)
-    for top in range(0, light.shape[0], 256):
-        band = np.sqrt(np.clip(light[top : top + 256], 0.0, 1.0)) * (_CODES - 1) + 0.5
-        out[top : top + 256] = table[band.astype(np.int16)]
+    step = max(1, 40_000 // light.shape[1])  # rows that stay in the processor's own memory
+    for top in range(0, light.shape[0], step):
+        roots = np.sqrt(np.clip(light[top : top + step], 0.0, 1.0))
+        out[top : top + step] = codes_of(roots * np.float32(CODES))
     return out
 
 
-def mirrored(plane: Light, top: int, left: int, height: int, width: int) -> Light:
-    """A window of the cloth, which goes on past its edges as its own mirror image."""
-    rows, columns = plane.shape[:2]
-    if top >= 0 and left >= 0 and top + height <= rows and left + width <= columns:
-        return plane[top : top + height, left : left + width]
-    return plane[_bounce(top, height, rows)[:, None], _bounce(left, width, columns)]
+def codes_of(roots: NDArray[np.float32]) -> Pixels:
+    """8-bit sRGB of square roots of light, counted in CODES, not negative."""
+    places = np.minimum(roots + np.float32(0.5), np.float32(CODES)).astype(np.intp)
+    return np.asarray(_codes().take(places))
 
 
-def _bounce(start: int, count: int, size: int) -> NDArray[np.intp]:
-    place = np.arange(start, start + count) % (2 * size)
-    return np.minimum(place, 2 * size - 1 - place)
+@cache
+def _codes() -> Pixels:
+    roots = np.arange(CODES + 1) / CODES
+    return np.rint(linear_to_srgb(roots**2) * 255).astype(np.uint8)
+
+
+def woven(light: Light) -> Cloth:
+    """Linear light (h, w, 3) as cloth."""
+    cloth = np.full((*light.shape[:2], 4), FULL, dtype=np.uint16)
+    cloth[..., :3] = np.sqrt(np.clip(light, 0.0, 1.0)) * np.float32(FULL) + np.float32(0.5)
+    return cloth
+
+
+def light_of(cloth: Cloth) -> Light:
+    """Cloth as linear light (h, w, 3)."""
+    return np.asarray(np.square(cloth[..., :3] / np.float32(FULL)))
+
+
+def chance(name: str) -> np.random.Generator:
+    """Random numbers that belong to this name and to nothing else."""
+    return np.random.default_rng(zlib.crc32(name.encode()))
 
 
 def imagined_swatch(cloth: Print) -> Swatch:
     """Cloth for a print without a photograph: its palette in soft blotches, by share."""
-    rng = np.random.default_rng(zlib.crc32(cloth.id.encode()))
+    rng = chance(cloth.id)
     ppi, side = 50, 300
     field = smooth_noise(rng, side, side, 60.0) + 0.4 * smooth_noise(rng, side, side, 15.0)
     rank = np.argsort(np.argsort(field, axis=None)).reshape(side, side) / field.size

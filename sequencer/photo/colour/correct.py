@@ -10,7 +10,7 @@ Never grey-world: on simulated photos it was worse than no correction (11.6 agai
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from sequencer.colour import lab_to_srgb8, lab_to_xyz
 from sequencer.models import Lab, Pixels
 from sequencer.photo.colour.curves import USUAL_BEND, Profile, target_profile
-from sequencer.photo.colour.doubt import Doubt, Uncertain, blown, doubt_about
-from sequencer.photo.colour.exposure import lift_of
+from sequencer.photo.colour.doubt import Doubt, Uncertain, blown, coloured_light, doubt_about
+from sequencer.photo.colour.exposure import lift_of, tint_of
 from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
 from sequencer.photo.colour.neutral import (
     bare_profile,
@@ -28,6 +28,8 @@ from sequencer.photo.colour.neutral import (
     neutral_profile,
     sheet_lab,
 )
+from sequencer.photo.colour.shoulder import Shoulder
+from sequencer.photo.colour.steep import believable
 from sequencer.photo.colour.taught import GENERAL, Camera, Expected, expected_of
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import view_of
@@ -40,6 +42,11 @@ _CLIPPED = 254
 _MUCH_LOST = 0.03
 _STRIPE = 32
 _TABLE_SHOWS = 0.1
+_TOLD = 1.05
+_COLOURED_LIGHT = (
+    "the light is strongly coloured, or the whole picture is: its colours are far less certain; "
+    "photograph by daylight, away from lamps"
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,12 +170,18 @@ def correct(
     # What fills the picture may itself be dark: only where a table shows is a dark photo lifted.
     several = table_mask is not None and bool(table_mask.mean() > _TABLE_SHOWS)
     lift = lift_of(photo.pixels) if reference is None and several else 1.0
-    profile = _profile(reference, lit, expected, lift)
-    notes = () if camera is None or expected is GENERAL else (
+    if reference is None:
+        profile = bare_profile(expected, lift)
+    else:
+        profile = _profile(reference, lit, expected, photo.pixels, light)
+    notes: tuple[str, ...] = () if camera is None or expected is GENERAL else (
         f"read as a photo by the camera taught as '{camera.name}'",
     )
-    warnings = (*notes, *_warnings(reference, photo.pixels, scraps_mask))
-    doubt = doubt_about(reference, profile, expected.share, several)
+    tint = tint_of(photo.pixels) if reference is None and several else 0.0
+    if coloured_light(reference, tint):
+        notes += (_COLOURED_LIGHT,)
+    warnings = (*notes, *_warnings(reference, lift, photo.pixels, scraps_mask))
+    doubt = doubt_about(reference, profile, expected.share, several, tint)
     return Corrected(photo.pixels, profile, light, kind, doubt, warnings)
 
 
@@ -201,13 +214,18 @@ def light_of(
 
 
 def _profile(
-    reference: Reference | None, lit: Floats, expected: Expected, lift: float
+    reference: Reference, lit: Floats, expected: Expected, pixels: Pixels, light: Light
 ) -> Profile:
-    if reference is None:
-        return bare_profile(expected, lift)
     if reference.kind == "target":
         return target_profile(reference.encoded, lit)
-    return neutral_profile(reference.encoded[0], float(lit[0]), neutral_lab(reference), expected)
+    read, lab = reference.encoded[0], neutral_lab(reference)
+
+    def by(shoulder: Shoulder) -> Profile:
+        return neutral_profile(read, float(lit[0]), lab, replace(expected, shoulder=shoulder))
+
+    if reference.kind == "sheet":
+        return by(expected.shoulder)
+    return believable(by, expected.shoulder, pixels, light)
 
 
 def neutral_lab(reference: Reference) -> Lab:
@@ -218,16 +236,17 @@ def neutral_lab(reference: Reference) -> Lab:
 
 
 def _warnings(
-    reference: Reference | None, pixels: Pixels, scraps: Mask | None
+    reference: Reference | None, lift: float, pixels: Pixels, scraps: Mask | None
 ) -> tuple[str, ...]:
     notes = []
     if reference is not None and blown(reference):
         name = "white sheet" if reference.kind == "sheet" else "grey card"
         notes.append(f"the {name} is overexposed, so the colours are less certain")
     if reference is None:
+        dark = f", and it is dark, so it is read {lift:.1f} times as light" if lift > _TOLD else ""
         notes.append(
-            "no white sheet, grey card or target in this photo: its colours are approximate and "
-            "cannot be compared closely with those of another photo"
+            f"no white sheet, grey card or target in this photo{dark}: its colours are approximate "
+            "and cannot be compared closely with those of another photo"
         )
     if scraps is not None:
         cloth = pixels[::2, ::2][scraps[::2, ::2]]

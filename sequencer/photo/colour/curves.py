@@ -28,14 +28,6 @@ Floats = NDArray[np.floating]
 USUAL_BEND = 0.15
 """Share of a smoothstep in a phone's contrast curve that is undone where nothing is known."""
 
-CLOTH: Floats = np.array([
-    [-0.131, -1.601, 0.601],
-    [0.297, 1.078, -0.888],
-    [0.046, 1.879, -1.4],
-])  # fmt: skip
-"""What a target's paints leave wrong with dyes, mean of two cameras under ten lamps: CIELAB for 50
-units of chroma, of a and of b. Derived from published spectra by benchmarks/fit_cloth.py."""
-
 
 @dataclass(frozen=True, eq=False)
 class Profile:
@@ -43,15 +35,14 @@ class Profile:
 
     ``bend`` (3,) of the tone curve, then ``matrix`` (3, 3) from linear to XYZ; with a target also
     ``rest`` (10, 3), a quadratic in CIELAB for what those left on its patches, and ``misfit``, the
-    mean ΔE00 left there by bend and matrix, 0 without a target. ``drift`` (3,): see `drifted`.
-    ``shoulder``: undone in place of a bend.
+    mean ΔE00 left there by bend and matrix, 0 without a target. ``shoulder``: undone in place of
+    a bend.
     """
 
     bend: Floats
     matrix: Floats
     misfit: float = 0.0
     rest: Floats | None = None
-    drift: Floats | None = None
     shoulder: Shoulder | None = None
 
     def curve(self) -> NDArray[np.float32]:
@@ -76,7 +67,7 @@ class Profile:
         lab = planes_to_lab(planes, self.matrix)
         if self.rest is not None:
             lab += np.einsum("ki,kn->in", self.rest.astype(lab.dtype), _quadratic(lab))
-        return lab if self.drift is None else drifted(lab, self.drift)
+        return lab
 
 
 SRGB = Profile(np.zeros(3), linear_to_xyz(np.eye(3)).T)
@@ -91,14 +82,8 @@ def unbent(encoded: Floats, bend: float) -> Floats:
     return srgb_to_linear(np.interp(encoded, bent, _GRID))
 
 
-def drifted(lab: Floats, drift: Floats) -> Floats:
-    """CIELAB planes (3, n) moved by ``drift`` (3,) for 50 units of chroma, held from 60 on."""
-    share = np.minimum(np.sqrt(lab[1] * lab[1] + lab[2] * lab[2]), 60)
-    return np.asarray(lab + (drift / 50).astype(lab.dtype)[:, None] * share)
-
-
-def target_profile(encoded: Floats, light: Floats, cloth: Floats = CLOTH) -> Profile:
-    """Fit bend and matrix to a target's patches; ``cloth`` (3, 3): see `CLOTH`.
+def target_profile(encoded: Floats, light: Floats) -> Profile:
+    """Fit bend and matrix to a target's patches.
 
     ``encoded`` (24, 3) sRGB 0 to 1, NaN for patches that take no part; ``light`` (24,): how
     brightly each patch is lit. Least squares in CIELAB under a soft L1 loss, so that a patch in a
@@ -124,9 +109,7 @@ def target_profile(encoded: Floats, light: Floats, cloth: Floats = CLOTH) -> Pro
     profile = Profile(best[:3], best[3:].reshape(3, 3))
     seen = profile.lab((profile.linear(encoded) / light[:, None]).T).T
     misfit = float(ciede2000(seen, known).mean())
-    rest = _rest(seen, known)
-    rest[2:4] += cloth[1:]
-    return Profile(profile.bend, profile.matrix, misfit, rest, cloth[0])
+    return Profile(profile.bend, profile.matrix, misfit, _rest(seen, known))
 
 
 def _rest(seen: Floats, known: Floats) -> Floats:

@@ -63,10 +63,10 @@ def _line(x: float, start: float, slope: float, low: float, high: float) -> floa
 
 
 def bare_profile(expected: Expected, lift: float = 1.0) -> Profile:
-    """Without a reference: as the file states it, but lifted, or as the camera's lessons had it."""
+    """Without a reference: as the file states it, or as the camera's lessons had it, lifted."""
     if expected.gains is None or expected.matrix is None:
         return SRGB if lift == 1 else Profile(np.zeros(3), SRGB.matrix * lift)
-    whole = expected.matrix * expected.gains
+    whole = expected.matrix * expected.gains * lift
     return Profile(np.zeros(3), linear_to_xyz(whole.T).T, shoulder=expected.shoulder)
 
 

@@ -4,7 +4,11 @@ A lesson is a response (:mod:`sequencer.photo.colour.shoulder`), a 3 × 3 matrix
 neutral, and the gains the scene needed, fitted to the 24 patches in CIELAB under a soft L1 loss. A
 phone maps tones anew for each scene, so one lesson under another light can do more harm than good:
 lessons count by how like their light is to the photo's, and the general camera always counts for
-half a lesson. Only neutrals are compared: their chromaticity, and half as much their level.
+one lesson (for four where the gains themselves are taken from lessons). Only neutrals are compared:
+their chromaticity, and half as much their level. A response is believed as far as it stands out
+from what one camera's own scenes scatter by, by the positive part of James and Stein (1961): on a
+phone whose responses differ from scene to scene only the matrix helps, a scanner that is always
+steep keeps its curve. benchmarks/real_cameras.py tells both, each photo left out.
 """
 
 from __future__ import annotations
@@ -28,9 +32,14 @@ _POWER_SPREAD, _KNEE_SPREAD, _MIXING_SPREAD = 0.15, 1.2, 0.12
 _SOFT = 3.0
 _CHROMA = 1 / 1.5  # errors of chroma count less than those of lightness, as in CIEDE2000
 _CLIPPED = 0.997
-_ALIKE = 0.25  # log units of chromaticity that lights may differ by and still be like each other
+_ALIKE = 0.15  # log units of chromaticity that lights may differ by and still be like each other
 _LEVEL = 0.5
-_GENERAL = 0.5  # lessons that the general camera counts for
+_GENERAL = 1.0  # lessons that the general camera counts for
+_GENERAL_GAINS = 4.0
+_SCATTER = np.array([0.12, 0.55])
+"""Of log power and log knee between scenes of one camera (9 photos by a phone; study of 22)."""
+_FREEDOM = 2.0
+_NOTHING = 1e-9
 _LEVELS = np.log(lab_to_xyz(PATCHES_LAB[NEUTRALS])[:5, 1])[::-1]  # rising
 _FEWEST = 18
 
@@ -41,7 +50,8 @@ _OFF = ~np.eye(3, dtype=bool)
 class Lesson:
     """What one photo taught.
 
-    ``response``: log power and log knee. ``gains`` (3,): log. ``mixing`` (6,): the matrix off its
+    ``response``: log power and log knee. ``gains`` (3,): log, beyond what such a photo is lifted by
+    without a reference. ``mixing`` (6,): the matrix off its
     diagonal. ``light`` (15,): log of red over green, of blue over green, and of green, for the
     target's five lighter neutrals.
     ``misfit``: median ΔE00 that is left on the patches.
@@ -119,8 +129,10 @@ class Expected:
 GENERAL = Expected()
 
 
-def lesson_from(encoded: Floats, light: Floats) -> Lesson:
+def lesson_from(encoded: Floats, light: Floats, lift: float = 1.0) -> Lesson:
     """Learn from patches ``encoded`` (24, 3) sRGB, 0 to 1, NaN where not seen, lit ``light`` (24,).
+
+    ``lift``: the gain that the photo would get without a reference.
 
     Raises:
         ValueError: too few patches show or too many are clipped.
@@ -144,6 +156,7 @@ def lesson_from(encoded: Floats, light: Floats) -> Lesson:
 
     best = least_squares(errors, _START, loss="soft_l1", f_scale=_SOFT).x
     misfit = float(np.median(ciede2000(lab(best), known)))
+    best[2:5] -= np.log(lift)
     response, gains, mixing = (tuple(map(float, part)) for part in np.split(best, [2, 5]))
     return Lesson(response, gains, mixing, _light(srgb_to_linear(neutral)), misfit)
 
@@ -157,10 +170,20 @@ def expected_of(camera: Camera, neutral: Floats | None = None, luminance: float 
         there = np.array([_light_at(one, luminance) for one in camera.lessons])
         apart = (there - _light(srgb_to_linear(neutral[None]))) * [1, 1, _LEVEL]
         weights = np.exp(-0.5 * ((apart / _ALIKE) ** 2).sum(axis=1))
-    total = float(weights.sum()) + _GENERAL
-    mean = (weights @ rows + _GENERAL * _START) / total
-    share = 1 - _GENERAL / total
+    taught = float(weights.sum())
+    apart = weights @ (rows - _START)
+    total = np.full(len(_START), taught + _GENERAL)
+    total[2:5] = taught + _GENERAL_GAINS
+    moved = apart / total
+    moved[:2] *= _believed(apart[:2] / max(taught, _NOTHING))
+    mean = _START + moved
+    share = taught / (taught + _GENERAL)
     return Expected(_shoulder(mean), _matrix(mean[5:]), np.exp(mean[2:5]), share)
+
+
+def _believed(response: Floats) -> float:
+    """How far a mean response, from the general one, is believed: 0 to 1."""
+    return max(0.0, 1 - _FREEDOM / max(float(((response / _SCATTER) ** 2).sum()), _NOTHING))
 
 
 _START = np.array([np.log(USUAL.power), np.log(USUAL.knee), *[0.0] * 9])

@@ -40,12 +40,13 @@ class Scale:
     """``to_inches`` (3, 3): analysis pixels → inches on the table.
 
     ``source``: bankcard, sheet or marked. ``corners`` (4, 2): the card in analysis pixels, else
-    None.
+    None. ``sure``: how likely it is that what was found is a card; None where the maker says so.
     """
 
     to_inches: Floats
     source: str
     corners: Floats | None = None
+    sure: float | None = None
 
     def ppi(self, point: Floats) -> float:
         """Analysis pixels for an inch of cloth at a point of the picture."""
@@ -113,8 +114,12 @@ def _by_card(photo: Photo, things: Sequence[Scrap], asked: bool, sheet: Floats |
     rivals = [one for one in likely[1:] if one.odds > min(SURE, best.odds - _APART)]
     if best.odds < SURE or best.size < ODD_SIZE or rivals:
         return None, (question(photo, [best, *rivals]),)
-    scale = Scale(best.pose.to_plane, "bankcard", best.corners)
+    scale = Scale(best.pose.to_plane, "bankcard", best.corners, _chance(best.odds))
     return scale, _warp(photo, scale)
+
+
+def _chance(log_odds: float) -> float:
+    return float(1 / (1 + np.exp(-log_odds)))
 
 
 def _by_square_card(
@@ -126,7 +131,7 @@ def _by_square_card(
     best = found[0]
     if not by_sheet:
         return None, (question(photo, found),)
-    scale = Scale(best.pose.to_plane, "bankcard", best.corners)
+    scale = Scale(best.pose.to_plane, "bankcard", best.corners, _chance(best.odds))
     return scale, (*square_corners(photo, best), *_warp(photo, scale))
 
 

@@ -1,9 +1,8 @@
 """Searches: the largest, the best, and ways out of a shortage."""
 
 from sequencer.plan.answers.asking import ask
-from sequencer.plan.answers.best import best_at
 from sequencer.plan.answers.going_on import go_on
-from sequencer.plan.answers.search import best_piece, largest_piece
+from sequencer.plan.answers.search import best_at, best_piece, largest_piece
 from sequencer.plan.answers.waysout import WayOut, ways_out
 
 __all__ = [

@@ -1,78 +1,41 @@
-"""The largest and the best piece that a box really makes: best first, within a stated space.
+"""The largest piece, the best piece, the best of a size: one search, best first.
 
-Each member of the space is a *line*: a strip width, a number of repeats and a kind of strip set,
-with every width of the panel. A line is looked at from its widest panel that the scarcest print
-might give downward; the line that promises most goes first (best-first search: Hart, Nilsson and
-Raphael 1968), and the search ends when no line promises more than what was found.
+Each member of the space is a *line* (strips, repeats, method, sets) with every width of the
+panel. A line is looked at from the widest panel that cloth may give downward; what promises most
+goes first (best-first search: Hart, Nilsson and Raphael 1968), and the search ends when nothing
+left promises more than what was found. What a line promises is worked out only as far as its turn
+asks: from the cloth alone, then with the columns of its widest panel.
+
+A panel is ruled out only where the bound on what lacks shows it, or shows it of a narrower one; one
+whose cutting merely failed still counts for ``best_possible``.
 """
 
 from __future__ import annotations
 
 import heapq
-import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import count, islice
 from typing import Any, NoReturn
 
 from sequencer.errors import PlanError, UsageError
-from sequencer.inches import on_grid, round_down, round_up, show_length, with_units
+from sequencer.inches import round_down, round_up, show_length, with_units
 from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
-from sequencer.plan.answers.asking import Fits, ask, check_options
-from sequencer.plan.asked import LARGEST_SIDE, MM, Length, Request, length
-from sequencer.plan.cloth import Box, Settling, least_needed
-from sequencer.plan.planner import plan_columns
+from sequencer.plan.answers.asking import check_options
+from sequencer.plan.answers.goals import WALL, Found, Goal, Worth
+from sequencer.plan.answers.space import Line, Space
+from sequencer.plan.asked import LARGEST_SIDE, Length, PlanWishes, length, read_size
+from sequencer.plan.cloth import Settling
+from sequencer.plan.planner import finish_panel, plan_columns
 
-STRIPS = tuple(Fraction(eighths, 8) for eighths in (2, 3, 4, 5, 6, 8, 10, 12, 16))
-STRIPS_METRIC = tuple(mm * MM for mm in (7, 10, 12, 15, 20, 25, 30, 40, 50))
-"""Finished strips that ``auto`` tries."""
-FEWEST_ROWS = 12
-"""Fewer rows draw no curve; asked for only where the strips are free (our judgement)."""
 MOST_SETTLED = 90
 """Panels whose strips a search may cut, a limit that a slow machine does not change."""
-WALL = Fraction(36)
-"""Longest side of a piece that nobody gave a size: small enough for a wall (our judgement)."""
-ROWS_ENOUGH, COLUMNS_ENOUGH = 30, 20
-"""Rows and columns from which more add nothing to the curve (our judgement)."""
-JOIN_PRICE = Fraction(1, 100)
-"""Share of a piece's worth that each join costs (our judgement): few joins before small gains."""
-
-
-@dataclass(frozen=True)
-class Goal:
-    """What is looked for: ``name``, ``shape`` (least, greatest width over height), longest side."""
-
-    name: str
-    shape: tuple[Fraction, Fraction]
-    longest: Fraction
-
-    def worth(self, area: Fraction, rows: int, columns: int, joins: int) -> Fraction:
-        """Square inches; for the best piece less where rows or columns are few, or joins many."""
-        if self.name == "largest":
-            return area
-        fine = Fraction(min(rows, ROWS_ENOUGH), ROWS_ENOUGH)
-        fine *= Fraction(min(columns, COLUMNS_ENOUGH), COLUMNS_ENOUGH)
-        return area * fine * max(Fraction(1, 10), 1 - JOIN_PRICE * joins)
-
-
-@dataclass(frozen=True)
-class Line:
-    """Panels alike but for their width."""
-
-    strip: Fraction
-    repeats: int
-    method: str
-    sets: str
-
-
-@dataclass(frozen=True)
-class Found:
-    """A panel that can be cut: its arguments, its worth, and what joins it takes."""
-
-    wishes: Mapping[str, Any]
-    worth: Fraction
-    joins: int
+MOST_WIDER = 4
+"""Panels tried between the widest that was cut and the next wider one, which was not."""
+MOST_FITTED = 400
+"""Panels whose columns it may look at."""
 
 
 def largest_piece(
@@ -118,6 +81,41 @@ def best_piece(
     return Search(prints, seq, given, strip, Goal("best", shape, WALL)).run()
 
 
+def best_at(
+    prints: Sequence[Print],
+    seq: Ordered | Sequence[str],
+    size: str | Sequence[Length],
+    **options: Any,
+) -> Plan:
+    """The panel of this centre size that follows the curve closest and that the scraps can give.
+
+    Searched: every number of repeats whose strips can fill the height on the ruler, strips as
+    equal as the scraps allow (scarce prints get the narrower ones), smallest columns from the seam
+    allowance to four of them, flat and loop. Closeness is the columns' root mean square miss as a
+    share of the curve's height; of equals the panel with fewest rows, columns and joins is best.
+
+    Raises:
+        UsageError: an option or size that cannot be understood or that the search settles itself.
+        PlanError: no such panel can be sewn, or none can be cut from the scraps; says what lacks.
+    """
+    check_options(options, ("strip", "repeats", "smallest"))
+    wanted = read_size(with_units(size, str(options.get("units") or "in")))
+    if wanted is None:
+        raise UsageError("The best piece of which size? Write width x height, like 8x10.")
+    shape = wanted[0] / wanted[1], wanted[0] / wanted[1]
+    goal = Goal("best at a size", shape, max(wanted), wanted)
+    return Search(prints, seq, options, None, goal).run()
+
+
+@dataclass(frozen=True)
+class Open:
+    """A line still to be looked at from ``width`` down; ``fitted``: its columns are known."""
+
+    line: Line
+    width: Fraction
+    fitted: bool
+
+
 class Search:
     """Lines, what they promise, and the panels that can be cut."""
 
@@ -130,225 +128,229 @@ class Search:
         goal: Goal,
     ) -> None:
         check_options(options, ("size", "columns", "offsets", "pieces", "prove"))
-        self.prints, self.seq, self.options, self.goal = prints, seq, dict(options), goal
-        self.known = {item.id: item for item in prints}
-        self.sample, _ = ask(prints, seq, {**options, "strip": None, "repeats": 1})
-        self.free = strip in (None, "auto", "any")
-        self.strips = self._strips(strip)
-        self.step = 5 * MM if self.sample.units == "cm" else Fraction(1, 4)
-        self.fits = Fits()
-        self._held: dict[Fraction, Fraction] = {}
-        self.settled = 0
-        self.ceiling = Fraction(0)
-        """Worth that no panel of the space exceeds: as wide as cloth may do, enough columns."""
-        self.fewest_rows = FEWEST_ROWS if self.free else 2
-        if not any(Box(self.sample, self.known).scraps.values()):
+        self.prints, self.seq, self.goal = prints, seq, goal
+        self.space = Space(prints, seq, options, strip, goal)
+        self.settled = self.looked = 0
+        self.ceiling: Worth | None = None
+        """Most that a panel might be worth which was passed over without a proof."""
+        self.nearest: tuple[Fraction, Line] | None = None
+        self.turn = count()
+        self.queue: list[tuple[tuple[Fraction, ...], int, Open]] = []
+        sized = any(one.scraps or one.cuttable_in for one in prints
+                    if one.id in self.space.sample.ids)  # fmt: skip
+        if not sized and goal.size is None:
             raise PlanError(
                 "No scrap of this sequence has a size, so nothing bounds the piece. Give sizes, "
                 "like: passalong size FOLDER ID=18x22."
             )
 
-    def _strips(self, strip: Length | None) -> list[Fraction]:
-        seam, units = self.sample.seam, self.sample.units
-        if self.free:
-            every = STRIPS_METRIC if units == "cm" else STRIPS
-            return [one for one in every if one >= seam and on_grid(one, self.sample.grid)]
-        found = length("Strip", with_units(strip if strip is not None else 0, units))
-        if found < seam:
-            raise PlanError(
-                f"Strips of {show_length(found, units)} finished are narrower than the seam "
-                f"allowance {show_length(seam, units)}."
-            )
-        return [found]
-
-    # ── the space ─────────────────────────────────────────────────────────────────────────
-
-    def lines(self) -> Iterator[Line]:
-        """Every line of the space."""
-        n, asked = len(self.sample.ids), self.options
-        kinds = [("loop", "tall"), ("flat", "repeat")]
-        if "method" in asked or "sets" in asked:
-            methods = [asked.get("method", "loop")] if "method" in asked else ["loop", "flat"]
-            sets = [asked["sets"]] if asked.get("sets", "auto") != "auto" else ["tall", "repeat"]
-            kinds = [(m, s) for m in methods for s in sets if (m, s) != ("loop", "repeat")
-                     or "sets" in asked]  # fmt: skip
-        for strip in self.strips:
-            most = math.floor(self.goal.longest / (n * strip))
-            counts = [asked["repeats"]] if asked.get("repeats") else range(1, most + 1)
-            for repeats in counts:
-                if n * repeats < self.fewest_rows:
-                    continue
-                for method, sets_ in kinds if repeats > 1 else kinds[:1]:
-                    yield Line(strip, repeats, method, sets_)
-
-    def wishes(self, line: Line, width: Fraction) -> dict[str, Any]:
-        """Arguments of ``plan_columns`` for a panel."""
-        height = len(self.sample.ids) * line.strip * line.repeats
-        return {
-            **self.options, "size": (width, height), "strip": line.strip,
-            "repeats": line.repeats, "method": line.method, "sets": line.sets,
-        }  # fmt: skip
-
-    def widest(self, line: Line) -> Fraction | None:
-        """The widest panel that the scarcest print might give; None if there is none."""
-        height = len(self.sample.ids) * line.strip * line.repeats
-        low, high = self.goal.shape
-        least = round_up(max(low * height, line.strip, self.sample.seam), self.step)
-        held = self.held(line)
-        width = min(held / line.repeats, high * height, self.goal.longest)
-        width = reach = round_down(width, self.step)
-        while width >= least and not self._may_do(line, width, held):
-            reach = width - self.step
-            width -= max(self.step, round_down(width / 32, self.step))
-        if reach >= least:
-            rows = line.repeats * len(self.sample.ids)
-            able = self.goal.worth(reach * height, rows, COLUMNS_ENOUGH, 0)
-            self.ceiling = max(self.ceiling, able)
-        return width if width >= least else None
-
-    def held(self, line: Line) -> Fraction:
-        """Most length of strip that the scarcest print gives."""
-        if line.strip not in self._held:
-            strips = dict.fromkeys(self.sample.ids, line.strip)
-            box = Box(replace(self.sample, strips=strips), self.known)
-            self._held[line.strip] = min(box.most(key) for key in box.sized)
-        return self._held[line.strip]
-
-    def _may_do(self, line: Line, width: Fraction, held: Fraction) -> bool:
-        """Whether joins and rests aside the scarcest print holds the strips of this panel."""
-        request, curve = ask(self.prints, self.seq, self.wishes(line, width))
-        columns = self.fits(request, curve).columns
-        return least_needed(request, columns) <= held
-
-    # ── the search ────────────────────────────────────────────────────────────────────────
-
     def run(self) -> Plan:
         """The plan that is worth most of those that can be cut; with fewer rows than draw a curve
         only where there is no other.
         """
-        plan = self._run()
-        if plan is None and self.fewest_rows > 2:
-            self.fewest_rows, self.settled = 2, 0
-            plan = self._run()
-        if plan is None:
-            self._give_up()
-        return plan
+        found = self._run()
+        if found is None and self.space.fewest_rows > 2 and not self.goal.size:
+            self.space.fewest_rows, self.settled, self.looked = 2, 0, 0
+            found = self._run()
+        return self._give_up() if found is None else self._report(found)
 
-    def _run(self) -> Plan | None:
+    def _run(self) -> Found | None:
         found: Found | None = None
-        queue: list[tuple[Fraction, int, Line, Fraction]] = []
-        for number, line in enumerate(self.lines()):
-            width = self.widest(line)
-            if width is not None:
-                heapq.heappush(queue, (-self.promise(line, width), number, line, width))
-        if not queue:
-            return None
-        while queue and self.settled < MOST_SETTLED:
-            promise, number, line, width = heapq.heappop(queue)
-            if found is not None and -promise <= found.worth:
+        self.queue, self.ceiling = [], None
+        for line in self.space.lines():
+            least, most = self.space.limits(line)
+            if most >= least:
+                self._push(Open(line, most, False), self.space.promise(line, most))
+        while self.queue and self.settled < MOST_SETTLED and self.looked < MOST_FITTED:
+            if found and self._most_open() <= found.worth:
                 break
-            made = self.attempt(line, width)
+            key, _, here = heapq.heappop(self.queue)
+            promise = tuple(-figure for figure in key)
+            if not here.fitted:
+                self._fit(here, promise)
+                continue
+            made = self._attempt(here)
+            if made is None or made.worth < promise:
+                self._pass_over(promise)
             if made is not None and (found is None or made.worth > found.worth):
-                found = self._wider(line, width, made)
-            narrower = self._narrower(line, width, made)
-            if narrower is not None:
-                heapq.heappush(queue, (-self.promise(line, narrower), number, line, narrower))
-        open_ = any(found is None or -promise > found.worth for promise, *_ in queue)
-        return None if found is None else self._report(found, not open_)
+                found = made if self.goal.size else self._wider(here, made)
+            self._go_on(here, made)
+        return found
 
-    def promise(self, line: Line, width: Fraction) -> Fraction:
-        """What a panel is worth if no strip of it is joined."""
-        request, curve = ask(self.prints, self.seq, self.wishes(line, width))
-        columns = len(self.fits(request, curve).columns)
-        return self.goal.worth(width * request.height, request.rows, columns, 0)
+    def _push(self, here: Open, promise: Worth | None) -> None:
+        if promise is not None:
+            entry = tuple(-figure for figure in promise), next(self.turn), here
+            heapq.heappush(self.queue, entry)
 
-    def attempt(self, line: Line, width: Fraction) -> Found | None:
+    def _most_open(self) -> Worth:
+        return tuple(-figure for figure in self.queue[0][0])
+
+    def _pass_over(self, promise: Worth | None) -> None:
+        if promise is not None and (self.ceiling is None or promise > self.ceiling):
+            self.ceiling = promise
+
+    def _fit(self, here: Open, promise: Worth) -> None:
+        """The widest panel of the line that cloth may give, with the columns it has.
+
+        Found by halving, from a guess: a wider panel is taken to need no less cloth.
+        """
+        space, line = self.space, here.line
+        now = space.promise(line, here.width)
+        if now is None or now < promise:  # more is known since than when it was pushed
+            return self._push(here, now)
+        step = space.step
+        least = space.limits(line)[0]
+        low, high = least - step, here.width + step
+        best: Worth | None = None
+        width = here.width if self.goal.size else space.guess(line, least, here.width)
+        while high - low > step:
+            self.looked += 1
+            request, followed = space.columns(line, width)
+            lacking = space.lacking(line, request, followed)
+            if lacking:
+                high = width
+                self._note(lacking, line)
+            else:
+                low, best = width, self.goal.worth(space.panel(request, followed))
+            if self.goal.size:
+                break
+            width = space.guess(line, low + step, high - step)
+        if best is not None:
+            self._push(Open(line, low, True), best)
+        return None
+
+    def _note(self, lacking: Fraction, line: Line) -> None:
+        if self.nearest is None or lacking < self.nearest[0]:
+            self.nearest = lacking, line
+
+    def _attempt(self, here: Open) -> Found | None:
         """The panel, if its strips can be cut from the scraps."""
         self.settled += 1
-        wishes = self.wishes(line, width)
-        request, curve = ask(self.prints, self.seq, wishes)
-        columns = self.fits(request, curve).columns
-        settling = Settling(request, self.known)
-        best = settling.best(columns, False, all_or_none=True)
+        request, followed = self.space.columns(here.line, here.width)
+        settling = Settling(request, self.space.known)
+        best = settling.best(followed.columns, bool(self.goal.size), all_or_none=True)
         if best.merit[0]:
+            self._note(Fraction(best.merit[0], settling.box.unit), here.line)
             return None
-        area = width * request.height
-        worth = self.goal.worth(area, request.rows, len(columns), best.merit[1])
-        return Found(wishes, worth, best.merit[1])
+        wishes = self.space.wishes(here.line, here.width)
+        panel = replace(self.space.panel(request, followed), joins=best.merit[1])
+        if self.goal.name != "largest" and not panel.bought:
+            finished = finish_panel(request, PlanWishes.of(wishes), followed.columns,
+                                    self.space.known, settling.placed(best).uses)  # fmt: skip
+            panel = replace(panel, bought=finished.bought)
+        return Found(wishes, self.goal.worth(panel), best.merit[1])
 
-    def _narrower(self, line: Line, width: Fraction, made: Found | None) -> Fraction | None:
-        """The next panel of a line: a little narrower after a failure or joins, else none."""
-        if made is not None and not (made.joins and self.goal.name == "best"):
-            return None
-        height = len(self.sample.ids) * line.strip * line.repeats
-        next_ = width - max(self.step, round_down(width / 16, self.step))
-        return next_ if next_ >= max(self.goal.shape[0] * height, self.sample.seam) else None
+    def _go_on(self, here: Open, made: Found | None) -> None:
+        """The next panel of the line: a little narrower after a failure or joins, else none."""
+        if self.goal.size or (made is not None and not (made.joins and self.goal.name == "best")):
+            return
+        least, _ = self.space.limits(here.line)
+        width = here.width - self._jump(here.width)
+        if width >= least:
+            request, followed = self.space.columns(here.line, width)
+            self._push(Open(here.line, width, True),
+                       self.goal.worth(self.space.panel(request, followed)))  # fmt: skip
 
-    def _wider(self, line: Line, width: Fraction, made: Found) -> Found:
-        """Panels between this one and the next wider that failed, by halving."""
-        jump = max(self.step, round_down(width / 16, self.step))
-        low, high = width, min(width + jump, self.widest(line) or width)
-        while high - low >= 2 * self.step:
-            middle = round_down((low + high) / 2, self.step)
-            better = self.attempt(line, middle)
+    def _wider(self, here: Open, made: Found) -> Found:
+        """Panels between this one and the next wider that failed, the widest first."""
+        step, (_, most) = self.space.step, self.space.limits(here.line)
+        gap = int((min(self._jump(here.width), most - here.width)) / step)
+        tries = min(gap, MOST_WIDER)
+        for k in range(tries):
+            width = here.width + (gap - k * gap // tries) * step
+            better = self._attempt(replace(here, width=width))
             if better is not None and better.worth >= made.worth:
-                made, low = better, middle
-            else:
-                high = middle
+                return better
         return made
 
+    def _jump(self, width: Fraction) -> Fraction:
+        """How much narrower the next panel of a line is."""
+        return max(self.space.step, round_down(width / 24, self.space.step))
+
     def _give_up(self) -> NoReturn:
-        """Say which print is the scarcest."""
-        box = Box(replace(self.sample, strips=dict.fromkeys(self.sample.ids, min(self.strips))),
-                  self.known)  # fmt: skip
-        scarce = min(box.sized, key=lambda key: (box.held(key, full=True), key))
+        """Say what lacks, or which print is the scarcest."""
+        sample = self.space.sample
+        if self.goal.size:
+            raise PlanError(self._lacking())
+        smallest = Line((min(self.space.strips),) * len(sample.ids), 1, *self.space.kinds()[0])
+        scarce = self.space.scarcest(smallest)[0]
+        box = self.space.box(smallest)
         length_ = Fraction(box.held(scarce, full=True), box.unit)
-        name = self.known[scarce].name or scarce
         raise PlanError(
             "Not even the smallest of the panels looked for can be cut from the scraps. The "
-            f"scarcest print is {name}: {self.sample.show(length_)} of the narrowest strip looked "
-            "for. Leave it out, add a scrap of it, or set another strip."
+            f"scarcest print is {self.space.known[scarce].name or scarce}: {sample.show(length_)} "
+            "of the narrowest strip looked for. Leave it out, add a scrap of it, or set another "
+            "strip."
         )
 
-    def _what(self, top: bool) -> str:
-        """What was compared, and what not."""
-        show, least = self.sample.show, self.fewest_rows
-        words = {"tall": "tall sets", "repeat": "sets of one repeat"}
-        kinds = sorted({f"{line.method} with {words[line.sets]}" for line in self.lines()})
-        most = ("largest" if self.goal.name == "largest" else
-                "one worth most: area, less for few rows or columns and for joins")  # fmt: skip
-        low, high = self.goal.shape
+    def _lacking(self) -> str:
+        assert self.goal.size is not None
+        for line in [] if self.nearest else islice(self.space.lines(), MOST_WIDER):
+            request, followed = self.space.columns(line, self.goal.size[0])
+            self._note(self.space.lacking(line, request, followed), line)
+        assert self.nearest is not None
+        wishes = self.space.wishes(self.nearest[1], self.goal.size[0])
+        plan = plan_columns(self.prints, self.seq, **{**wishes, "prove": True})
+        units, grid = str(plan.options["units"]), Fraction(plan.options["grid"])
+        known = self.space.known
+        short = [
+            f"{known[need.print].name or need.print} by "
+            f"{show_length(round_up(need.short_by, grid), units)}"
+            for need in plan.fabric if need.short_by
+        ]  # fmt: skip
         return (
-            f"compared: strips of {', '.join(map(show, self.strips))}; every number of repeats "
-            f"with at least {least} rows; sewn {' and '.join(kinds)}; widths in steps of "
-            f"{show(self.step)}, from {low} to {high} times the height and no side above "
-            f"{show(self.goal.longest)}; columns as the curve wants them. "
-            + (f"Of these none is better: the {most}. " if top else
-               f"The {most}, of those found that can be cut; best_possible is what the scarcest "
-               "print's length of strip would allow. ")
-            + "Not compared: other columns, strips of unequal width, other sequences, borders"
+            "No panel of this size can be cut from the scraps. Nearest: "
+            f"{plan.repeats} repeats in {len(plan.columns)} columns, which lacks "
+            f"{', '.join(short)} of strip. Ask for the largest piece, or find more of these prints."
         )
 
-    def _report(self, found: Found, closed: bool) -> Plan:
+    # ── what is said of it ────────────────────────────────────────────────────────────────
+
+    def _report(self, found: Found) -> Plan:
         """The plan with what the search can promise about it."""
         plan = plan_columns(self.prints, self.seq, **{**found.wishes, "prove": True})
-        ceiling = self.ceiling
-        top = found.worth == ceiling
-        box = Box(self._request_of(plan), self.known)
-        held = {key: box.most(key) for key in box.sized}
-        limits = sorted(key for key, total in held.items() if total == min(held.values()))
+        most = max(one for one in (
+            found.worth, self.ceiling, self._most_open() if self.queue else None
+        ) if one is not None)  # fmt: skip
+        line = Line(tuple(plan.finished_strip[key] for key in plan.prints), plan.repeats,
+                    plan.method, str(plan.options["sets"]))  # fmt: skip
+        limits = self.space.scarcest(line)
         search = {
             "goal": self.goal.name,
-            "status": "proved" if top else "bounded",
-            "what": self._what(top),
-            "best_possible": round(float(ceiling), 4),
-            "gap": round(float(1 - found.worth / ceiling), 4),
-            "worth": round(float(found.worth), 4),
+            "status": "proved" if found.worth == most else "bounded",
+            "what": self._what(found.worth == most),
+            **self.goal.figures(found.worth, most),
             "limits": limits,
             "panels": self.settled,
-            "finished": closed,
+            "finished": not self.queue or self._most_open() <= found.worth,
         }
         return replace(plan, search=search)
 
-    def _request_of(self, plan: Plan) -> Request:
-        return replace(self.sample, strips=dict(plan.finished_strip))
+    def _what(self, top: bool) -> str:
+        """What was compared, and what not."""
+        space, goal = self.space, self.goal
+        show = space.sample.show
+        words = {"tall": "tall sets", "repeat": "sets of one repeat"}
+        kinds = " and ".join(sorted(f"{m} with {words[s]}" for m, s in space.kinds()))
+        if goal.size:
+            told = (
+                f"every number of repeats that fills the height of {show(goal.size[1])}; strips as "
+                "equal as the scraps ask; five smallest columns from the seam allowance to four "
+                f"of it; sewn {kinds}; {show(goal.size[0])} wide"
+            )
+        else:
+            low, high = goal.shape
+            told = (
+                f"strips of {', '.join(map(show, space.strips))}; every number of repeats with at "
+                f"least {space.fewest_rows} rows; sewn {kinds}; widths in steps of "
+                f"{show(space.step)}, from {low} to {high} times the height and no side above "
+                f"{show(goal.longest)}"
+            )
+        return (
+            f"compared: {told}; columns as the curve wants them; scraps cut in lanes. "
+            + (f"Of these none is better: {goal.told}. " if top else
+               f"Of those found that can be cut: {goal.told}; best_possible is what the bound on "
+               "strip does not rule out, a wider panel needing no less of it. ")
+            + "Not compared: other columns, other sequences, other borders"
+            + ("" if goal.size else ", strips of unequal width")
+        )  # fmt: skip

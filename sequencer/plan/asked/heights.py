@@ -30,8 +30,13 @@ def settle_height(
     wanted: tuple[Fraction, Fraction] | None,
     customs: Customs,
     seam: Fraction,
+    fitted: Mapping[str, Any] | None = None,
 ) -> tuple[dict[str, Fraction], int]:
-    """Finished strips and the number of repeats that make the height, or who is nearest."""
+    """Finished strips and the number of repeats that make the height, or who is nearest.
+
+    ``fitted``: widths that ``fit`` found before. Each print keeps its own, in whatever order they
+    lie, for as long as together they still make the height.
+    """
     if repeats is not None and not isinstance(repeats, int):
         raise UsageError(f"Repeats {repeats} is not a whole number.")
     if repeats is not None and repeats < 1:
@@ -48,6 +53,8 @@ def settle_height(
     if strips is None:
         if wanted is None:
             raise UsageError("Strip 'fit' needs a size to fit to.")
+        if held := _still_fit(ids, fitted, wanted[1], repeats, seam):
+            return held
         return fit_strips(ids, wanted[1], repeats, seam, customs)
     if wanted is None:
         return strips, 3 if repeats is None else repeats
@@ -60,6 +67,24 @@ def settle_height(
     if one * repeats != wanted[1]:
         _wrong_height(ids, strips, repeats, wanted[1], customs, seam)
     return strips, repeats
+
+
+def _still_fit(
+    ids: tuple[str, ...],
+    fitted: Mapping[str, Any] | None,
+    height: Fraction,
+    repeats: int | None,
+    seam: Fraction,
+) -> tuple[dict[str, Fraction], int] | None:
+    """Widths found before, where they are those of just these prints and make the height."""
+    if fitted is None or set(fitted) != set(ids):
+        return None
+    strips = read_strips(ids, fitted, seam)
+    one = sum(strips.values(), Fraction(0)) if strips else Fraction(0)
+    if not strips or min(strips.values()) < seam or height % one:
+        return None
+    count = int(height / one)
+    return (strips, count) if repeats in (None, count) else None
 
 
 def _wrong_height(

@@ -48,7 +48,9 @@ def understand(
     wanted = read_size(wishes.size)
     widths, shifts = parse_widths("Columns", wishes.columns), parse_offsets(wishes.offsets)
     _check_explicit(widths, shifts)
-    strips, count = settle_height(ids, wishes.strip, wishes.repeats, wanted, customs, allowance)
+    strips, count = settle_height(
+        ids, wishes.strip, wishes.repeats, wanted, customs, allowance, wishes.fitted
+    )
     height = sum(strips.values(), Fraction(0)) * count
     ruler = _ruler(wishes.grid, wishes.units, [allowance, *(widths or ())], wanted)
     least = _least(wishes.smallest, allowance, strips, ruler, wishes.units)

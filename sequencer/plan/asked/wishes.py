@@ -15,7 +15,7 @@ from sequencer.plan.asked.request import Length
 LENGTHS = frozenset({
     "size", "strip", "columns", "seam", "border", "binding", "smallest", "largest", "grid",
     "set_length", "squaring", "usable", "backing", "pieces", "tolerance", "straighten", "spare",
-    "left",
+    "left", "fitted",
 })  # fmt: skip
 """Wishes that are lengths: bare numbers among them are in the piece's units."""
 
@@ -33,8 +33,11 @@ class PlanWishes:
         strip: one finished strip, a list in sequence, ``{id: width}``, or ``"fit"`` for one or
             two ruler widths that fill the height. None: ``"fit"`` if there is a size, else 1/4 in
             (7 mm with ``units="cm"``), or the seam allowance where that is wider.
+        fitted: ``{id: width}`` that ``"fit"`` found before: each print keeps its width in any
+            order, while they fill the height.
         repeats: runs through all prints; None: as ``size`` asks, 3 without a size.
-        curve: wave, hill, valley, zigzag, flame, slope, a CSV, JSON or PNG file, or points.
+        curve: wave, hill, valley, zigzag, flame, slope, a CSV, JSON or PNG file, points, or
+            ``{"rows": […], "base": 0}``, heights in rows that are never stretched.
         columns, offsets: explicit finished widths and offsets; either alone leaves the other to
             the curve (widths) or to equal widths (offsets).
         seam: allowance, default 1/4 in or 7 mm; no strip or column may be narrower.
@@ -105,6 +108,7 @@ class PlanWishes:
     joins: str = "any"
     straighten: Length | None = None
     spare: Length | None = None
+    fitted: Mapping[str, Length] | None = None
 
     @classmethod
     def names(cls) -> frozenset[str]:

@@ -133,16 +133,23 @@ class Box:
             for scrap in self.scraps[key] or ()
         )  # fmt: skip
 
-    def most(self, key: str) -> Fraction:
-        """Inches of strip that no cutting of the print's scraps exceeds, measured sides in full."""
+    def most(
+        self, key: str, toll: Fraction = Fraction(0), least: Fraction | None = None
+    ) -> Fraction:
+        """Inches of strip that no lanes of the print's scraps exceed, measured sides in full;
+        ``toll`` is taken off each lane, and those shorter than ``least`` give nothing.
+        """
         width = self.whole(self.request.cut(self.request.strips[key]))
+        shortest = 1 if least is None else math.ceil(least * self.unit)
         return Fraction(
-            sum(most_length(self._sides(scrap, True), width, scrap.upright)
+            sum(most_length(self._sides(scrap, True), width, scrap.upright, self.whole(toll),
+                            shortest)
                 for scrap in self.scraps[key] or ()), self.unit)  # fmt: skip
 
-    def lacks_at_least(self, key: str, needed: Fraction) -> Fraction:
-        """What no cutting can spare a print of which so much strip is needed, joins aside."""
-        return max(Fraction(0), needed - self.most(key))
+    def loss(self, key: str) -> Fraction:
+        """Inches that a join of the print's strips costs."""
+        request = self.request
+        return join_loss(request.join, request.cut(request.strips[key]), request.seam)
 
     def _sides(self, scrap: Scrap, full: bool) -> tuple[int, int]:
         long, short = scrap.full if full else scrap.sure

@@ -12,6 +12,7 @@ counted in work, not seconds, and work in whole numbers, so that every machine f
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -33,6 +34,8 @@ Merit = tuple[int, int, int, int]
 """Length lacking, joins, scraps touched, lanes touched."""
 Mix = tuple[Way | None, ...]
 """A way for each scrap."""
+Lane = tuple[int, int, int]
+"""Length left, scrap, number of the lane."""
 
 
 @dataclass(frozen=True)
@@ -150,17 +153,54 @@ def _most_full(room: int, kinds: Sequence[int], counts: Sequence[int]) -> tuple[
     return best[1]
 
 
-class _Lane:
-    """A lane and what is left of it."""
+class _Lanes:
+    """What is left of every lane, the fullest last; ``failed``: a length no longer to be had."""
 
-    __slots__ = ("left", "number", "scrap")
+    def __init__(self, ways: Mix) -> None:
+        self.left = sorted(
+            (length, scrap, number)
+            for scrap, way in enumerate(ways) if way
+            for number, length in enumerate(way.lanes)
+        )  # fmt: skip
+        self.failed: int | None = None
 
-    def __init__(self, scrap: int, number: int, length: int) -> None:
-        self.scrap, self.number, self.left = scrap, number, length
+    def take(self, at: int, length: int) -> Piece:
+        """``length`` of the lane at this place."""
+        left, scrap, number = self.left.pop(at)
+        insort(self.left, (left - length, scrap, number))
+        return Piece(scrap, number, length)
 
-    def take(self, length: int) -> Piece:
-        self.left -= length
-        return Piece(self.scrap, self.number, length)
+    def best_fit(self, length: int) -> tuple[Piece, ...]:
+        """The strip cut whole from the lane it leaves least of, if there is one."""
+        at = bisect_left(self.left, (length,))
+        return (self.take(at, length),) if at < len(self.left) else ()
+
+    def joined(self, length: int, order: Order) -> tuple[Piece, ...]:
+        """Pieces of the longest remnants, the last the shortest that still reaches; () if none."""
+        if self.failed is not None and length >= self.failed:
+            return ()
+        usable = self.left[bisect_left(self.left, (order.shortest,)) :]
+        first: list[Lane] = []
+        need = length
+        while usable and len(first) < order.most_pieces:
+            at = bisect_left(usable, (need,))
+            if first and at < len(usable):
+                return self._share(first, usable[at], need, order.shortest)
+            *usable, lane = usable
+            first.append(lane)
+            need += order.loss - lane[0]
+        self.failed = length
+        return ()
+
+    def _share(
+        self, first: Sequence[Lane], last: Lane, need: int, shortest: int
+    ) -> tuple[Piece, ...]:
+        """All of the first lanes and ``need`` of the last, never less than can be joined."""
+        end = max(need, shortest)
+        back = min(end - need, max(0, first[-1][0] - shortest))
+        takes = [(lane, lane[0] - (back if lane is first[-1] else 0)) for lane in first]
+        return tuple(self.take(bisect_left(self.left, lane), length)
+                     for lane, length in (*takes, (last, end)))  # fmt: skip
 
 
 Made = dict[int, tuple[Piece, ...]]
@@ -214,26 +254,23 @@ class _Bench:
         self, ways: Mix, turn: Sequence[int], fullest: bool = False, as_they_come: bool = False
     ) -> Cutting:
         """Whole strips, then joined ones, then ABSENT."""
-        lanes = [
-            _Lane(scrap, number, length)
-            for scrap, way in enumerate(ways) if way
-            for number, length in enumerate(way.lanes)
-        ]  # fmt: skip
-        lengths = self.order.lengths
+        lanes, lengths = _Lanes(ways), self.order.lengths
         made: Made = self._fill_lanes(lanes) if fullest else {}
         for i in turn:
             if i not in made:
-                whole = _best_fit(lanes, lengths[i])
-                if whole:
-                    made[i] = whole
-                elif as_they_come:
-                    made[i] = self._joined(lanes, lengths[i])
+                whole = lanes.best_fit(lengths[i])
+                if whole or as_they_come:
+                    made[i] = whole or self._joined(lanes, lengths[i])
         for i in turn:
             if i not in made:
                 made[i] = self._joined(lanes, lengths[i])
         return Cutting(ways, tuple(made[i] for i in range(len(lengths))), self.bound)
 
-    def _fill_lanes(self, lanes: Sequence[_Lane]) -> Made:
+    def _joined(self, lanes: _Lanes, length: int) -> tuple[Piece, ...]:
+        made = lanes.joined(length, self.order) if self.joins else ()
+        return made or (Piece(ABSENT, 0, length),)
+
+    def _fill_lanes(self, lanes: _Lanes) -> Made:
         """Each lane, the longest first, as full of whole strips as can be (minimum bin slack:
         Gupta and Ho, Production Planning & Control 10 (1999) 598).
         """
@@ -241,46 +278,17 @@ class _Bench:
         for i in self.down:
             waiting.setdefault(self.order.lengths[i], []).append(i)
         made: Made = {}
-        for lane in sorted(lanes, key=lambda one: (-one.left, one.scrap, one.number)):
+        for lane in sorted(lanes.left, key=lambda one: (-one[0], one[1], one[2])):
             kinds = [kind for kind, left in waiting.items() if left]
             if not kinds:
                 break
             counts = [len(waiting[kind]) for kind in kinds]
-            for kind, count in zip(kinds, _most_full(lane.left, kinds, counts), strict=True):
+            for kind, count in zip(kinds, _most_full(lane[0], kinds, counts), strict=True):
                 for _ in range(count):
-                    made[waiting[kind].pop(0)] = (lane.take(kind),)
+                    at = bisect_left(lanes.left, lane)
+                    made[waiting[kind].pop(0)] = (lanes.take(at, kind),)
+                    lane = (lane[0] - kind, *lane[1:])
         return made
-
-    def _joined(self, lanes: Sequence[_Lane], length: int) -> tuple[Piece, ...]:
-        """Pieces of the longest remnants, the last the shortest that still reaches."""
-        order = self.order
-        usable = sorted(
-            (lane for lane in lanes if lane.left >= order.shortest),
-            key=lambda lane: (-lane.left, lane.scrap, lane.number),
-        ) if self.joins else []  # fmt: skip
-        need = length
-        for count, lane in enumerate(usable[: order.most_pieces]):
-            enough = [one for one in usable[count:] if one.left >= need]
-            if count and enough:
-                return self._share(usable[:count], enough[-1], need)
-            need += order.loss - lane.left
-        return (Piece(ABSENT, 0, length),)
-
-    def _share(self, first: Sequence[_Lane], last: _Lane, need: int) -> tuple[Piece, ...]:
-        """All of the first lanes and ``need`` of the last, never less than can be joined."""
-        shortest = self.order.shortest
-        end = max(need, shortest)
-        back = min(end - need, max(0, first[-1].left - shortest))
-        pieces = [lane.take(lane.left - (back if lane is first[-1] else 0)) for lane in first]
-        return (*pieces, last.take(end))
-
-
-def _best_fit(lanes: Sequence[_Lane], length: int) -> tuple[Piece, ...]:
-    """The strip cut whole from the lane it leaves least of, if there is one."""
-    fits = [lane for lane in lanes if lane.left >= length]
-    if not fits:
-        return ()
-    return (min(fits, key=lambda lane: (lane.left, lane.scrap, lane.number)).take(length),)
 
 
 def lanes_left(cutting: Cutting) -> Counter[tuple[int, int]]:

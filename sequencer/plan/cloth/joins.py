@@ -10,10 +10,11 @@ else into the widest column that holds them clear of its seams.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import accumulate, permutations
+from itertools import accumulate, pairwise, permutations
 
 from sequencer.plan.sewing import StripSet
 
@@ -57,16 +58,6 @@ class Segments:
         clear = start >= first + self.seam and end <= last - self.seam
         return Join(start, end, columns, CLEAR if clear else NEAR_SEAM)
 
-    def badness(self, join: Join) -> tuple[int, Fraction]:
-        """Sorts joins: least harm first, then the widest column."""
-        width = max((self.width(column) for column in join.columns), default=Fraction(0))
-        return join.kind, -width
-
-    def width(self, column: int) -> Fraction:
-        """Cut width of the column's segment in this set."""
-        at = self.columns.index(column)
-        return self.marks[at + 1] - self.marks[at]
-
 
 @dataclass(frozen=True)
 class Joining:
@@ -92,51 +83,76 @@ def place_joins(
     could be longer. Every order of up to four pieces is tried; within an order the joins are
     settled from the squared end on.
     """
+    bench = _Bench(lengths, spare, how, segments, total)
     places = range(len(lengths))
     orders = permutations(places) if len(lengths) <= 4 else [tuple(places)]
-    best: tuple[list[tuple[int, Fraction]], list[Join]] | None = None
-    merit: list[tuple[int, Fraction]] = []
-    for order in orders:
-        most = [lengths[i] + spare[i] for i in order]
-        cut, joins = _settle(most, how, segments, total)
-        found = sorted((segments.badness(join) for join in joins), reverse=True)
-        if best is None or found < merit:
-            best, merit = (list(zip(order, cut, strict=True)), joins), found
-    assert best is not None
-    return best
-
-
-def _settle(
-    most: Sequence[Fraction], how: Joining, segments: Segments, total: Fraction
-) -> tuple[list[Fraction], list[Join]]:
-    """Lengths of the pieces in this order, each join where it does least harm."""
+    found = [(*bench.settle(order), order) for order in orders]
+    _, ends, order = min(found, key=lambda one: one[0])
     cut, joins, start = [], [], Fraction(0)
-    for at in range(len(most) - 1):
-        later = most[at + 1 :]
-        # the overlap ends where this piece ends; the others must still reach the total
-        reach_after = sum(later, Fraction(0)) - how.loss * (len(later) - 1)
-        least_end = max(start + how.shortest, total - reach_after + how.loss)
-        still = (how.shortest - how.loss) * len(later)
-        most_end = min(start + most[at], max(least_end, total - still))
-        end, join = _best_end(least_end, most_end, how, segments)
-        cut.append(end - start)
-        joins.append(join)
-        start = end - how.loss
-    cut.append(max(total - start, min(how.shortest, most[-1])))
+    for at, end in zip(order, ends, strict=True):
+        stop = Fraction(end, bench.unit)
+        cut.append((at, stop - start))
+        if len(cut) < len(order):
+            joins.append(segments.judge(stop - how.loss - how.reach, stop + how.reach))
+        start = stop - how.loss
     return cut, joins
 
 
-def _best_end(
-    low: Fraction, high: Fraction, how: Joining, segments: Segments
-) -> tuple[Fraction, Join]:
-    """Where the piece should end: both limits, and ruler marks between them that may matter."""
-    marks = {low, max(low, high)}
-    first, last = math.ceil(low / how.grid), math.floor(high / how.grid)
-    marks.update(step * how.grid for step in range(first, last + 1))
-    found = [
-        (segments.badness(join), end, join)
-        for end in marks
-        for join in [segments.judge(end - how.loss - how.reach, end + how.reach)]
-    ]
-    _, end, join = min(found, key=lambda item: (item[0], -item[1]))
-    return end, join
+Harm = tuple[int, int]
+"""Kind of a join, then the width of its column, negative: the widest does least harm."""
+
+
+class _Bench:
+    """One strip's pieces and its set's segments in whole parts of an inch."""
+
+    def __init__(
+        self, lengths: Sequence[Fraction], spare: Sequence[Fraction], how: Joining,
+        segments: Segments, total: Fraction,
+    ) -> None:  # fmt: skip
+        all_ = (*lengths, *spare, how.loss, how.reach, how.shortest, how.grid, segments.seam,
+                *segments.marks, total)  # fmt: skip
+        self.unit = math.lcm(*(one.denominator for one in all_))
+        whole = [int(one * self.unit) for one in all_]
+        n = len(lengths)
+        self.most = [a + b for a, b in zip(whole[:n], whole[n : 2 * n], strict=True)]
+        self.loss, self.reach, self.shortest, self.grid, self.seam = whole[2 * n : 2 * n + 5]
+        *self.marks, self.total = whole[2 * n + 5 :]
+        self.widths = [b - a for a, b in pairwise(self.marks)]
+
+    def settle(self, order: Sequence[int]) -> tuple[list[Harm], list[int]]:
+        """The joins' harm, worst first, and where the pieces end, in this order."""
+        most = [self.most[at] for at in order]
+        harms, ends, start = [], [], 0
+        for at in range(len(most) - 1):
+            later = most[at + 1 :]
+            # the overlap ends where this piece ends; the others must still reach the total
+            reach_after = sum(later) - self.loss * (len(later) - 1)
+            least_end = max(start + self.shortest, self.total - reach_after + self.loss)
+            still = (self.shortest - self.loss) * len(later)
+            most_end = min(start + most[at], max(least_end, self.total - still))
+            harm, end = self._best_end(least_end, most_end)
+            harms.append(harm)
+            ends.append(end)
+            start = end - self.loss
+        ends.append(max(self.total, start + min(self.shortest, most[-1])))
+        return sorted(harms, reverse=True), ends
+
+    def _best_end(self, low: int, high: int) -> tuple[Harm, int]:
+        """Where the piece should end: both limits, and ruler marks between that may matter."""
+        first = -(-low // self.grid) * self.grid
+        ends = {low, max(low, high), *range(first, high + 1, self.grid)}
+        harm, end = min((self._harm(end), -end) for end in ends)
+        return harm, -end
+
+    def _harm(self, end: int) -> Harm:
+        """What a piece that ends here does, as :meth:`Segments.judge` tells it."""
+        start, stop, marks = end - self.loss - self.reach, end + self.reach, self.marks
+        if stop <= marks[0] or start >= marks[-1]:
+            return OUTSIDE, 0
+        first = max(0, bisect_right(marks, start) - 1)
+        last = min(len(self.widths), bisect_left(marks, stop)) - 1
+        wide = -max(self.widths[first : last + 1])
+        if first != last or start < marks[first] or stop > marks[first + 1]:
+            return IN_SEAM, wide
+        clear = start >= marks[first] + self.seam and stop <= marks[first + 1] - self.seam
+        return (CLEAR if clear else NEAR_SEAM), wide

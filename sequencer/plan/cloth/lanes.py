@@ -53,17 +53,23 @@ def ways_to_cut(
     return tuple(found.values())
 
 
-def most_length(sides: tuple[int, int], width: int, upright: str | None = None) -> int:
-    """No way to cut gives more length of lane, the shortest ends counted as well.
-
-    With k lanes along one side first the sum is linear in k, so all or none of them is the most.
+def most_length(
+    sides: tuple[int, int], width: int, upright: str | None = None, toll: int = 0, least: int = 1
+) -> int:
+    """No way to cut gives more length of lane, a ``toll`` taken off each and those shorter than
+    ``least`` left out. Every way is counted, also those that :func:`ways_to_cut` passes over.
     """
     long, short = sides
     rows, files = short // width, long // width
+
+    def worth(count: int, length: int) -> int:
+        return count * (length - toll) if length >= least and length > toll else 0
+
     if upright:
-        return rows * long if upright == "long" else files * short
-    return max(rows * long + files * (short - rows * width),
-               files * short + rows * (long - files * width))  # fmt: skip
+        return worth(rows, long) if upright == "long" else worth(files, short)
+    first = (worth(k, long) + worth(files, short - k * width) for k in range(rows + 1))
+    second = (worth(k, short) + worth(rows, long - k * width) for k in range(files + 1))
+    return max(*first, *second)
 
 
 def _mixes(

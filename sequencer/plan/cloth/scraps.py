@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from sequencer.inches import EIGHTH, round_down
 from sequencer.models import Print
@@ -38,29 +39,30 @@ def scraps_of(item: Print, request: Request) -> tuple[Scrap, ...] | None:
     """
     if not item.scraps and item.cuttable_in is None:
         return None
+    sizes = item.scraps or (item.cuttable_in,)
     measured = request.grid if request.units == "cm" else max(request.grid, EIGHTH)
     grid, doubt = (request.grid, Fraction(0)) if item.scraps else (measured, DOUBT)
-    sizes = item.scraps or (item.cuttable_in,)
+    directional = item.id in request.directional
     return tuple(
-        _scrap(number, size, grid, doubt, request, item.id in request.directional)
+        _scrap(number, size, grid, doubt, 2 * request.straighten, directional)
         for number, size in enumerate(sizes)
         if size is not None
     )
 
 
+@lru_cache(maxsize=4096)
 def _scrap(
     number: int,
     given: tuple[Fraction | float, Fraction | float],
     grid: Fraction,
     doubt: Fraction,
-    request: Request,
+    straight: Fraction,
     directional: bool,
 ) -> Scrap:
     first, second = (max(Fraction(0), Fraction(str(side))) for side in given)
     if doubt:
         first, second = round_down(first, grid), round_down(second, grid)
     size = max(first, second), min(first, second)
-    straight = 2 * request.straighten
 
     def usable(share: Fraction) -> Size:
         one, other = (max(Fraction(0), round_down(side * share - straight, grid)) for side in size)

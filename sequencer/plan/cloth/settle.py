@@ -14,6 +14,7 @@ from sequencer.inches import round_down, round_up
 from sequencer.models import Column, Print
 from sequencer.plan.asked import Request
 from sequencer.plan.cloth.box import Box, Cut, Given
+from sequencer.plan.cloth.lacking import least_lacking
 from sequencer.plan.cloth.ledger import Ledger
 from sequencer.plan.cloth.placing import place_strips
 from sequencer.plan.sewing import StripSet, plan_sets
@@ -93,6 +94,10 @@ class Settling:
         merit = sum(short for short, _ in merits), sum(joins for _, joins in merits), len(sets)
         return Tried(merit, tuple(sets), cuts)
 
+    def placed(self, tried: Tried) -> Ledger:
+        """Its strips, every piece in its place."""
+        return place_strips(self.box, tried.sets, tried.cuts, self.tried)
+
     def _lengths(self, columns: Sequence[Column], most: int) -> list[Fraction]:
         """What the scraps' sides give, whole and in parts, and all columns in even sets."""
         request = self.request
@@ -112,22 +117,6 @@ class Settling:
         ]  # fmt: skip
 
 
-def least_needed(request: Request, columns: Sequence[Column]) -> Fraction:
-    """Strip of each print that its columns need in any case: the widths as cut, and the margins
-    of as few sets as there can be.
-    """
-    cut = sum((column.cut_width for column in columns), Fraction(0))
-    sets = 2 if request.press == "nested" and len(columns) > 1 else 1
-    margin = (request.squaring + request.spare) * sets
-    return cut * request.repeats + margin * (request.repeats if request.tall else 1)
-
-
-def least_lacking(box: Box, columns: Sequence[Column]) -> Fraction:
-    """Strip that is lacking whatever the lengths of the sets and however scraps are cut."""
-    needed = least_needed(box.request, columns)
-    return sum((box.lacks_at_least(key, needed) for key in box.sized), Fraction(0))
-
-
 def _kind(sets: Sequence[StripSet]) -> tuple[Fraction, ...]:
     return tuple(sorted(one.length for one in sets))
 
@@ -142,6 +131,5 @@ def settle(
     """Strip sets of the lengths that suit the scraps best, and the ledger of their strips."""
     settling = Settling(request, known, given)
     best = settling.best(columns, thorough)
-    bound = Fraction(0) if given else least_lacking(settling.box, columns)
-    ledger = place_strips(settling.box, best.sets, best.cuts, settling.tried)
-    return best.sets, replace(ledger, least_short=bound)
+    bound = Fraction(0) if given else least_lacking(request, settling.box, columns)
+    return best.sets, replace(settling.placed(best), least_short=bound)

@@ -72,7 +72,7 @@ def _free(request: Request, curve: Curve) -> Followed:
     )
     widths = [cell * request.grid for cell in fitted.widths]
     return Followed(
-        _columns(request, widths, fitted.offsets),
+        _columns(request, widths, [offset + curve.base for offset in fitted.offsets]),
         replace(curve, height=height),
         fitted.rms_rows,
         _steepness(request, rows, smallest, most_step, height),
@@ -154,7 +154,7 @@ def _under_widths(request: Request, curve: Curve, widths: Sequence[Fraction]) ->
     ]
     rms = float(np.sqrt(np.mean((rows - shown) ** 2)))
     return Followed(
-        _columns(request, widths, offsets),
+        _columns(request, widths, [offset + curve.base for offset in offsets]),
         replace(curve, height=height),
         round(rms, 6),
         _strayed(rms),

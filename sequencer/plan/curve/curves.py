@@ -1,7 +1,8 @@
 """Curves for columns to follow: named ones, drawn points, or a line traced from a picture.
 
 A curve is a shape over the panel's width: ``shape(u)`` for u in [0, 1] gives 0 (lowest) to 1
-(highest). Its height in rows comes on top; see :func:`heights`.
+(highest). Its height in rows comes on top; see :func:`heights`. A line told in rows is taken as it
+is and never stretched.
 """
 
 from __future__ import annotations
@@ -15,11 +16,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.plan.asked import listed, number
+from sequencer.errors import UsageError
+from sequencer.plan.asked import MOST_ROWS, listed, number
 from sequencer.plan.curve.drawn import normal, read_file, read_points
 
 Floats = NDArray[np.float64]
 Points = Sequence[tuple[float, float]]
+MOST_PLACES = 2049
+"""Places at which a line in rows can be told."""
 
 
 @dataclass(frozen=True)
@@ -28,7 +32,9 @@ class Curve:
 
     ``count``: how many times the shape repeats across the width (> 0). ``phase``: shift to the
     left, in repeats. A slope is one straight rise and has neither. ``height``: rows from lowest
-    to highest, None to let the planner choose.
+    to highest, None to let the planner choose. ``rows``: heights in rows at even places from the
+    left edge to the right, empty for other curves; they count from print number ``base`` of the
+    sequence, the one that runs below the line.
     """
 
     name: str
@@ -36,9 +42,19 @@ class Curve:
     phase: float = 0.0
     height: float | None = None
     points: tuple[tuple[float, float], ...] = ()
+    rows: tuple[float, ...] = ()
+    base: int = 0
+
+    def in_rows(self, u: Floats) -> Floats:
+        """Height in rows at each place ``u`` in [0, 1]; 0 everywhere while it has no height."""
+        if self.rows:
+            return np.asarray(np.interp(u, np.linspace(0, 1, len(self.rows)), self.rows))
+        return np.asarray(self.shape(u) * float(self.height or 0))
 
     def shape(self, u: Floats) -> Floats:
         """Height between 0 and 1 at each place ``u`` in [0, 1] (0 left, 1 right)."""
+        if self.rows:
+            return (self.in_rows(u) - min(self.rows)) / (np.ptp(self.rows) or 1.0)
         if self.points:
             xs, ys = np.array(self.points, dtype=float).T
             drawn: Floats = np.interp(u, xs, ys)
@@ -49,6 +65,8 @@ class Curve:
 
     def to_json(self) -> dict[str, Any]:
         """Plain form; :func:`read_curve` reads it back."""
+        if self.rows:
+            return {"name": self.name, "rows": list(self.rows), "base": self.base}
         return {
             "name": self.name,
             "count": self.count,
@@ -100,8 +118,9 @@ def read_curve(
 ) -> Curve:
     """A :class:`Curve` from a name, a CSV, JSON or PNG file, or (x, y) points (y upwards).
 
-    Points are stretched to the panel's whole width and to the curve's height. A mapping is read
-    as :meth:`Curve.to_json` writes it.
+    Points are stretched to the panel's whole width and to the curve's height; ``{"rows": [heights
+    in rows from the left edge to the right], "base": 0}``, given as a mapping or in a JSON file, is
+    not. A mapping is read as :meth:`Curve.to_json` writes it.
 
     Raises:
         UsageError: an unknown name, a file that holds no usable line, or absurd numbers.
@@ -118,6 +137,8 @@ def read_curve(
         if name in _NAMED:
             return Curve(name, 1.0 if count is None else count, phase, height)
         name, points = read_file(name, NAMES)
+        if isinstance(points, Mapping):
+            return _in_rows({"name": name, **points}, height, count, phase)
     else:
         name, points = "drawn", read_points(listed("Curve", what), "the drawn curve")
     return Curve(name, 1.0, 0.0, height, normal(points, name))
@@ -126,6 +147,8 @@ def read_curve(
 def _from_mapping(
     found: Mapping[str, Any], height: float | None, count: float | None, phase: float
 ) -> Curve:
+    if "rows" in found:
+        return _in_rows(found, height, count, phase)
     height = found.get("height") if height is None else height
     if found.get("points"):
         drawn = read_curve(read_points(found["points"], "the drawn curve"), height)
@@ -134,13 +157,36 @@ def _from_mapping(
     return read_curve(str(found.get("name")), height, count, phase or found.get("phase", 0.0))
 
 
+def _in_rows(
+    found: Mapping[str, Any], height: float | None, count: float | None, phase: float
+) -> Curve:
+    if height is not None or count is not None or phase:
+        raise UsageError("A line given in rows is taken as it is: it has no height, count or phase "
+                         "of its own to choose.")  # fmt: skip
+    rows = [number("Line in rows", one, -MOST_ROWS, MOST_ROWS)
+            for one in listed("Line in rows", found["rows"])]
+    if not 2 <= len(rows) <= MOST_PLACES:
+        raise UsageError(f"The line has its height at {len(rows)} place(s): 2 to {MOST_PLACES} "
+                         "are possible.")  # fmt: skip
+    base = found.get("base", 0)
+    if not isinstance(base, int) or isinstance(base, bool) or abs(base) > 1_000_000:
+        raise UsageError(f"The line's base {base!r} is not the number of a print.")
+    name = str(found.get("name") or "drawn")
+    return Curve(name, height=max(rows) - min(rows), rows=tuple(rows), base=base)
+
+
 def heights(curve: Curve, cells: int, reach: int, steps: int, rows: int) -> tuple[Floats, float]:
     """Curve in rows at the middle of each of ``cells`` ruler cells, and its height in rows.
 
-    Where the curve has no height of its own it gets the largest whole number of rows that
-    ``steps`` rows over each smallest column (``reach`` cells) can climb, at most 3/5 of ``rows``.
+    A line told in rows is itself. Where the curve has no height of its own it gets the largest
+    whole number of rows that ``steps`` rows over each smallest column (``reach`` cells) can climb,
+    at most 3/5 of ``rows``.
     """
-    unit = curve.shape((np.arange(cells) + 0.5) / cells)
+    places = (np.arange(cells) + 0.5) / cells
+    if curve.rows:
+        line = curve.in_rows(places)
+        return line, float(np.ptp(line))
+    unit = curve.shape(places)
     height = curve.height
     if height is None:
         steepest = rise(unit, reach)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -23,8 +23,11 @@ MOST_PIXELS = 60_000_000
 Pairs = list[tuple[float, float]]
 
 
-def read_file(name: str, names: Sequence[str]) -> tuple[str, Pairs]:
-    """File name and points of a curve file; ``names`` are the curves that need no file."""
+def read_file(name: str, names: Sequence[str]) -> tuple[str, Pairs | dict[str, Any]]:
+    """File name and points of a curve file; ``names`` are the curves that need no file.
+
+    A JSON file that tells the line in rows comes as the mapping that it is.
+    """
     path = Path(name)
     kind = path.suffix.lower()
     if kind not in {".csv", ".json", ".png"}:
@@ -34,6 +37,7 @@ def read_file(name: str, names: Sequence[str]) -> tuple[str, Pairs]:
         )
     if not path.is_file():
         raise UsageError(f"There is no curve file '{name}'. Check the path.")
+    reader: Callable[[Path], Pairs | dict[str, Any]]
     reader = {".csv": _from_csv, ".json": _from_json, ".png": trace_line}[kind]
     return path.name, reader(path)
 
@@ -56,14 +60,17 @@ def _number(text: str) -> bool:
     return True
 
 
-def _from_json(path: Path) -> Pairs:
+def _from_json(path: Path) -> Pairs | dict[str, Any]:
     try:
         found = json.loads(path.read_text("utf-8-sig"))
     except (OSError, UnicodeDecodeError, ValueError, RecursionError) as why:
         raise UsageError(f"{path.name} cannot be read as JSON: {why}.") from None
+    if isinstance(found, dict) and "rows" in found:
+        return {key: found[key] for key in ("rows", "base") if key in found}
     points = found.get("points") if isinstance(found, dict) else found
     if not isinstance(points, list):
-        raise UsageError(f'{path.name} holds no points. Write [[x, y], …] or {{"points": …}}.')
+        raise UsageError(f'{path.name} holds no points. Write [[x, y], …] or {{"points": …}}, or '
+                         '{{"rows": [height in rows, …]}}.')
     return read_points(points, path.name)
 
 

@@ -12,7 +12,7 @@ over a whole panel it only takes away the average.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
@@ -150,12 +150,3 @@ def compare(
         round(float(rms / max(contrast, 1e-9)), 3) if rms > 1e-9 else 0.0,
         round(away, 1),
     )
-
-
-def unwrapped(offsets: Sequence[int], n: int) -> list[int]:
-    """Offsets counted on past the last print, each the nearest to its left neighbour."""
-    path = list(offsets[:1])
-    for offset in offsets[1:]:
-        step = (offset - path[-1]) % n
-        path.append(path[-1] + (step if step <= n // 2 else step - n))
-    return path

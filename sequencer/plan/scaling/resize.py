@@ -18,9 +18,9 @@ import numpy as np
 from sequencer.errors import PlanError
 from sequencer.inches import on_grid, round_down, round_up, show_ruled
 from sequencer.models import Lab, Plan
-from sequencer.plan.columns import fit_columns
-from sequencer.plan.curve import Floats, read_curve
-from sequencer.plan.scaling.likeness import Blocks, Likeness, blocks_of, compare, unwrapped
+from sequencer.plan.columns import fit_columns, line_of, unwrapped
+from sequencer.plan.curve import Floats
+from sequencer.plan.scaling.likeness import Blocks, Likeness, blocks_of, compare
 from sequencer.plan.scaling.merging import merge_prints, share_out
 
 
@@ -125,7 +125,7 @@ def _refitted(
     cells, least = int(size[0] / grid), math.ceil(plan.seam / grid)
     if cells < least:
         return []
-    line = _in_new_rows(plan, line_of(plan, cells), strips, repeats)
+    line = _in_new_rows(plan, line_of(plan, (np.arange(cells) + 0.5) / cells), strips, repeats)
     price = float(plan.options["asked"].get("price", 0.1)) * least
     flat = (0,) if not np.ptp(np.rint(line)) else ()
     asked = tuple(plan.options["steps"])
@@ -157,21 +157,6 @@ def line_through(xs: Floats, ys: Floats, at: Floats) -> Floats:
     laps = np.floor(at / xs[-1])
     through: Floats = np.asarray(np.interp(at - laps * xs[-1], xs, ys)) + laps * ys[-1]
     return through
-
-
-def line_of(plan: Plan, cells: int) -> Floats:
-    """The line the plan's columns follow, in its own rows, at the middle of each of ``cells``."""
-    places = (np.arange(cells) + 0.5) / cells
-    path = np.array(unwrapped([column.offset for column in plan.columns], len(plan.prints)))
-    edges = np.array([0, *accumulate(c.finished_width for c in plan.columns)], dtype=float)
-    edges /= edges[-1]
-    shown = path[np.clip(np.searchsorted(edges, places, side="right") - 1, 0, len(path) - 1)]
-    curve = plan.options.get("curve")
-    if not curve:
-        return np.asarray(np.interp(places, (edges[1:] + edges[:-1]) / 2, path), dtype=float)
-    smooth = read_curve(curve)
-    line: Floats = np.asarray(smooth.shape(places)) * float(smooth.height or 0)
-    return np.asarray(line + np.rint(np.mean(shown) - np.mean(line)))
 
 
 def stepped_line(blocks: Blocks, cells: int = 256) -> Floats:

@@ -1,0 +1,185 @@
+"""What a hand on the page does to a piece: functions from piece to piece, none touches a file.
+
+Each leaves a piece that can hang on the wall: where a sequence and a plan can be made, they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from sequencer.errors import PassalongError, PieceError, PlanError, SequenceError, UsageError
+from sequencer.make import plan_columns, planned
+from sequencer.models import Plan
+from sequencer.opened.trying import Move, tried, wishes_of
+from sequencer.ordering import sequence as ordering
+from sequencer.piece import Piece
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+OTHERS = 4
+"""Other good orders that are shown beside the best."""
+_TYPED = frozenset({"loop", "first", "last", "include", "exclude", "together", "apart", "before",
+                    "aim", "distinct", "pick", "enough", "value_range"})  # fmt: skip
+
+_HERS = ("units", "curve", "curve_count", "curve_phase", "seam", "press", "border", "corners",
+         "border_print", "binding", "binding_print", "directional")  # fmt: skip
+
+
+def laid(piece: Piece, order: Sequence[str], graph: nx.Graph) -> Piece:
+    """Her own order; its wishes are kept for the next search, its widths go with their prints."""
+    kept: dict[str, Any] = {
+        key: value for key, value in piece.order_wishes.items() if key in _TYPED
+    }
+    own: dict[str, Any] = {key: kept[key] for key in ("loop", "aim") if key in kept}
+    before, plan = piece.sequence, _plan_of(piece)
+    piece, found = ordering.order(
+        piece, {**own, "sequence": list(order)}, doubts=False, graph=graph)
+    if before is not None:
+        found = replace(found, alternatives=before.alternatives)
+    wishes = {**kept, "sequence": list(found.order), "exclude": list(found.left_out)}
+    wishes = {key: value for key, value in wishes.items() if value != []}
+    return hung(replace(piece, sequence=found, order_wishes=wishes), plan)
+
+
+def ordered(piece: Piece, patch: Mapping[str, Any], graph: nx.Graph) -> Piece:
+    """The best order under the wishes kept so far with these changed; None takes one back.
+
+    Raises:
+        UsageError: a wish that an order does not have.
+        SequenceError: the wishes cannot be met.
+    """
+    unknown = sorted(set(patch) - _TYPED)
+    if unknown:
+        raise UsageError(f"An order has no {', '.join(unknown)} to choose.")
+    kept = {key: value for key, value in piece.order_wishes.items() if key in _TYPED}
+    wishes = {key: value for key, value in {**kept, **patch}.items() if value not in (None, [])}
+    plan = _plan_of(piece)
+    piece = ordering.order(piece, {**wishes, "alternatives": OTHERS}, graph=graph)[0]
+    wanted = {key: value for key, value in piece.order_wishes.items() if key in _TYPED}
+    return hung(replace(piece, order_wishes=wanted), plan)
+
+
+def named(piece: Piece, id_: str, name: str) -> Piece:
+    """A print with a name of the maker's own; the plan stays and speaks of it by that name."""
+    from sequencer.corrections import renamed
+
+    before = _plan_of(piece)
+    fresh = renamed(piece, {id_: name})
+    if before is None or fresh.plan is not None:
+        return fresh
+    fresh = hung(fresh, before)
+    return replace(fresh, plan={**(fresh.plan or {}), "search": before.to_json()["search"]})
+
+
+def sized(piece: Piece, id_: str, sizes: Sequence[Sequence[str]]) -> Piece:
+    """A print with the scraps she measured, in the piece's units; the plan is made anew.
+
+    Raises:
+        UsageError: a size cannot be read.
+    """
+    from sequencer.corrections import resized
+
+    if not sizes:
+        raise UsageError("A scrap has two sides: type its length and its width.")
+    text = ",".join(f"{long}x{short}" for long, short in sizes)
+    return pictured(resized(piece, {id_: text}))
+
+
+def moved(piece: Piece, move: Move) -> Piece:
+    """The plan with one thing moved; the wishes that fix it are kept.
+
+    Raises:
+        PlanError: there is no plan yet, or none like this can be sewn.
+    """
+    plan = _plan_of(piece)
+    if plan is None:
+        raise PlanError("There is no plan yet that could be changed.")
+    fresh = tried(plan, piece.prints, move, prove=True)
+    return replace(piece, plan=fresh.to_json(), plan_wishes=wishes_of(fresh), sewn={})
+
+
+def hung(piece: Piece, before: Plan | None) -> Piece:
+    """The piece with a plan for its sequence: the one before with its cloth moved, where that
+    holds the same prints, else one by the wishes kept.
+    """
+    sequence = piece.sequence
+    if sequence is None:
+        return piece
+    if before is not None and set(before.prints) == set(sequence.order):
+        plan = tried(before, piece.prints, Move({}, order=sequence.order), prove=True)
+        wishes = piece.plan_wishes
+        if not isinstance(wishes.get("strip"), (str, type(None), Mapping)):
+            wishes = {**wishes, "strip": wishes_of(plan)["strip"]}
+        return replace(piece, plan=plan.to_json(), plan_wishes=wishes, sewn={})
+    return planned_anyhow(piece)
+
+
+def planned_anyhow(piece: Piece) -> Piece:
+    """A plan by the wishes kept, or where they cannot be met by none but the units."""
+    try:
+        return plan_columns(piece)[0]
+    except (PlanError, UsageError):
+        units = {key: piece.plan_wishes[key] for key in ("units",) if key in piece.plan_wishes}
+        return plan_columns(piece, units)[0]
+
+
+def pictured(piece: Piece) -> Piece:
+    """The first picture without a question: an order and a plan where none are kept.
+
+    Where the wishes kept cannot be met any more (their cloth is gone), they go; where even that
+    gives none, the piece stays without a picture.
+    """
+    if piece.sequence is None and len(piece.prints) > 1:
+        try:
+            piece = ordered(piece, {}, ordering.graph_of(piece))
+        except SequenceError:
+            piece = ordered(replace(piece, order_wishes={}), {}, ordering.graph_of(piece))
+    if piece.sequence is None or piece.plan is not None:
+        return piece
+    try:
+        return planned_anyhow(piece)
+    except PassalongError:
+        return piece
+
+
+def bettered(piece: Piece, goal: Mapping[str, Any]) -> Piece:
+    """The largest piece (``largest_piece``), or the best one (``best_at`` a size, or of any).
+
+    What makes it hers stays: curve, seam, pressing, border, binding, units, one-way prints.
+
+    Raises:
+        PlanError: no scrap has a size, or none such can be cut.
+    """
+    plan = _plan_of(piece)
+    own = {} if plan is None else wishes_of(plan)
+    kept = {key: own[key] for key in _HERS if key in own}
+    return plan_columns(piece, {**kept, **goal})[0]
+
+
+def took(piece: Piece, way: Mapping[str, Any], graph: nx.Graph) -> Piece:
+    """A way out that was tried: its plan, and its order where it swaps a print."""
+    found = piece.sequence
+    if found is None or list(found.order) != way["order"]:
+        piece = laid(piece, way["order"], graph)
+    return replace(piece, plan=dict(way["plan"]), plan_wishes=dict(way["wishes"]), sewn={})
+
+
+def dismissed(piece: Piece, number: int) -> Piece:
+    """The piece without the refused photograph of this number, from 1.
+
+    Raises:
+        PieceError: there is none.
+    """
+    if not 1 <= number <= len(piece.rejected):
+        raise PieceError("That photograph is no longer in the list.")
+    kept = (*piece.rejected[: number - 1], *piece.rejected[number:])
+    return replace(piece, rejected=kept)
+
+
+def _plan_of(piece: Piece) -> Plan | None:
+    if piece.plan is None:
+        return None
+    return planned(piece)[1]

@@ -1,0 +1,151 @@
+"""A Python of its own for long work: it tells how far it is, and can be ended at any moment.
+
+A plain child process that talks through its pipes, as :mod:`sequencer.second_core`, in a session of
+its own, so that Ctrl-C at the terminal does not reach it. It ends with all that it started when it
+is killed, and by itself when the process that started it is gone.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import pickle
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from queue import SimpleQueue
+from typing import IO, Any
+
+from sequencer.errors import PassalongError
+from sequencer.models import Json
+
+Line = Callable[[Json], None]
+"""Takes one line of what long work tells."""
+_START = (
+    "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
+    "import sequencer.opened.child as here; here.serve()"
+)
+_NO_WINDOW = getattr(subprocess, "CREATE_NO_WINDOW", 0)
+
+
+class ChildLostError(Exception):
+    """The child ended before its work did."""
+
+
+class RefusedError(PassalongError):
+    """What the child said no to; ``kind``: the name of the error there."""
+
+    def __init__(self, message: str, kind: str) -> None:
+        super().__init__(message)
+        self.kind = kind
+
+
+class Child:
+    """One child process; one piece of work at a time."""
+
+    def __init__(self) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-I", "-c", _START, json.dumps(sys.path)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+            creationflags=_NO_WINDOW,
+        )
+
+    @property
+    def pid(self) -> int:
+        """Its number."""
+        return self._process.pid
+
+    @property
+    def alive(self) -> bool:
+        """Whether it still runs."""
+        return self._process.poll() is None
+
+    def do(self, work: Callable[..., Any], line: Line, *given: Any) -> Any:
+        """``work(line, *given)`` done there; what it gives must go through pickle.
+
+        Raises:
+            RefusedError: the work said no.
+            ChildLostError: the child was killed or died.
+        """
+        asked, answers = self._process.stdin, self._process.stdout
+        assert asked is not None
+        assert answers is not None
+        try:
+            pickle.dump((work, given), asked, pickle.HIGHEST_PROTOCOL)
+            asked.flush()
+            while True:
+                kind, told = pickle.load(answers)
+                if kind == "line":
+                    line(told)
+                elif kind == "done":
+                    return told
+                else:
+                    raise RefusedError(*told)
+        except (OSError, EOFError, ValueError, pickle.PickleError) as error:
+            raise ChildLostError from error
+
+    def kill(self) -> None:
+        """End it and all that it started, at once."""
+        if os.name == "posix":
+            with contextlib.suppress(OSError):
+                os.killpg(self._process.pid, signal.SIGKILL)
+        with contextlib.suppress(OSError):
+            self._process.kill()
+        self._process.wait()
+
+    def close(self) -> None:
+        """End it and close its pipes."""
+        self.kill()
+        for pipe in (self._process.stdin, self._process.stdout):
+            if pipe is not None:
+                with contextlib.suppress(OSError):
+                    pipe.close()
+
+
+# ── the other side ────────────────────────────────────────────────────────────────────────
+
+
+def serve() -> None:
+    """Do what comes in until nothing does; then end at once, whatever is being done."""
+    with contextlib.suppress(OSError, ValueError):
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    work: SimpleQueue[tuple[Callable[..., Any], tuple[Any, ...]]] = SimpleQueue()
+    threading.Thread(target=_listen, args=(sys.stdin.buffer, work), daemon=True).start()
+    answers = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)  # what a decoder prints must not come between the answers
+    while True:
+        _do(*work.get(), answers)
+
+
+def _listen(asked: IO[bytes], work: SimpleQueue[Any]) -> None:
+    while True:
+        try:
+            work.put(pickle.load(asked))
+        except Exception:  # the other side is gone, however it went
+            os._exit(0)
+
+
+def _do(work: Callable[..., Any], given: tuple[Any, ...], answers: IO[bytes]) -> None:
+    lock = threading.Lock()
+
+    def tell(kind: str, told: Any) -> None:
+        with lock:
+            pickle.dump((kind, told), answers, pickle.HIGHEST_PROTOCOL)
+            answers.flush()
+
+    try:
+        tell("done", work(lambda told: tell("line", told), *given))
+    except PassalongError as error:
+        tell("refused", (str(error), type(error).__name__))
+    except OSError as error:
+        tell("refused", (f"{error.filename or 'a file'}: {error.strerror or error}.", "OSError"))
+    except MemoryError:
+        tell("refused", ("There is not enough memory for this.", "MemoryError"))
+    except Exception as error:  # a fault of ours must not end the page
+        tell("refused", (f"The program stumbled ({type(error).__name__}: {error}).", "Fault"))

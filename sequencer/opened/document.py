@@ -1,0 +1,348 @@
+"""The piece as one document for a page: photos, prints, sequence, plan, all in words and lengths.
+
+``passalong.page/1``. Lengths that are shown are text in the piece's units, without a unit; those
+that are drawn (``fabric``) are exact fractions of an inch as in ``passalong.plan/1``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from sequencer.inches import round_near, show_length, show_ruled
+from sequencer.models import ContrastReport, Json, Plan, Print, Rejected, Seen, Sequence, plain
+from sequencer.photo.shapes.handles import handles
+from sequencer.piece import KeptPhoto, Piece, history_json
+from sequencer.plan.columns import page_line
+from sequencer.summary import name_of, outside, summary
+
+if TYPE_CHECKING:
+    from sequencer.reading.photograph import ReadPhoto
+
+_SURE, _ABOUT = 6.0, 12.0
+"""ΔE00 up to which a colour counts as sure, and as about right (our judgement)."""
+_MAIN = 3
+_TOLD_SHARE = 0.08
+_RULER = Fraction(1, 8)
+
+
+def page_json(
+    piece: Piece, plan: Plan | None, report: ContrastReport | None, name: str
+) -> Json:
+    """The document of a piece whose folder is called ``name``; without what is kept by revision."""
+    units = units_of(piece)
+    done = history_json(piece)["steps"]
+    return {
+        "schema": "passalong.page/1",
+        "folder": name,
+        "units": units,
+        "undo": _step(piece.past[-1:]),
+        "redo": _step(piece.future[-1:]),
+        "moment": "piece" if plan else "photos" if piece.photos else "empty",
+        "photos": [*(_photo(piece, one) for one in piece.photos), *_refused(piece)],
+        "prints": [_print(piece, one, units) for one in piece.prints],
+        "sequence": _sequence(piece, report),
+        "plan": None if plan is None else plan_head(piece, plan),
+        "summary": _summary(piece, plan, report),
+        "sewn": dict(piece.sewn),
+        "steps": done,
+    }
+
+
+def units_of(piece: Piece) -> str:
+    """The piece's units, in or cm."""
+    return str(piece.plan_wishes.get("units") or "in")
+
+
+def _step(steps: tuple[Any, ...]) -> Json | None:
+    return {"step": steps[0].name, "at": steps[0].at} if steps else None
+
+
+def _summary(piece: Piece, plan: Plan | None, report: ContrastReport | None) -> Json:
+    if plan is None:
+        return {"piece": [], "first": []}
+    return summary(piece, plan, report).to_json()
+
+
+# ── photos ────────────────────────────────────────────────────────────────────────────────
+
+
+def _photo(piece: Piece, photo: KeptPhoto) -> Json:
+    mine = [one for one in piece.prints if one.photo_id == photo.id]
+    size = photo.found.size if photo.found else (0, 0)
+    found = photo.found
+    return {
+        "id": photo.id,
+        "name": photo.name,
+        "width": size[0],
+        "height": size[1],
+        "screen": f"/api/photos/{photo.id}/screen",
+        "status": "read" if photo.reading or mine else "new",
+        "why": None,
+        "reference": _seen(found.reference if found else None),
+        "card": _seen(found.scale if found else None),
+        "wishes": plain(dict(photo.wishes)),
+        "prints": [one.id for one in mine],
+        "remarks": _shared_remarks(mine),
+    }
+
+
+def _refused(piece: Piece) -> list[Json]:
+    """Photographs that could not be used: they have no picture and no prints."""
+    return [
+        {"id": f"refused-{number}", "name": one.photo, "width": 0, "height": 0, "screen": None,
+         "status": "refused", "why": one.why, "reference": None, "card": None, "wishes": {},
+         "prints": [], "remarks": []}
+        for number, one in enumerate(piece.rejected, 1)
+    ]  # fmt: skip
+
+
+def _seen(seen: Seen | None) -> Json | None:
+    if seen is None:
+        return None
+    corners = _points(seen.corners)
+    sure = None if seen.odds is None else round(seen.odds, 3)
+    return {"kind": seen.kind, "corners": corners, "sure": sure, "said": seen.marked}
+
+
+def _shared_remarks(prints: list[Print]) -> list[str]:
+    """What was said of every print of a photo is a remark on the photo."""
+    if not prints:
+        return []
+    return [text for text in prints[0].warnings if all(text in one.warnings for one in prints)]
+
+
+def found_json(found: ReadPhoto | Rejected) -> Json:
+    """What a photograph gave, as soon as it is read."""
+    if isinstance(found, Rejected):
+        return {"error": found.why, "code": "photo"}
+    return {
+        "scraps": [_points(one.outline) for _, one in found.prints],
+        "width": found.found.size[0], "height": found.found.size[1],
+        "reference": _seen(found.found.reference), "card": _seen(found.found.scale),
+    }  # fmt: skip
+
+
+def _points(outline: Iterable[tuple[float, float]]) -> list[list[float]]:
+    return [[round(x, 1), round(y, 1)] for x, y in outline]
+
+
+# ── prints ────────────────────────────────────────────────────────────────────────────────
+
+
+def _print(piece: Piece, one: Print, units: str) -> Json:
+    fellows = [other for other in piece.prints if other.photo_id == one.photo_id]
+    shared = _shared_remarks(fellows)
+    version = (one.swatch.content or "")[:8] if one.swatch else ""
+    return {
+        "id": one.id,
+        "name": name_of(one, one.id),
+        "named": one.id in piece.names,
+        "photo": one.photo_id,
+        "outline": _points(one.outline),
+        "handles": [[round(x, 1), round(y, 1)] for x, y in handles(one.outline)],
+        "sizes": [[_shown(Fraction(side), units) for side in scrap]
+                  for scrap in piece.sizes.get(one.id, ())],
+        "measured": _measured(one, units),
+        "uncertainty": round(one.uncertainty, 1),
+        "doubt": doubt_of(one),
+        "colours": colours_of(one),
+        "value": round(one.value),
+        "remarks": [text for text in one.warnings if text not in shared],
+        "cloth": f"/api/prints/{quote(one.id, safe='')}/cloth?v={version}",
+    }  # fmt: skip
+
+
+def _measured(one: Print, units: str) -> list[str] | None:
+    """What the photo measured, as a ruler shows it; a size that was typed is none."""
+    if one.size_in is None or one.scraps:
+        return None
+    return [_shown(round_near(Fraction(side), _RULER), units) for side in one.size_in]
+
+
+def _shown(length: Fraction, units: str) -> str:
+    return show_ruled(length, units)
+
+
+def doubt_of(one: Print) -> str:
+    """How far its colours can be trusted, in one word."""
+    if one.uncertainty <= _SURE:
+        return "sure"
+    return "about" if one.uncertainty <= _ABOUT else "unsure"
+
+
+def colours_of(one: Print) -> str:
+    """Its main colours in words."""
+    named: dict[str, float] = {}
+    for colour in one.palette:
+        named[colour.name] = named.get(colour.name, 0.0) + colour.share
+    told = [name for name, share in sorted(named.items(), key=lambda item: -item[1])
+            if name and share >= _TOLD_SHARE][:_MAIN]  # fmt: skip
+    return ", ".join(told)
+
+
+# ── sequence ──────────────────────────────────────────────────────────────────────────────
+
+
+def _sequence(piece: Piece, report: ContrastReport | None) -> Json | None:
+    found = piece.sequence
+    if found is None:
+        return None
+    wishes = {key: plain(value) for key, value in piece.order_wishes.items()
+              if value not in (None, [], (), False) and key not in ("sequence", "seconds")}
+    return {
+        "order": list(found.order),
+        "loop": found.loop,
+        "aim": found.aim,
+        "own": bool(piece.order_wishes.get("sequence")),
+        "sure": found.how_sure(),
+        "percent": found.percent,
+        "price": price_words(found),
+        "best": list(found.best or found.order),
+        "left_out": list(found.left_out),
+        "neighbours": neighbours_json(piece, found, report),
+        "wishes": wishes,
+        "notes": list(found.notes),
+        "others": [{"order": list(other.order), "note": other.note, "price": _dearer(found, other)}
+                   for other in found.alternatives],
+    }  # fmt: skip
+
+
+def price_words(found: Sequence) -> str:
+    """What her order costs against the best of the same prints, in words."""
+    if found.percent is None:
+        proved = found.status == "optimal"
+        return "the best order there is" if proved else "the best order that was found"
+    if found.percent <= 0.05:
+        return "as good as the best order"
+    return f"{_percent(found.percent)} dearer than the best order"
+
+
+def _percent(percent: float) -> str:
+    if percent >= 100:
+        return f"{1 + percent / 100:.1f} times, so"
+    return f"{percent:.0f} %" if percent >= 2 else f"{percent:.1f} %"
+
+
+def _dearer(found: Sequence, other: Any) -> str:
+    if found.total <= 0:
+        return ""
+    more = 100 * (other.total / found.total - 1)
+    return f"{_percent(more)} dearer" if more > 0.05 else "just as good"
+
+
+def neighbours_json(
+    piece: Piece, found: Sequence, report: ContrastReport | None
+) -> list[Json]:
+    """Each meeting, with what the two hand over."""
+    pairs = report.pairs if report else found.neighbours
+    handed = {(one["a"], one["b"]): one for one in report.hand_over} if report else {}
+    known = {one.id: one for one in piece.prints}
+    return [
+        {
+            "a": pair.a, "b": pair.b, "verdict": pair.verdict, "certain": pair.certain,
+            "value_step": None if pair.value_step is None else round(pair.value_step),
+            "words": _meeting(known, pair.a, pair.b, pair.verdict, pair.certain),
+            **_handed(handed.get((pair.a, pair.b))),
+        }
+        for pair in pairs
+    ]  # fmt: skip
+
+
+_VERDICTS = {
+    "blurs": "blur together", "gentle": "meet gently", "clear": "meet clearly", "jumps": "jump",
+}
+
+
+def _meeting(
+    known: Mapping[str, Print], a: str, b: str, verdict: str | None, certain: bool
+) -> str:
+    maybe = "" if certain else "perhaps "
+    one, other = (name_of(known.get(key), key) for key in (a, b))
+    return f"{one} and {other} {maybe}{_VERDICTS.get(verdict or '', 'meet')}"
+
+
+def _handed(one: Json | None) -> Json:
+    if one is None:
+        return {"shared": [], "handed": ""}
+    return {"shared": one["parts"], "handed": one["text"]}
+
+
+# ── plan ──────────────────────────────────────────────────────────────────────────────────
+
+
+def plan_head(piece: Piece, plan: Plan) -> Json:
+    """What a page shows of a plan: everything but the sewing."""
+    units = str(plan.options.get("units") or "in")
+
+    def shown(length: Fraction) -> str:
+        return show_ruled(Fraction(length), units)
+
+    return {
+        "units": units,
+        "prints": list(plan.prints),
+        "method": plan.method,
+        "press": plan.press,
+        "repeats": plan.repeats,
+        "rows": plan.rows,
+        "seam": shown(plan.seam),
+        "strip": {key: shown(width) for key, width in plan.finished_strip.items()},
+        "columns": [{"offset": one.offset, "finished": shown(one.finished_width),
+                     "cut": shown(one.cut_width)} for one in plan.columns],
+        "centre": [shown(side) for side in plan.centre],
+        "bordered": [shown(side) for side in plan.bordered],
+        "outside": [shown(side) for side in outside(plan)],
+        "words": plan_words(plan, units),
+        "wishes": plain(dict(piece.plan_wishes)),
+        "line": page_line(plan),
+        "edges": [[one.get("print"), str(one.get("width", one.get("cut_width"))),
+                   one.get("corners")] for one in _edges(plan)],
+        "fabric": [_fabric(piece, need, units) for need in plan.fabric],
+        "search": plain(plan.search),
+        "warnings": [{"code": one.code, "text": one.said(units)} for one in plan.warnings],
+    }  # fmt: skip
+
+
+def _edges(plan: Plan) -> list[Mapping[str, Any]]:
+    """Borders from the inside out, then the binding, as far as there are any."""
+    borders = plan.border.get("borders") or [plan.border] if plan.border else []
+    return [*borders, *([plan.binding] if plan.binding else [])]
+
+
+def plan_words(plan: Plan, units: str) -> Json:
+    """Size, columns and strips in words."""
+    wide, high = (show_length(side, units) for side in outside(plan))
+    widths = {one.finished_width for one in plan.columns}
+    strips = set(plan.finished_strip.values())
+    return {
+        "size": f"{wide} wide, {high} high",
+        "columns": f"{len(plan.columns)} columns, {_span(widths, units)} wide",
+        "strips": f"strips {_span(strips, units)} finished",
+        "rows": f"{plan.rows} rows: {len(plan.prints)} prints"
+        + ("" if plan.repeats == 1 else f", {plan.repeats} times"),
+    }  # fmt: skip
+
+
+def _span(lengths: set[Fraction], units: str) -> str:
+    least, most = min(lengths), max(lengths)
+    told = show_length(most, units)
+    return told if least == most else f"{show_ruled(least, units)} to {told}"
+
+
+def _fabric(piece: Piece, need: Any, units: str) -> Json:
+    told = need.to_json()
+    known = {one.id: one for one in piece.prints}
+    name = name_of(known.get(need.print), need.print)
+    if need.have_length is None:
+        words = f"{name}: no size is known"
+        if need.piece:
+            sides = " × ".join(show_length(side, units) for side in need.piece)
+            words += f"; it takes a piece of {sides}"
+    elif need.short_by > 0:
+        words = f"{name} lacks {show_length(need.short_by, units)} of strip"
+    else:
+        words = f"{name} is long enough"
+    keys = ("print", "short_by", "have_length", "needed_length", "joins", "scraps", "piece")
+    return {**{key: told[key] for key in keys}, "words": words}

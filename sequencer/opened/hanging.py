@@ -1,0 +1,110 @@
+"""The piece as it hangs on the wall: bands and frame for scissors, trials, the view from afar.
+
+A :class:`Packet` is what one picture request is answered with. Cloth is kept at each scale that is
+used, the least recently used given up first; bands and frames are cut anew, which is quicker than
+keeping them is worth.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sequencer.errors import PieceError
+from sequencer.models import Json, Pixels, Plan, Print
+from sequencer.opened.document import plan_head
+from sequencer.opened.kept import Kept
+from sequencer.opened.trying import Move, sketched
+from sequencer.piece import Piece
+from sequencer.rendering import bands, cloth_seen, frame, geometry, page_ppi, render
+from sequencer.rendering.textures import Cloth
+
+_CLOTH = 120_000_000
+"""Bytes of cloth that are kept ready to be cut."""
+MOST_PIXELS = 12_000_000
+"""Pictures are asked for at a scale; a larger one than this is drawn smaller."""
+
+
+@dataclass(frozen=True)
+class Packet:
+    """What is told of pictures, and the pictures by name: each (h, w, 4), sRGB with alpha."""
+
+    head: Json
+    images: dict[str, Pixels]
+
+
+class Wall:
+    """Cuts the pictures of a piece; every method may be called from any thread."""
+
+    def __init__(self) -> None:
+        self._cloth: Kept[Cloth] = Kept(_CLOTH, lambda cloth: cloth.nbytes)
+
+    def bands(self, piece: Piece, plan: Plan | None, ppi: float, view: str) -> Packet:
+        """A band for each print of the plan, near ``ppi`` pixels an inch.
+
+        Raises:
+            PieceError: nothing is planned yet.
+            UsageError: no such view.
+        """
+        plan = _there(plan)
+        scale = _scale(plan, ppi)
+        cut = bands(plan, piece.prints, scale, view, self._keep)
+        return Packet(_head(plan, scale), _named(cut))
+
+    def frame(self, piece: Piece, plan: Plan | None, ppi: float, view: str) -> Packet:
+        """Borders and binding round a transparent centre. Raises as :meth:`bands`."""
+        plan = _there(plan)
+        scale = _scale(plan, ppi)
+        edges = frame(plan, piece.prints, scale, view, self._keep)
+        return Packet(_head(plan, scale), {"frame": edges})
+
+    def far(self, piece: Piece, plan: Plan | None, ppi: float) -> Packet:
+        """The whole piece as it looks from across the room. Raises as :meth:`bands`."""
+        plan = _there(plan)
+        scale = _scale(plan, ppi)
+        picture = render(plan, piece.prints, ppi=scale, view="across-room")
+        return Packet(_head(plan, scale), {"far": np.asarray(picture.convert("RGBA"))})
+
+    def trial(
+        self, piece: Piece, plan: Plan | None, move: Move, ppi: float, view: str, framed: bool
+    ) -> Packet:
+        """The bands of the plan as it would be after the move; with its frame if ``framed``.
+
+        Raises:
+            PieceError: nothing is planned yet.
+            UsageError, PlanError: as for :func:`sequencer.opened.trying.sketched`.
+        """
+        prints = list(piece.prints)
+        tried = sketched(_there(plan), prints, move)
+        scale = _scale(tried, ppi)
+        images = _named(bands(tried, prints, scale, view, self._keep))
+        if framed:
+            images["frame"] = frame(tried, prints, scale, view, self._keep)
+        return Packet({**_head(tried, scale), "plan": plan_head(piece, tried)}, images)
+
+    def _keep(self, cloth: Print, ppi: float, view: str) -> Cloth:
+        swatch = cloth.swatch
+        told = None if swatch is None else (swatch.content or id(swatch.source), swatch.matrix)
+        key = (cloth.id, told, ppi, view)
+        return self._cloth.get(key, lambda: cloth_seen(cloth, ppi, view))
+
+
+def _there(plan: Plan | None) -> Plan:
+    if plan is None:
+        raise PieceError("Nothing is planned yet: there is no picture to show.")
+    return plan
+
+
+def _scale(plan: Plan, ppi: float) -> float:
+    width, height = (float(side) for side in plan.bordered)
+    most = (MOST_PIXELS / (width * height)) ** 0.5
+    return page_ppi(plan, min(ppi, most))
+
+
+def _head(plan: Plan, ppi: float) -> Json:
+    return {"geometry": geometry(plan, ppi).to_json(), "order": list(plan.prints)}
+
+
+def _named(cut: dict[str, Pixels]) -> dict[str, Pixels]:
+    return {f"band:{key}": pixels for key, pixels in cut.items()}

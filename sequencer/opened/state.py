@@ -1,0 +1,290 @@
+"""One piece folder held open: the piece as it lies there now, changed only by its revision.
+
+The disk is the truth: another page or a terminal may write to the folder at any time, so what is
+held is taken anew whenever piece.json is another file. A change names the revision that it was
+made on and is refused where that no longer lies there.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sequencer.errors import PieceChangedError, PieceError
+from sequencer.make import planned
+from sequencer.models import ContrastReport, Json, Plan
+from sequencer.models import Sequence as Ordered
+from sequencer.opened import changes
+from sequencer.opened.document import neighbours_json, page_json, price_words
+from sequencer.opened.hanging import Packet, Wall
+from sequencer.opened.kept import Kept
+from sequencer.opened.pictures import cloth_picture, photo_screen
+from sequencer.opened.trying import Move
+from sequencer.ordering import sequence as ordering
+from sequencer.piece import PIECE_FILE, Piece, load, redo, save, undo
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+NEW = "new"
+"""The revision of a folder in which no piece lies yet."""
+_PICTURES = 60_000_000
+"""Bytes of photographs and cloths that are kept ready to send."""
+_EARLIER = 30
+"""Earlier pieces that are remembered, so that a change made on one of them can be joined."""
+
+
+class Opened:
+    """A piece folder held open by a page; every method may be called from any thread.
+
+    Changes answer the document after them.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._lock = threading.RLock()
+        self._piece = Piece()
+        self._stamp: tuple[int, int, int] | None = None
+        self._earlier: dict[str, Piece] = {}
+        self._documents: Kept[Json] = Kept(4)
+        self._plans: Kept[Plan | None] = Kept(4)
+        self._graphs: Kept[nx.Graph] = Kept(3)
+        self._best: Kept[Ordered] = Kept(40)
+        self._pictures: Kept[bytes] = Kept(_PICTURES, len)
+        self._wall = Wall()
+
+    # ── as it lies there ──────────────────────────────────────────────────────────────────
+
+    @property
+    def name(self) -> str:
+        """What the folder is called."""
+        return self.folder.resolve().name
+
+    def piece(self) -> Piece:
+        """The piece as it lies in the folder now; an empty one where none lies there.
+
+        Raises:
+            PieceError: it is damaged, or written by a newer version.
+        """
+        with self._lock:
+            stamp = _stamp(self.folder / PIECE_FILE)
+            if stamp != self._stamp:
+                self._piece = Piece() if stamp is None else load(self.folder)
+                self._stamp = stamp
+                self._remember(self._piece)
+            return self._piece
+
+    @property
+    def revision(self) -> str:
+        """What tells the saved state from every other."""
+        return self.piece().revision or NEW
+
+    def document(self) -> Json:
+        """The piece as a page shows it, ``passalong.page/1``."""
+        piece = self.piece()
+        return self._documents.get(piece.revision, lambda: self._document(piece))
+
+    def _document(self, piece: Piece) -> Json:
+        plan, report = self.plan(piece), None
+        blocked = None
+        if piece.sequence is not None:
+            report = self._report(piece, piece.sequence)
+        told = page_json(piece, plan, report, self.name)
+        return {"revision": piece.revision or NEW, "blocked": blocked, "said": [], **told}
+
+    def plan(self, piece: Piece) -> Plan | None:
+        """The plan kept with the piece, None where none is kept."""
+        if piece.plan is None:
+            return None
+        return self._plans.get(piece.revision, lambda: planned(piece)[1])
+
+    def graph(self, piece: Piece) -> nx.Graph:
+        """How the prints of the piece go together: the same while their colours are."""
+        return self._graphs.get(_colours(piece), lambda: ordering.graph_of(piece))
+
+    def _report(self, piece: Piece, found: Ordered) -> ContrastReport:
+        from sequencer.ordering.reporting import contrast
+
+        return contrast(list(piece.prints), found, self.graph(piece))
+
+    def hung(self, cut: Callable[[Wall, Piece, Plan | None], Packet]) -> Packet:
+        """What is cut of the piece and plan that lie there now."""
+        piece = self.piece()
+        return cut(self._wall, piece, self.plan(piece))
+
+    def photo_screen(self, id_: str) -> bytes:
+        """A photograph for the screen, as JPEG."""
+        piece = self.piece()
+        return self._pictures.get(("photo", id_), lambda: photo_screen(piece, self.folder, id_))
+
+    def cloth(self, id_: str) -> bytes:
+        """A print's cloth, as JPEG."""
+        piece = self.piece()
+        swatch = piece.print_of(id_).swatch
+        key = ("cloth", id_, swatch and swatch.content, swatch and swatch.matrix)
+        return self._pictures.get(key, lambda: cloth_picture(piece, id_))
+
+    # ── questions ─────────────────────────────────────────────────────────────────────────
+
+    def price(self, order: Sequence[str]) -> Json:
+        """What an order costs against the best of the same prints, while cloth is moved.
+
+        Raises:
+            SequenceError: it names a print that is not there, or one twice.
+        """
+        from sequencer.order import score_sequence
+        from sequencer.ordering.reporting import contrast
+
+        piece = self.piece()
+        graph = self.graph(piece)
+        loop = bool(piece.order_wishes.get("loop", True))
+        aim = str(piece.order_wishes.get("aim") or "even")
+        best = self._best_of(piece, graph, order, loop, aim)
+        scored = score_sequence(graph, list(order), loop=loop, aim=aim, best=best, moves=0)
+        laid = _as_laid(best, scored)
+        report = contrast(list(piece.prints), laid, graph, whole=False)
+        return {
+            "percent": round(scored.percent, 2), "price": price_words(laid),
+            "words": scored.words, "neighbours": neighbours_json(piece, laid, report),
+        }  # fmt: skip
+
+    def _best_of(
+        self, piece: Piece, graph: nx.Graph, order: Sequence[str], loop: bool, aim: str
+    ) -> Ordered | None:
+        """The best order of the same prints; None where these are none."""
+        from sequencer.order import find_sequence
+
+        if len(set(order)) < 2 or not all(one in graph for one in order):
+            return None
+        chosen = graph.subgraph(order)
+        key = (_colours(piece), frozenset(order), loop, aim)
+        return self._best.get(key, lambda: find_sequence(chosen, loop=loop, aim=aim))
+
+    # ── changes ───────────────────────────────────────────────────────────────────────────
+
+    def lay(self, revision: str, order: Sequence[str]) -> Json:
+        """Her own order."""
+        return self._change(revision, "order by hand",
+                            lambda piece: changes.laid(piece, order, self.graph(piece)))
+
+    def order(self, revision: str, wishes: Mapping[str, Any]) -> Json:
+        """The best order under the wishes kept, with these changed."""
+        return self._change(revision, "order",
+                            lambda piece: changes.ordered(piece, wishes, self.graph(piece)))
+
+    def move(self, revision: str, move: Move, step: str) -> Json:
+        """One thing of the plan moved."""
+        return self._change(revision, step, lambda piece: changes.moved(piece, move))
+
+    def rename(self, revision: str, id_: str, name: str) -> Json:
+        """A print's name; joined where nobody else touched that print."""
+        return self._change(revision, f"name {name}",
+                            lambda piece: changes.named(piece, id_, name), _print_stays(id_))
+
+    def resize(self, revision: str, id_: str, sizes: Sequence[Sequence[str]]) -> Json:
+        """A print's scraps; joined where nobody else touched that print."""
+        return self._change(revision, f"size {id_}",
+                            lambda piece: changes.sized(piece, id_, sizes), _print_stays(id_))
+
+    def take(self, revision: str, way: Mapping[str, Any]) -> Json:
+        """A way out that was tried."""
+        return self._change(revision, "way out",
+                            lambda piece: changes.took(piece, way, self.graph(piece)))
+
+    def dismiss(self, revision: str, number: int) -> Json:
+        """A photograph that could not be used is no longer told of."""
+        return self._change(revision, "dismiss", lambda piece: changes.dismissed(piece, number))
+
+    def expect(self, revision: str) -> Piece:
+        """The piece, where it is still that of this revision.
+
+        Raises:
+            PieceChangedError: another one lies there.
+        """
+        return self._expected(revision, None)
+
+    def undo(self, revision: str) -> Json:
+        """Take the last step back."""
+        with self._lock:
+            undo(self.folder, self._expected(revision, None).revision)
+            return self.document()
+
+    def redo(self, revision: str) -> Json:
+        """Take the step taken back last again."""
+        with self._lock:
+            redo(self.folder, self._expected(revision, None).revision)
+            return self.document()
+
+    def _change(
+        self, revision: str, step: str, edit: Callable[[Piece], Piece], stays: Stays | None = None
+    ) -> Json:
+        """Make a change on the piece of this revision and save it as the step ``step``.
+
+        Raises:
+            PieceChangedError: another piece lies there and what the change rests on does not stay
+                as it was; nothing was changed.
+            PieceInUseError, PieceError: as for :func:`sequencer.piece.save`.
+        """
+        with self._lock:
+            piece = self._expected(revision, stays)
+            save(edit(piece), self.folder, step, expecting=piece.revision)
+            return self.document()
+
+    def _expected(self, revision: str, stays: Stays | None) -> Piece:
+        piece = self.piece()
+        if (piece.revision or NEW) == revision:
+            return piece
+        earlier = self._earlier.get(revision)
+        if stays is not None and earlier is not None and stays(earlier, piece):
+            return piece
+        raise PieceChangedError(
+            "The piece was changed elsewhere meanwhile; nothing was overwritten. Look at it and do "
+            "it again."
+        )
+
+    def _remember(self, piece: Piece) -> None:
+        self._earlier.pop(piece.revision, None)
+        self._earlier[piece.revision] = piece
+        while len(self._earlier) > _EARLIER:
+            del self._earlier[next(iter(self._earlier))]
+
+
+Stays = Callable[[Piece, Piece], bool]
+"""Whether what a change rests on is in the second piece as it was in the first."""
+
+
+def _print_stays(id_: str) -> Stays:
+    def stays(before: Piece, now: Piece) -> bool:
+        try:
+            old, new = before.print_of(id_), now.print_of(id_)
+        except PieceError:
+            return False
+        told = (old.name, old.scraps, old.outline)
+        return told == (new.name, new.scraps, new.outline) and old.photo_id == new.photo_id
+
+    return stays
+
+
+def _colours(piece: Piece) -> tuple[object, ...]:
+    """What the graph of a piece is made of."""
+    return tuple((one.id, one.mean_lab, one.palette, one.spread) for one in piece.prints)
+
+
+def _as_laid(best: Ordered | None, scored: Any) -> Ordered:
+    """A scored order as a sequence, to look at how its prints meet."""
+    from dataclasses import replace
+
+    assert best is not None
+    return replace(best, order=scored.order, total=scored.total, worst=scored.worst,
+                   neighbours=scored.neighbours, best=best.order, percent=scored.percent)
+
+
+def _stamp(path: Path) -> tuple[int, int, int] | None:
+    """What tells one piece.json from the next, without reading it."""
+    try:
+        told = path.stat()
+    except OSError:
+        return None
+    return told.st_mtime_ns, told.st_size, told.st_ino

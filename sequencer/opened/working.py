@@ -1,0 +1,176 @@
+"""Long work on a piece folder, as it is done in the child: each function tells lines on the way.
+
+What is changed is saved as one step of the piece, the picture that follows from it included.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from sequencer import corrections, marks
+from sequencer.errors import NothingReadError, UsageError
+from sequencer.intake import read_into
+from sequencer.models import Json, Progress, Rejected
+from sequencer.opened.changes import bettered, pictured
+from sequencer.opened.child import Line
+from sequencer.opened.document import found_json
+from sequencer.opened.jobs import Upload
+from sequencer.piece import Piece, load, revision, worked
+from sequencer.reading.both_cores import Told
+from sequencer.reading.photograph import ReadPhoto
+
+_LASTING = ("shows", "reference", "scale", "camera")
+"""Wishes of earlier photographs that hold for those to come as well."""
+
+
+def progress_of(line: Line) -> Progress:
+    """Progress as a line of the job."""
+    return lambda done, total, what: line({"done": done, "total": total, "what": what})
+
+
+# ── photographs come in ───────────────────────────────────────────────────────────────────
+
+
+def read_batch(
+    line: Line, folder: Path, batch: Sequence[Upload], joins: str | None, done: int, total: int
+) -> str:
+    """Read some photographs into the piece; returns the revision after it.
+
+    ``joins``: the revision that an earlier batch of the same job left; where it still lies there
+    this one adds to that step.
+    """
+    before = revision(folder)
+    wishes = load(folder).read_wishes if before else {}
+    asked = {key: wishes[key] for key in _LASTING if key in wishes}
+    numbers = {one.name: one.number for one in batch}
+
+    def say(part: int, of: int, what: str) -> None:
+        line({"done": done + part, "total": max(total, done + of), "what": what})
+
+    def told(name: str, found: ReadPhoto | Rejected) -> None:
+        line({"upload": numbers.get(name), "photo": name, **found_json(found)})
+
+    try:
+        piece = read_into(
+            folder, [one.path for one in batch], asked, say,
+            step=None if joins and joins == before else _called("photograph", [*numbers]),
+            told=told, names={one.path: one.name for one in batch},
+        )  # fmt: skip
+    except NothingReadError:
+        return before  # each was told as it was read
+    return piece.revision
+
+
+def _called(what: str, names: Sequence[str]) -> str:
+    return f"{what} {names[0]}" if len(names) == 1 else f"{len(names)} {what}s"
+
+
+def picture(line: Line, folder: Path, joins: str | None) -> str:
+    """Order and plan where none are kept; ``joins``: the revision whose step this belongs to."""
+    here = revision(folder)
+    if here:
+        line({"done": 0, "total": 1, "what": "laying out the first picture"})
+        step = None if here == joins else "picture"
+        return worked(folder, step, lambda piece: (pictured(piece), None))[0].revision
+    return here
+
+
+# ── what she sets right ───────────────────────────────────────────────────────────────────
+
+
+def set_right(line: Line, folder: Path, op: str, given: Mapping[str, Any]) -> str:
+    """A correction of finds, and the picture after it; returns the revision.
+
+    Raises:
+        UsageError: there is no such correction.
+    """
+    say, ids, outline = progress_of(line), list(given["ids"]), tuple(map(tuple, given["line"]))
+    if op == "drop":
+        piece = corrections.drop(folder, ids)
+    elif op == "merge":
+        piece = corrections.merge(folder, ids, say)
+    elif op in ("same", "different"):
+        piece = corrections.say_alike(folder, ids, op == "same", say)
+    elif op == "add":
+        piece = corrections.add(folder, _stem(folder, str(given["photo"])), outline, say)
+    elif op in ("split", "redraw") and len(ids) == 1:
+        do = corrections.split if op == "split" else corrections.redraw
+        piece = do(folder, ids[0], outline, say)
+    elif op == "unsize":
+        piece = corrections.unsize(folder, ids, say)
+    else:
+        raise UsageError(f"'{op}' of {len(ids)} scraps is no correction.")
+    return picture(line, folder, piece.revision)
+
+
+def _stem(folder: Path, id_: str) -> str:
+    """What a photo's prints are called after; the one way to name one of several alike."""
+    return marks.photo_with(load(folder), id_).stem
+
+
+def mark(line: Line, folder: Path, photo: str, said: Mapping[str, Any]) -> str:
+    """Something said of a photograph, in corners or by pointing; returns the revision."""
+    if "point" in said:
+        at = said.get("at")
+        said = marks.pointed(folder, photo, said["point"], at and tuple(at), said.get("print"))
+    piece = marks.mark(folder, photo, said, progress_of(line))
+    return picture(line, folder, piece.revision)
+
+
+def take_out(line: Line, folder: Path, photo: str) -> str:
+    """A photograph taken out, and what it gave; returns the revision."""
+    piece = marks.remove_photo(folder, photo, progress_of(line))
+    return picture(line, folder, piece.revision)
+
+
+def read_samples(line: Line, folder: Path, photos: Sequence[Path]) -> str:
+    """The sample box into this folder; returns the revision."""
+    say = progress_of(line)
+    piece = read_into(folder, list(photos), {}, say, step="sample box", told=_lit(line))
+    return picture(line, folder, piece.revision)
+
+
+def _lit(line: Line) -> Told:
+    return lambda name, found: line({"photo": name, **found_json(found)})
+
+
+# ── what scraps can give ──────────────────────────────────────────────────────────────────
+
+
+def better(line: Line, folder: Path, goal: Mapping[str, Any], step: str) -> str:
+    """The largest piece, or the best one (of a size); returns the revision."""
+    line({"done": 0, "total": 1, "what": "trying what these scraps can give"})
+    return worked(folder, step, lambda piece: (bettered(piece, goal), None))[0].revision
+
+
+def ways(line: Line, folder: Path) -> list[Json]:
+    """Ways out of a shortage, each as it was tried: words, price, and the plan after it."""
+    from sequencer.make import planned, ways_out
+    from sequencer.opened.trying import wishes_of
+
+    line({"done": 0, "total": 1, "what": "trying ways out, one by one"})
+    piece, plan = planned(load(folder))
+    return [
+        {"label": way.text, "costs": way.price, "lacks": way.lacking, "enough": way.enough,
+         "order": list(way.seq), "plan": way.plan.to_json(), "wishes": wishes_of(way.plan)}
+        for way in ways_out(piece, plan, folder)
+    ]  # fmt: skip
+
+
+# ── what she takes with her ───────────────────────────────────────────────────────────────
+
+
+def sheets(line: Line, folder: Path, out: Path, paper: str, units: str | None) -> None:
+    """The cutting and sewing sheets as a file at ``out``."""
+    from sequencer.make import planned, write_sheets
+
+    line({"done": 0, "total": 1, "what": "laying out the sheets"})
+    piece, plan = planned(_hanging(load(folder)))
+    write_sheets(piece, plan, out, paper=paper, units=units, folder=folder)
+
+
+def _hanging(piece: Piece) -> Piece:
+    return piece if piece.plan is not None else pictured(replace(piece))

@@ -1,0 +1,116 @@
+"""Who may ask: this machine's own browser, on this page, with the cookie of this server.
+
+The page listens on the loopback address only, but every program and every web site that is open
+on this machine can send requests there. So each request must name exactly this host (against DNS
+rebinding), come from this page (Fetch Metadata, W3C; and Origin, RFC 6454), and carry a secret
+that was handed over once, in a link that works once.
+"""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+import threading
+from http.cookies import CookieError, SimpleCookie
+
+from starlette.datastructures import Headers, MutableHeaders, QueryParams
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+SAFE = ("GET", "HEAD")
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; "
+    "connect-src 'self'; font-src 'self'; manifest-src 'self'; base-uri 'none'; "
+    "form-action 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Embedder-Policy": "require-corp",
+    "Referrer-Policy": "no-referrer",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
+}
+_NO_KEY = (
+    "This page is open to the browser only that its link was opened in, and each link works once. "
+    "In the terminal, start it again: passalong page FOLDER"
+)
+
+
+class Guard:
+    """Wraps an application; ``host`` is the only one it answers to, as ``127.0.0.1:8000``."""
+
+    def __init__(self, app: ASGIApp, host: str) -> None:
+        self._app, self.host = app, host
+        self.origin = f"http://{host}"
+        self.cookie = f"passalong-{host.rpartition(':')[2]}"
+        self._secret = secrets.token_urlsafe(32)
+        self._key: str | None = secrets.token_urlsafe(32)
+        self._lock = threading.Lock()
+
+    @property
+    def link(self) -> str:
+        """The link that opens the page, once."""
+        return f"{self.origin}/enter?key={self._key}"
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer the request, or refuse it."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            return  # no web sockets here
+        refused = self._refused(scope)
+
+        async def guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers[name] = value
+                headers.setdefault("Cache-Control", "no-store")
+            await send(message)
+
+        await (refused or self._app)(scope, receive, guarded)
+
+    def _refused(self, scope: Scope) -> Response | None:
+        """What to answer instead; None where the request is one of ours."""
+        headers = Headers(scope=scope)
+        if headers.getlist("host") != [self.host]:
+            return PlainTextResponse("This is another host.", 421)
+        if headers.get("sec-fetch-site", "none") not in ("same-origin", "none"):
+            return PlainTextResponse("Only its own page may ask this.", 403)
+        origin = headers.get("origin")
+        safe = scope["method"] in SAFE
+        if origin != self.origin and not (origin is None and safe):
+            return PlainTextResponse("Only its own page may ask this.", 403)
+        if scope["path"] == "/enter" and safe:
+            return self._entered(scope, headers)
+        if not self._known(headers):
+            return PlainTextResponse(_NO_KEY, 403)
+        return None
+
+    def _known(self, headers: Headers) -> bool:
+        try:
+            held = SimpleCookie(headers.get("cookie", "")).get(self.cookie)
+        except CookieError:
+            return False
+        return held is not None and _same(held.value, self._secret)
+
+    def _entered(self, scope: Scope, headers: Headers) -> Response:
+        """The key for the cookie, once; a reload with the cookie goes to the page."""
+        key = QueryParams(scope["query_string"]).get("key", "")
+        with self._lock:
+            right = self._key is not None and _same(key, self._key)
+            if right:
+                self._key = None
+        if not right and not self._known(headers):
+            return PlainTextResponse(_NO_KEY, 403)
+        answer = RedirectResponse("/", 303)
+        if right:
+            answer.set_cookie(self.cookie, self._secret, httponly=True, samesite="strict", path="/")
+        return answer
+
+
+def _same(a: str, b: str) -> bool:
+    return hmac.compare_digest(a.encode("utf-8", "replace"), b.encode("utf-8", "replace"))

@@ -1,0 +1,195 @@
+// Everything that is said to the program: one change after the other, each on the revision it saw.
+
+import { store } from './store.js';
+
+const LOST = 'The program does not answer. What you did is kept up to the last gesture; this page goes on by itself as soon as it is back.';
+const ENDED = 'This page belongs to an earlier start of the program. Start it again and use the page that it opens.';
+let queue = Promise.resolve();
+let busy = 0;
+
+async function ask(method, path, body, more = {}) {
+  const headers = { ...more.headers };
+  const raw = body instanceof Blob || body instanceof ArrayBuffer;
+  if (body !== undefined && body !== null && !raw) headers['Content-Type'] = 'application/json';
+  let answer;
+  try {
+    answer = await fetch(path, {
+      method, headers, signal: more.signal, cache: 'no-store', credentials: 'same-origin',
+      body: body === undefined || body === null ? undefined : raw ? body : JSON.stringify(body),
+    });
+  } catch (fault) {
+    if (fault.name === 'AbortError') throw fault;
+    lose(LOST);
+    throw new Refused(LOST, 'lost');
+  }
+  if (answer.status === 401 || answer.status === 403) { lose(ENDED); throw new Refused(ENDED, 'ended'); }
+  if (store.lost) mend();
+  return answer;
+}
+
+export class Refused extends Error {
+  constructor(text, code, status = 0) { super(text); this.code = code; this.status = status; }
+}
+
+async function refusal(answer) {
+  let said = {};
+  try { said = await answer.json(); } catch { /* no words of its own */ }
+  return new Refused(said.error || `The program answered ${answer.status}.`, said.code || String(answer.status), answer.status);
+}
+
+function lose(text) { if (store.lost !== text) store.put({ lost: text }); }
+function mend() { store.put({ lost: null }); store.say('The program is back.'); }
+
+// GET, as JSON.
+export async function get(path) {
+  const answer = await ask('GET', path);
+  if (!answer.ok) throw await refusal(answer);
+  return answer.json();
+}
+
+// Load the document; true if it was another one than here.
+export async function reload() {
+  const known = store.piece ? { 'If-None-Match': `"${store.piece.revision}"` } : {};
+  const answer = await ask('GET', '/api/piece', null, { headers: known });
+  if (answer.status === 304) return false;
+  if (!answer.ok) throw await refusal(answer);
+  const piece = await answer.json();
+  if (store.piece && piece.revision === store.piece.revision) return false;
+  store.set(piece);
+  return true;
+}
+
+// A change on the revision that is shown. Answers the new document, or null where it was refused
+// (then said in the status line) or overtaken (then the newer document is shown and it can be done again).
+export function change(method, path, body, label = 'that') {
+  const turn = queue.then(() => changeNow(method, path, body, label));
+  queue = turn.catch(() => null);
+  return turn;
+}
+
+async function changeNow(method, path, body, label) {
+  busy += 1;
+  try {
+    const answer = await ask(method, path, body, { headers: { 'If-Match': `"${store.piece.revision}"` } });
+    if (answer.status === 409) {
+      const newer = await answer.json().catch(() => null);
+      const piece = newer && newer.schema ? newer : await get('/api/piece');
+      store.again = { label, run: () => change(method, path, body, label) };
+      store.set(piece);
+      store.say('It was changed elsewhere meanwhile; here is the newer one.');
+      return null;
+    }
+    if (!answer.ok) throw await refusal(answer);
+    const piece = await answer.json();
+    if (piece && piece.schema) { store.again = null; store.set(piece); }
+    return piece;
+  } catch (fault) {
+    if (!(fault instanceof Refused)) throw fault;
+    if (fault.code !== 'lost' && fault.code !== 'ended') store.say(fault.message, true);
+    store.put({ order: null, trial: null });
+    return null;
+  } finally { busy -= 1; }
+}
+
+// A question that changes nothing (a price, a trial): JSON, null where refused; `signal` to drop it.
+export async function question(path, body, signal) {
+  try {
+    const answer = await ask('POST', path, body, { signal });
+    return answer.ok ? answer.json() : null;
+  } catch { return null; }
+}
+
+// Long work. Each JSON line goes to onLine; `done` is the last line (or null: cancelled or refused, said).
+export function job(method, path, body, onLine = () => {}, what = 'Working') {
+  const stop = new AbortController();
+  const cancel = () => stop.abort();
+  store.put({ work: { what, done: 0, total: 0, cancel } });
+  return { cancel, done: run() };
+
+  async function run() {
+    busy += 1;
+    let last = null;
+    try {
+      const answer = await ask(method, path, body, { signal: stop.signal, headers: { 'If-Match': `"${store.piece.revision}"` } });
+      if (answer.status === 409) { await reload(); store.say('It was changed elsewhere meanwhile; please ask again.'); return null; }
+      if (!answer.ok) throw await refusal(answer);
+      for await (const line of lines(answer.body)) {
+        last = line;
+        if (line.what || line.total) store.put({ work: { what: line.what || what, done: line.done || 0, total: line.total || 0, cancel } });
+        onLine(line);
+        if (line.error && !line.photo) throw new Refused(line.error, line.code);
+      }
+      return last;
+    } catch (fault) {
+      if (fault.name === 'AbortError' || stop.signal.aborted) store.say('Stopped; nothing was changed.');
+      else if (fault instanceof Refused) { if (fault.code !== 'lost' && fault.code !== 'ended') store.say(fault.message, true); }
+      else lose(LOST);
+      return null;
+    } finally {
+      busy -= 1;
+      store.put({ work: null });
+      if (!store.lost) await reload().catch(() => {});
+    }
+  }
+}
+
+async function* lines(stream) {
+  const reader = stream.pipeThrough(new TextDecoderStream()).getReader();
+  let rest = '';
+  for (;;) {
+    const { value, done } = await reader.read();
+    rest += value || '';
+    const parts = rest.split('\n');
+    rest = parts.pop();
+    for (const part of parts) if (part.trim()) yield JSON.parse(part);
+    if (done) { if (rest.trim()) yield JSON.parse(rest); return; }
+  }
+}
+
+// Pictures: four bytes of length, a JSON head, raw RGBA one after the other.
+// GET without a body, POST with one. Answers {head, images: {name: ImageData}}.
+export async function packet(path, body, signal) {
+  const answer = await ask(body === undefined ? 'GET' : 'POST', path, body, { signal });
+  if (!answer.ok) throw await refusal(answer);
+  const bytes = await answer.arrayBuffer();
+  const size = new DataView(bytes).getUint32(0, true);
+  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(bytes, 4, size)));
+  const images = {};
+  let at = 4 + size;
+  for (const one of head.images) {
+    const length = one.width * one.height * 4;
+    images[one.name] = new ImageData(new Uint8ClampedArray(bytes, at, length), one.width, one.height);
+    at += length;
+  }
+  return { head, images };
+}
+
+// Other tabs and the terminal: look every two seconds while the page is seen and nothing is under way.
+export function watch() {
+  const look = async () => {
+    if (document.hidden || busy || store.order || store.trial) return;
+    try {
+      const lost = store.lost;
+      if (await reload() && !lost) store.say('Changed elsewhere: this is the newer one.');
+    } catch { /* told by ask */ }
+  };
+  setInterval(look, 2000);
+  document.addEventListener('visibilitychange', look);
+  window.addEventListener('online', look);
+}
+
+// One of many that run beside each other: no revision is asked, nothing is said here. Answers the last line.
+export async function stream(method, path, body, onLine = () => {}, signal) {
+  busy += 1;
+  try {
+    const answer = await ask(method, path, body, { signal });
+    if (!answer.ok) throw await refusal(answer);
+    let last = null;
+    for await (const line of lines(answer.body)) {
+      last = line;
+      if (line.error) throw new Refused(line.error, line.code);
+      onLine(line);
+    }
+    return last;
+  } finally { busy -= 1; }
+}

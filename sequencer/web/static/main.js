@@ -1,0 +1,98 @@
+// The page starts here: who lives where, which scene is shown, the status line and the steps.
+
+import { store } from './store.js';
+import * as api from './api.js';
+import { button, el, fill } from './elements.js';
+import * as wall from './wall.js';
+import * as line from './line.js';
+import * as asked from './asked.js';
+import * as set from './set.js';
+import * as boxed from './boxed.js';
+import * as said from './said.js';
+import * as scraps from './scraps.js';
+import * as views from './views.js';
+import * as empty from './empty.js';
+import * as photo from './photo.js';
+import * as out from './out.js';
+
+const HOMES = { hang: wall, line, set, boxed, said, asked, views, scraps, empty, photo, out };
+const here = (id) => document.getElementById(id);
+
+function scene() {
+  document.body.dataset.scene = store.scene;
+  document.body.dataset.view = store.view;
+  here('folder').textContent = store.piece.folder || 'Passalong';
+  document.title = store.piece.folder ? `${store.piece.folder} – Passalong` : 'Passalong';
+  for (const one of document.querySelectorAll('[data-only]')) one.hidden = one.dataset.only !== store.scene;
+}
+
+function foot() {
+  const { message, lost, again, work } = store;
+  const text = lost || message.text;
+  const status = here('status');
+  if (status.textContent !== text) status.textContent = text;
+  status.classList.toggle('bad', Boolean(lost || message.bad));
+  const parts = [];
+  if (work) {
+    parts.push(el('span', {}, work.total ? `${work.what} ${work.done} of ${work.total}` : `${work.what} …`),
+      el('progress', { 'aria-label': work.what, max: work.total || 1, ...(work.total ? { value: work.done } : {}) }),
+      button('plain', 'Stop', work.cancel, { 'data-key': 'stop' }));
+  }
+  if (again) {
+    parts.push(button('main', `Do it again: ${again.label}`, () => { store.put({ again: null }); again.run(); }, { 'data-key': 'again' }),
+      button('plain', 'Leave it', () => store.put({ again: null }), { 'data-key': 'leave' }));
+  }
+  here('work').hidden = !parts.length;
+  fill(here('work'), ...parts);
+}
+
+function tools() {
+  const { piece } = store;
+  const step = (name, key, title) => button('plain', name, () => api.change('POST', `/api/${key}`, {}, name.toLowerCase()), {
+    'data-key': key, disabled: !piece[key], title: piece[key] ? `${title}: ${piece[key].step}` : null,
+    'aria-keyshortcuts': key === 'undo' ? 'Control+Z' : 'Control+Shift+Z',
+  });
+  const there = store.scene === 'photo' && piece.moment === 'piece';
+  fill(here('tools'),
+    piece.moment !== 'empty' && step('Undo', 'undo', 'Take back'),
+    piece.moment !== 'empty' && step('Redo', 'redo', 'Do again'),
+    piece.moment === 'piece' && button('plain', there ? 'The piece' : 'Photographs', () => store.go(there ? null : 'photo'), { 'data-key': 'scene' }),
+    button('plain', document.documentElement.dataset.surround === 'dark' ? 'Light surround' : 'Dark surround', turn, { 'data-key': 'surround' }));
+}
+
+function turn() {
+  surround(document.documentElement.dataset.surround === 'dark' ? 'light' : 'dark');
+  store.put({});
+}
+
+function surround(how) {
+  document.documentElement.dataset.surround = how;
+  try { localStorage.setItem('surround', how); } catch { /* a private window keeps nothing */ }
+}
+
+function firstSurround() {
+  let kept = null;
+  try { kept = localStorage.getItem('surround'); } catch { /* as above */ }
+  return kept || (matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light');
+}
+
+function keys(event) {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey || event.key.toLowerCase() !== 'z') return;
+  if (event.target.closest('input, textarea')) return;
+  event.preventDefault();
+  const key = event.shiftKey ? 'redo' : 'undo';
+  if (store.piece?.[key]) api.change('POST', `/api/${key}`, {}, key);
+}
+
+async function start() {
+  surround(firstSurround());
+  store.on(() => { scene(); foot(); tools(); });
+  for (const [id, module] of Object.entries(HOMES)) {
+    try { module.mount(here(id), store, api); } catch (fault) { console.error(fault); }
+  }
+  document.addEventListener('keydown', keys);
+  api.watch();
+  try { await api.reload(); } catch (fault) { here('status').textContent = fault.message; }
+}
+
+start();

@@ -1,0 +1,189 @@
+// What is drawn over a photograph: outlines of scraps, corners to take hold of, a line in her hand.
+
+import { el, svg } from './elements.js';
+
+const LEAST = 6;         // CSS pixels a finger may stray and still tap
+const LATER = 900;       // ms after the last arrow key until a moved corner counts
+
+// One figure: the photograph with everything over it. `act` is told what was done:
+// tap(at, what), moved(item, points), drawn(points), loupe is drawn here.
+export function figure(photo, source, items, act) {
+  const wide = photo.width || 4, high = photo.height || 3;
+  const drawing = svg('svg.over', { viewBox: `0 0 ${wide} ${high}`, 'aria-hidden': items.some((one) => one.pick) ? null : 'true' });
+  const img = el('img', { src: source, alt: `Photograph ${photo.name}`, draggable: 'false', decoding: 'async' });
+  const corners = el('div.corners');
+  const loupe = el('div.loupe', { hidden: true, 'aria-hidden': 'true' });
+  const made = el('figure.shot', { style: { '--wide': wide, '--high': high } }, img, drawing, corners, loupe);
+  const spot = (event) => {
+    const box = drawing.getBoundingClientRect();
+    return [clamp((event.clientX - box.left) / box.width) * wide, clamp((event.clientY - box.top) / box.height) * high];
+  };
+  const rig = { photo, wide, high, drawing, corners, loupe, img, act, spot };
+  items.forEach((item) => draw(rig, item));
+  background(rig);
+  return made;
+}
+
+function clamp(part) { return Math.min(1, Math.max(0, part)); }
+
+function draw(rig, item) {
+  const shape = item.points.length === 2
+    ? svg('polyline', { class: `edge ${item.kind}` })
+    : svg('polygon', { class: `edge ${item.kind}`, 'data-print': item.kind === 'scrap' ? item.id : null });
+  if (item.pick) dressForPicking(rig, item, shape);
+  if (item.held) shape.classList.add('held');
+  if (item.late !== undefined) shape.style.setProperty('--late', `${item.late * 90}ms`);
+  rig.drawing.append(shape);
+  const label = item.label ? svg('text', { class: `tag ${item.kind}` }, item.label) : null;
+  if (label) rig.drawing.append(label);
+  const place = () => {
+    shape.setAttribute('points', item.points.map((one) => one.join(',')).join(' '));
+    if (label) {
+      const [x, y] = middle(item.points);
+      label.setAttribute('x', x);
+      label.setAttribute('y', y);
+      label.style.setProperty('font-size', `${rig.wide / 40}px`);
+    }
+  };
+  place();
+  if (item.handles) handles(rig, item, place);
+}
+
+function dressForPicking(rig, item, shape) {
+  for (const [name, value] of Object.entries({
+    role: 'button', tabindex: '0', 'aria-label': item.name, 'aria-pressed': String(Boolean(item.held)), 'data-key': `on-${item.id}`,
+  })) shape.setAttribute(name, value);
+  shape.addEventListener('keydown', (event) => {
+    if (event.key !== 'Enter' && event.key !== ' ') return;
+    event.preventDefault();
+    rig.act.tap(middle(item.points), item);
+  });
+  shape.addEventListener('click', (event) => { event.stopPropagation(); rig.act.tap(rig.spot(event), item); });
+}
+
+// A tap beside every scrap, and a shape pulled open where one may be drawn.
+function background({ drawing, act, spot }) {
+  drawing.addEventListener('click', (event) => { if (!drawing.pulled) act.tap(spot(event), null); drawing.pulled = false; });
+  if (!act.drawn) return;
+  drawing.classList.add('drawing');
+  drawing.addEventListener('pointerdown', (event) => {
+    if (event.button) return;
+    const from = spot(event), [left, top] = [event.clientX, event.clientY];
+    drawing.setPointerCapture(event.pointerId);
+    const rubber = svg('polygon', { class: 'edge draft' });
+    drawing.append(rubber);
+    const shape = (to) => (act.line ? [from, to] : [from, [to[0], from[1]], to, [from[0], to[1]]]);
+    const move = (one) => rubber.setAttribute('points', shape(spot(one)).map((point) => point.join(',')).join(' '));
+    const up = (one) => {
+      drawing.removeEventListener('pointermove', move);
+      rubber.remove();
+      if (Math.hypot(one.clientX - left, one.clientY - top) < LEAST) return;
+      drawing.pulled = true;
+      act.drawn(shape(spot(one)));
+    };
+    drawing.addEventListener('pointermove', move);
+    drawing.addEventListener('pointerup', up, { once: true });
+    drawing.addEventListener('pointercancel', () => { drawing.removeEventListener('pointermove', move); rubber.remove(); }, { once: true });
+  });
+}
+
+function handles(rig, item, place) {
+  const group = el('div', { role: 'group', 'aria-label': item.points.length === 2 ? `Ends: ${item.name}` : `Corners: ${item.name}` });
+  item.handles.forEach((k, n) => group.append(handle(rig, item, k, n, place)));
+  rig.corners.append(group);
+}
+
+function handle(rig, item, k, n, place) {
+  const what = item.points.length === 2 ? 'End' : 'Corner';
+  const knob = el('button.corner', { type: 'button', 'data-key': `corner-${item.id}-${n}` });
+  let before = null, later = null;
+  const put = () => {
+    const [x, y] = item.points[k];
+    knob.style.left = `${(100 * x) / rig.wide}%`;
+    knob.style.top = `${(100 * y) / rig.high}%`;
+    knob.setAttribute('aria-label', `${what} ${n + 1} of ${item.handles.length}, ${Math.round((100 * x) / rig.wide)} % across, ${Math.round((100 * y) / rig.high)} % down`);
+    place();
+  };
+  const to = (x, y) => {
+    before ||= item.points.map((one) => [...one]);
+    item.points[k] = [Math.min(rig.wide, Math.max(0, x)), Math.min(rig.high, Math.max(0, y))];
+    put();
+  };
+  const done = () => {
+    clearTimeout(later);
+    rig.loupe.hidden = true;
+    rig.act.busy(false);
+    if (!before) return;
+    before = null;
+    rig.act.moved(item, item.points.map((one) => one.map((part) => Math.round(part * 10) / 10)));
+  };
+  const back = () => { if (before) { item.points.splice(0, item.points.length, ...before); before = null; put(); } done(); };
+  knob.addEventListener('pointerdown', (event) => {
+    if (event.button) return;
+    event.preventDefault();
+    knob.focus({ preventScroll: true });
+    knob.setPointerCapture(event.pointerId);
+    rig.act.busy(true);
+    const start = rig.spot(event), [x, y] = item.points[k];
+    const move = (one) => { const [u, v] = rig.spot(one); to(x + u - start[0], y + v - start[1]); look(rig, item.points[k]); };
+    knob.addEventListener('pointermove', move);
+    const end = (one) => { knob.removeEventListener('pointermove', move); if (one.type === 'pointercancel') back(); else done(); };
+    knob.addEventListener('pointerup', end, { once: true });
+    knob.addEventListener('pointercancel', end, { once: true });
+  });
+  knob.addEventListener('keydown', (event) => {
+    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    if (step) {
+      event.preventDefault();
+      rig.act.busy(true);
+      const size = (rig.wide / rig.drawing.getBoundingClientRect().width) * (event.shiftKey ? 10 : 1);
+      to(item.points[k][0] + step[0] * size, item.points[k][1] + step[1] * size);
+      clearTimeout(later);
+      later = setTimeout(done, LATER);
+    } else if (event.key === 'Escape' && before) { event.stopPropagation(); back(); }
+    else if (event.key === 'Enter' && before) { event.preventDefault(); done(); }
+    else if (event.key === 'Delete' && item.points.length > 3 && rig.act.less) rig.act.less(item, k);
+  });
+  knob.addEventListener('blur', () => { if (before && later) done(); });
+  put();
+  return knob;
+}
+
+// What lies under the finger, twice as large, beside it.
+function look({ loupe, img, wide, high, drawing }, [x, y]) {
+  const box = drawing.getBoundingClientRect(), side = 112, more = 2.5;
+  const across = (x / wide) * box.width, down = (y / high) * box.height;
+  loupe.hidden = false;
+  loupe.style.backgroundImage = `url("${img.src}")`;
+  loupe.style.backgroundSize = `${box.width * more}px ${box.height * more}px`;
+  loupe.style.backgroundPosition = `${side / 2 - across * more}px ${side / 2 - down * more}px`;
+  loupe.style.left = `${Math.min(box.width - side, Math.max(0, across - side / 2))}px`;
+  loupe.style.top = `${down > side + 40 ? down - side - 32 : down + 32}px`;
+}
+
+export function middle(points) {
+  return [0, 1].map((part) => points.reduce((sum, one) => sum + one[part], 0) / points.length);
+}
+
+// The long and the short side of a shape: where they lie, to set a field beside each, and a cut across.
+export function sidesOf(points) {
+  let along = [1, 0], most = 0;
+  points.forEach(([x, y], k) => {
+    const [u, v] = points[(k + 1) % points.length], size = Math.hypot(u - x, v - y);
+    if (size > most) { most = size; along = [(u - x) / size, (v - y) / size]; }
+  });
+  const over = [-along[1], along[0]];
+  const reach = (way) => { const at = points.map((one) => one[0] * way[0] + one[1] * way[1]); return [Math.min(...at), Math.max(...at)]; };
+  const [a, b] = reach(along), [c, d] = reach(over);
+  const point = (s, t) => [s * along[0] + t * over[0], s * along[1] + t * over[1]];
+  const [s, t] = [(a + b) / 2, (c + d) / 2], out = 0.06 * (b - a);
+  const upper = point(s, c)[1] < point(s, d)[1] ? c : d, right = point(b, t)[0] > point(a, t)[0] ? b : a;
+  return { long: point(s, upper), short: point(right, t), cut: [point(s, c - out), point(s, d + out)], wide: b - a, tall: d - c };
+}
+
+// A quadrilateral to begin with, around a point.
+export function begin([x, y], wide, high) {
+  const w = wide / 9, h = high / 9;
+  return [[x - w, y - h], [x + w, y - h], [x + w, y + h], [x - w, y + h]]
+    .map(([u, v]) => [Math.min(wide, Math.max(0, u)), Math.min(high, Math.max(0, v))]);
+}

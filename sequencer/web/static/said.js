@@ -1,0 +1,126 @@
+// What there is to say, at the right: the cloth in hand, the order and its price, and numbered pins,
+// each with one sentence and one remedy. The same pins hang on the wall where they are about.
+
+import { button, el, fill, pin } from './elements.js';
+import { held } from './held.js';
+import { orders } from './orders.js';
+import { onPrice } from './price.js';
+
+let store, api, inHand, words, others, notes, hung;
+let priced = null;
+
+export function mount(root, itsStore, itsApi) {
+  [store, api] = [itsStore, itsApi];
+  inHand = el('div', { id: 'inhand' });
+  words = el('div.stack', { id: 'orderwords' });
+  others = orders(store, api);
+  notes = el('ol', { id: 'notes', 'aria-label': 'Where to look' });
+  root.append(inHand, words, others.root, notes);
+  hung = document.getElementById('pins');
+  onPrice((answer) => { priced = answer; order(store.piece); });
+  store.on((piece, before) => {
+    if (piece !== before) priced = null;
+    const holding = held(store, api);
+    inHand.hidden = !holding;
+    fill(inHand, holding);
+    order(piece);
+    others.renew(piece);
+    list(piece);
+    hang(piece);
+  });
+}
+
+// The order's price in words: hers while she moves, else the one that is kept.
+function order(piece) {
+  const { sequence, plan, summary, blocked } = piece;
+  if (!sequence) return fill(words);
+  const own = priced ? priced.price : sequence.percent !== null && sequence.percent > 0 ? sequence.price : null;
+  const meets = priced?.neighbours ? moved(priced) : null;
+  fill(words,
+    own ? el('p.price', {}, el('strong', {}, 'Your order: '), `${own}.`) : el('p.price', {}, sequence.sure),
+    meets,
+    own && !priced && button('plain', 'Put the best order back', () => api.change('PUT', '/api/sequence', { order: sequence.best }, 'best order'), { 'data-key': 'best' }),
+    kept(sequence),
+    plan && !priced && el('p', {}, sizeWords(plan, summary)),
+    blocked && el('p.blocked', {}, blocked));
+}
+
+// While she moves: the worst meeting of the order in hand, by its word.
+function moved(answer) {
+  const id = store.hold.selected;
+  const mine = answer.neighbours.filter((one) => one.a === id || one.b === id);
+  return el('ul.meetings', {}, ...mine.map((one) => el('li', {},
+    el('span.form', { 'data-verdict': one.verdict, 'data-perhaps': !one.certain, 'aria-hidden': 'true' }, el('i'), el('i')),
+    el('span', {}, `${one.words}.`))));
+}
+
+function sizeWords(plan) {
+  const { words: told = {} } = plan;
+  return `${[told.size, told.columns, told.strips].filter(Boolean).join('; ')}.`;
+}
+
+// What she wished, each taken back by a touch.
+function kept(sequence) {
+  const name = (id) => store.print(id)?.name ?? id;
+  const all = sequence.wishes || {};
+  const one = (text, change) => el('li', {}, el('span', {}, text), button('word', 'Take back', () => api.change('POST', '/api/order', { wishes: change }, text), { 'aria-label': `Take back: ${text}` }));
+  const pairs = (key, word) => (all[key] || []).map((pair) => one(`${name(pair[0])} ${word} ${name(pair[1])}`, { [key]: all[key].filter((other) => other !== pair) }));
+  const items = [
+    all.first && one(`${name(all.first)} at the top`, { first: null }),
+    all.last && one(`${name(all.last)} at the bottom`, { last: null }),
+    ...pairs('together', 'tied to'), ...pairs('apart', 'apart from'),
+    ...(all.exclude || []).map((id) => one(`${name(id)} left out`, { exclude: all.exclude.filter((other) => other !== id) })),
+    ...(all.include || []).map((id) => one(`${name(id)} always in`, { include: all.include.filter((other) => other !== id) })),
+  ].filter(Boolean);
+  return items.length > 0 && el('div', {}, el('h3', {}, 'You wished'), el('ul.wishes', {}, ...items));
+}
+
+function list(piece) {
+  fill(notes, ...(piece.said || []).map((one) => el('li', { id: `note-${one.n}` },
+    pin(one.n), el('div', {}, el('p', {}, one.text),
+      one.remedy && button('plain', one.remedy.label, () => api.change(one.remedy.method, one.remedy.path, one.remedy.body, one.remedy.label), { 'data-key': `remedy ${one.n}` })))));
+}
+
+// Pins over the picture; those of one place stand beside each other.
+function hang(piece) {
+  const { shown } = store;
+  if (!shown?.box || !shown.geometry) return hung.replaceChildren();
+  const taken = new Map();
+  fill(hung, ...(piece.said || []).map((one) => {
+    const at = where(one.at || {}, piece, shown);
+    if (!at) return null;
+    const key = `${Math.round(at[0] / 24)} ${Math.round(at[1] / 24)}`;
+    const beside = taken.get(key) || 0;
+    taken.set(key, beside + 1);
+    return el('button.pin.hung', { type: 'button', 'aria-label': `${one.n}: ${one.text}`, title: one.text, 'data-key': `pin ${one.n}`,
+      style: { left: `${at[0] + 26 * beside}px`, top: `${at[1]}px` }, onclick: () => point(one.n) }, String(one.n));
+  }));
+}
+
+function point(n) {
+  const note = document.getElementById(`note-${n}`);
+  note?.scrollIntoView({ block: 'nearest' });
+  note?.classList.remove('pointed');
+  requestAnimationFrame(() => note?.classList.add('pointed'));
+  note?.querySelector('button')?.focus({ preventScroll: true });
+}
+
+// Where on the wall a sentence is about, in CSS pixels of the wall.
+function where(at, piece, { geometry, box }) {
+  const scale = box.height / geometry.centre[3];
+  if (at.column !== undefined && at.column !== null) {
+    const left = geometry.lefts[at.column], right = geometry.lefts[at.column + 1] ?? left;
+    return left === undefined ? null : [box.x + (left + right) / 2 * scale, box.y + 14];
+  }
+  const order = piece.plan?.prints || piece.sequence?.order || [];
+  const print = at.print ?? at.pair?.[0];
+  if (!order.includes(print)) return null;
+  let y = 0;
+  for (let row = 0; row < order.length * (piece.plan?.repeats || 1); row += 1) {
+    const one = order[(row + (geometry.offsets[0] || 0)) % order.length];
+    const tall = geometry.strip[one] || 0;
+    if (one === print) return [box.x + 18, box.y + (y + (at.pair ? tall : tall / 2)) * scale];
+    y += tall;
+  }
+  return null;
+}

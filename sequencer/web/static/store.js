@@ -1,0 +1,68 @@
+// What the page knows: one document from the program, what she holds, and who wants to hear of it.
+
+const listeners = new Set();
+
+export const store = {
+  piece: null,                            // the document of GET /api/piece
+  trial: null,                            // a plan's head while she draws or slides, or null
+  order: null,                            // the order in her hand while she drags, or null
+  hold: { selected: null, column: null }, // what is picked up or looked at
+  scene: 'starting',                      // 'empty' | 'photo' | 'piece': what the wall shows
+  wanted: null,                           // a scene she asked for against the moment's own
+  view: 'colour',                         // 'colour' | 'value' | 'protan' | 'deutan' | 'tritan' | 'far'
+  ruler: null,                            // CSS pixels in an inch, once calibrated; null: never done
+  trueSize: false,                        // hang it at true size
+  shown: null,                            // set by wall.js: see its head
+  work: null,                             // {what, done, total, cancel} while a long job runs
+  lost: null,                             // a sentence while the connection is lost
+  again: null,                            // {label, run} a gesture that another's change overtook
+  coming: 0,                              // photographs on their way (bring.js)
+  message: { text: '', bad: false },
+
+  set(piece) {
+    const before = this.piece;
+    this.piece = piece;
+    this.order = null;
+    this.trial = null;
+    this.settle();
+    tell(before);
+  },
+
+  on(fn) {
+    listeners.add(fn);
+    if (this.piece) fn(this.piece, null);
+    return () => listeners.delete(fn);
+  },
+
+  // Change one or more of the fields above and let everybody know.
+  put(fields) {
+    Object.assign(this, fields);
+    this.settle();
+    tell(this.piece);
+  },
+
+  pick(hold) { this.put({ hold: { ...this.hold, ...hold } }); },
+
+  say(text, bad = false) { this.put({ message: { text, bad } }); },
+
+  // Go to another scene than the moment's own ('photo' or 'empty'), or back with null.
+  go(scene) { this.put({ wanted: scene }); },
+
+  settle() {
+    if (!this.piece) return;
+    const own = { empty: 'empty', photos: 'photo', piece: 'piece' }[this.piece.moment];
+    if (this.piece.moment === 'empty' && this.wanted === 'photo' && !this.coming) this.wanted = null;
+    this.scene = this.wanted || own;
+    const prints = this.piece.prints || [];
+    if (!prints.some((one) => one.id === this.hold.selected)) this.hold = { ...this.hold, selected: null };
+  },
+
+  print(id) { return (this.piece?.prints || []).find((one) => one.id === id) || null; },
+};
+
+function tell(before) {
+  if (!store.piece) return;
+  for (const fn of [...listeners]) {
+    try { fn(store.piece, before); } catch (fault) { console.error(fault); }
+  }
+}

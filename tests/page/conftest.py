@@ -1,0 +1,185 @@
+"""The page as a person meets it: the program in a process of its own, Debian's Chromium before it.
+
+Without a browser these tests are skipped and say so, unless CI is set: there they fail.
+Every test fails on a request that leaves the machine and on an error in the browser's console.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import re
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir()
+                 if one.suffix in {".jpg", ".webp"})
+SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1440, 900), "wide": (2560, 1440)}
+WAIT = 20  # seconds for the program to print its link; a loaded machine is no fault
+
+
+def passalong(*arguments: object, **more: Any) -> subprocess.CompletedProcess[str]:
+    """One command in a terminal beside the page."""
+    return subprocess.run([sys.executable, "-m", "passalong", *map(str, arguments)], text=True,
+                          capture_output=True, env=_environment(), check=False, **more)
+
+
+def _environment() -> dict[str, str]:
+    paths = [str(ROOT), str(ROOT / "cli"), os.environ.get("PYTHONPATH", "")]
+    return {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))}
+
+
+@dataclass
+class Served:
+    """`passalong page` on one folder, and who may enter."""
+
+    folder: Path
+    link: str
+    process: subprocess.Popen[str]
+    browser: Any
+    state: Any = None
+    faults: list[str] = field(default_factory=list)
+
+    @property
+    def url(self) -> str:
+        return re.match(r"https?://[^/]+", self.link)[0]  # type: ignore[index]
+
+    def page(self, size: str | tuple[int, int] = "desk", **more: Any) -> Any:
+        """A page in a context of its own; the link works once, so its cookie is shared."""
+        width, height = SIZES[size] if isinstance(size, str) else size
+        context = self.browser.new_context(viewport={"width": width, "height": height},
+                                           storage_state=self.state, **more)
+        context.set_default_timeout(15_000)
+        page = context.new_page()
+        self._watch(page)
+        page.goto(self.link if self.state is None else self.url)
+        if self.state is None:
+            self.state = context.storage_state()
+        page.wait_for_selector("body:not([data-scene=starting])")
+        return page
+
+    def _watch(self, page: Any) -> None:
+        page.on("console", lambda line: line.type == "error" and self.faults.append(line.text))
+        page.on("pageerror", lambda fault: self.faults.append(str(fault)))
+        page.on("request", lambda one: self._inside(one.url))
+
+    def _inside(self, url: str) -> None:
+        if not url.startswith((self.url, "blob:", "data:")):
+            self.faults.append(f"a request left the machine: {url}")
+
+    def stop(self) -> int:
+        self.process.terminate()
+        return self.process.wait(10)
+
+
+def _start(folder: Path, browser: Any) -> Served:
+    process = subprocess.Popen(
+        [sys.executable, "-m", "passalong", "page", str(folder), "--port", "0", "--no-browser"],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=_environment(),
+    )  # fmt: skip
+    said: queue.Queue[str] = queue.Queue()
+    threading.Thread(target=_listen, args=(process, said), daemon=True).start()
+    heard = ""
+    with contextlib.suppress(queue.Empty):
+        while not (link := re.search(r"https?://\S+", heard)):
+            heard += said.get(timeout=WAIT)
+        return Served(folder, link[0], process, browser)
+    process.kill()
+    raise AssertionError(f"passalong page printed no link in {WAIT} s: {heard}")
+
+
+def _listen(process: subprocess.Popen[str], said: queue.Queue[str]) -> None:
+    for line in process.stdout or ():
+        said.put(line)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """Debian's Chromium, headless."""
+    where = shutil.which("chromium") or shutil.which("chromium-browser")
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        where = None
+    if where is None:
+        why = "no browser here: apt-get install chromium, pip install playwright"
+        if os.environ.get("CI"):
+            pytest.fail(why)
+        pytest.skip(why)
+    with sync_playwright() as playwright:
+        made = playwright.chromium.launch(executable_path=where, args=["--no-sandbox"])
+        yield made
+        made.close()
+
+
+@pytest.fixture(scope="session")
+def box(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A piece made of the sample box; copy it before you change it."""
+    folder = tmp_path_factory.mktemp("box") / "harbour"
+    done = passalong("make", *SAMPLES, "--out", folder)
+    assert done.returncode == 0, done.stderr
+    return folder
+
+
+@pytest.fixture(scope="module")
+def serve(browser: Any) -> Iterator[Callable[[Path], Served]]:
+    """Start `passalong page` on a folder; all are stopped at the end of the module."""
+    started: list[Served] = []
+
+    def start(folder: Path) -> Served:
+        started.append(_start(folder, browser))
+        return started[-1]
+
+    yield start
+    for one in started:
+        one.stop()
+
+
+@pytest.fixture(scope="module")
+def shared(serve: Callable[[Path], Served], box: Path,
+           tmp_path_factory: pytest.TempPathFactory) -> Served:
+    """One server for a module, on its own copy of the made sample box."""
+    return serve(Path(shutil.copytree(box, tmp_path_factory.mktemp("shared") / "harbour")))
+
+
+@pytest.fixture
+def own(serve: Callable[[Path], Served], box: Path, tmp_path: Path) -> Iterator[Served]:
+    """A server of the test's own, on its own copy: for what cannot share."""
+    served = serve(Path(shutil.copytree(box, tmp_path / "harbour")))
+    yield served
+    assert not served.faults, served.faults
+
+
+@pytest.fixture
+def page(shared: Served) -> Iterator[Any]:
+    """The page at 1440 × 900 on the module's server; faults of this test fail it."""
+    shared.faults.clear()
+    made = shared.page()
+    yield made
+    made.context.close()
+    assert not shared.faults, shared.faults
+
+
+@pytest.fixture(scope="session")
+def axe() -> Callable[[Any], None]:
+    """No violation of WCAG 2.2 AA that axe-core knows, in the state that the page is in."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    def look(page: Any) -> None:
+        rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+        found = Axe().run(page, options={"runOnly": rules, "resultTypes": ["violations"]})
+        told = [(one["id"], [node["html"][:160] for node in one["nodes"]])
+                for one in found.response["violations"]]
+        assert not told, told
+
+    return look
