@@ -67,7 +67,8 @@ def cloth_picture(piece: Piece, id_: str, end: str = "as-is") -> bytes:
 def _moved(picture: Image.Image, one: Print, lighter: bool) -> Image.Image:
     from PIL import Image
 
-    from sequencer.colour import lab_to_xyz, linear_to_srgb8, srgb8_to_linear
+    from sequencer.colour import lab_to_xyz, srgb8_to_linear
+    from sequencer.colour.spaces import linear_to_srgb8
 
     value = one.value + (one.uncertainty if lighter else -one.uncertainty)
     levels = [lab_to_xyz((min(100.0, max(1.0, end)), 0.0, 0.0))[1] for end in (value, one.value)]

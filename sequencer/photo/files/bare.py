@@ -21,7 +21,7 @@ from sequencer.errors import PhotoError
 from sequencer.photo.files.load import open_picture
 
 _EXIF = b"Exif\x00\x00"
-_TAKEN_APART = ("JPEG", "MPO", "PNG", "WEBP")
+_TAKEN_APART = ("JPEG", "PNG", "WEBP")
 _KEPT_PNG = frozenset({b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND", b"iCCP", b"sRGB", b"gAMA",
                        b"cHRM", b"sBIT", b"bKGD", b"pHYs"})  # fmt: skip
 _KEPT_WEBP = frozenset({b"VP8 ", b"VP8L", b"ICCP", b"ALPH"})
