@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import reprlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -60,7 +61,7 @@ def _one_value(dice: Dice, data: Any) -> str:
     else:
         size = len(json.dumps(holder[key]))
         holder[key] = [holder[key]] * min(dice.choice((1, 2, 2000)), 1 + 10**6 // size)
-    return f"{where} = {str(holder.get(key) if isinstance(holder, dict) else '…')[:40]}"
+    return f"{where} = {reprlib.repr(holder.get(key) if isinstance(holder, dict) else '…')[:40]}"
 
 
 def _places(data: Any, where: str) -> Iterator[tuple[Any, Any, str]]:
