@@ -40,7 +40,8 @@ export function hands(scroller, { find, lift, carry, drop, back, tap, scrolls })
     else tap(id, event);
   });
   scroller.addEventListener('pointercancel', giveUp);
-  scroller.addEventListener('lostpointercapture', (event) => { if (held?.up && event.pointerId === held.pointer) giveUp(event); });
+  // A finger's own capture of the cloth is lost when it is taken over here; that one does not count.
+  scroller.addEventListener('lostpointercapture', (event) => { if (held?.up && event.target === scroller && event.pointerId === held.pointer) giveUp(event); });
   document.addEventListener('keydown', (event) => { if (event.key === 'Escape' && held?.up) { event.preventDefault(); giveUp(); } });
   // Once cloth is up a finger moves cloth, not the page.
   scroller.addEventListener('touchmove', (event) => { if (held?.up && event.cancelable) event.preventDefault(); }, { passive: false });
