@@ -124,6 +124,7 @@ function moved(photo, item, points) {
 // 'This is my white sheet': by its place or by the scrap it was taken for; where nothing is seen, by hand.
 async function point(photo, what, where, at) {
   leave(false);
+  store.put({ wanted: 'photo' });
   const done = await api.job('PUT', `/api/photos/${photo.id}/marks`, { point: what, ...where }, () => {}, `Looking for the ${what === 'card' ? 'bank card' : 'corners'}`).done;
   if (done) { store.pick({ selected: null }); store.say(`Seen: your ${marks.called(what === 'card' ? 'bankcard' : what)}.`); return; }
   Object.assign(desk, { mode: 'hand', what, draft: begin(at || middle([[0, 0], [photo.width, photo.height]]), photo.width, photo.height) });
@@ -161,6 +162,7 @@ function focus(where) { root.querySelector(where)?.focus({ preventScroll: true }
 
 async function work(op, body, what) {
   leave(false);
+  store.put({ wanted: 'photo' });       // stay here, although the picture is laid anew
   await api.job('POST', '/api/scraps', { op, ids: [], ...body }, () => {}, what).done;
   draw();
 }
@@ -169,12 +171,13 @@ function redraw(one, points) { return work('redraw', { ids: [one.id], line: poin
 
 async function say(photo, body, what) {
   leave(false);
+  store.put({ wanted: 'photo' });
   await api.job('PUT', `/api/photos/${photo.id}/marks`, body, () => {}, what).done;
   draw();
 }
 
-const change = (one, body, label) => api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label);
-const resize = (one, sizes) => change(one, { sizes }, `the size of ${one.name}`);
+const change = (one, body, label) => store.put({ wanted: 'photo' }) || api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label);
+const resize = (one, sizes) => (sizes.length ? change(one, { sizes }, `the size of ${one.name}`) : work('unsize', { ids: [one.id] }, 'Measuring it in the photograph'));
 
 function more(one) {
   const outline = one.handles || one.outline, far = outline.map((point, k) => [Math.hypot(...point.map((part, n) => outline[(k + 1) % outline.length][n] - part)), k]);
@@ -240,7 +243,10 @@ function overview(one) {
 }
 
 async function ready() {
-  if (store.piece.moment !== 'piece') await api.job('POST', '/api/first', {}, () => {}, 'Looking for the best order and piece').done;
+  if (store.piece.moment !== 'piece') {
+    const piece = await api.change('POST', '/api/order', { wishes: {} }, 'the first picture');
+    if (piece?.moment !== 'piece') { if (piece) store.say(piece.blocked || 'Nothing can be laid out of these scraps yet.', true); return; }
+  }
   desk.thing = null;
   store.put({ wanted: null, hold: { ...store.hold, selected: null } });
 }
