@@ -6,7 +6,8 @@ FOLDER as for benchmarks/real_cameras.py. One loss over both kinds: the mean ove
 √(ΔE00² + 9) − 3 plus its mean over simulated photos (tests/simulator.py, seeds from 3000 on), and a
 ridge on the slope. Printed: errors of real photos by constants fitted without their camera, of
 simulated ones never fitted to, of single prints cut out of those (which is why only tables are
-lifted). Fitted last: the shipped constants of photo/colour/exposure.py.
+lifted). Last: grey pixels (Yang, Gao, Li 2015), whose mean colour is the light's, as a trial that
+is not shipped, and the constants of photo/colour/exposure.py fitted on all.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 from real_cameras import COLOURED, FOLDER, charts
+from scipy.ndimage import uniform_filter
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
@@ -29,6 +31,7 @@ from sequencer.colour import (
     lab_to_xyz,
     linear_to_xyz,
     srgb8_to_lab,
+    srgb_to_linear,
     xyz_to_lab,
     xyz_to_linear,
 )
@@ -43,13 +46,15 @@ _SEED = 3000
 
 @dataclass
 class Case:
-    """One photo: ``cues`` of its pixels, ``seen`` and ``true`` (n, 3) CIELAB of known colours."""
+    """One photo: ``cues`` of its pixels, ``seen`` and ``true`` (n, 3) CIELAB of known colours;
+    ``grey`` (3,): the light by grey pixels, linear sRGB."""
 
     camera: str
     name: str
     cues: tuple[float, float]
     seen: np.ndarray
     true: np.ndarray
+    grey: np.ndarray
     by_lift: np.ndarray = field(init=False)
     """ΔE00 at each of LIFTS, (13, n)."""
 
@@ -59,6 +64,12 @@ class Case:
     def lifted(self, lift: float) -> np.ndarray:
         """ΔE00 (n,) under a gain, log."""
         linear = xyz_to_linear(lab_to_xyz(self.seen)) * np.exp(lift)
+        return ciede2000(xyz_to_lab(np.maximum(linear_to_xyz(linear), 1e-5)), self.true)
+
+    def by_grey(self, share: float, lift: float) -> np.ndarray:
+        """ΔE00 (n,) when ``share`` of the light's colour is taken out as well."""
+        gains = (self.grey.mean() / self.grey) ** share * np.exp(lift)
+        linear = xyz_to_linear(lab_to_xyz(self.seen)) * gains
         return ciede2000(xyz_to_lab(np.maximum(linear_to_xyz(linear), 1e-5)), self.true)
 
     def errors(self, slope: float, level: float) -> np.ndarray:
@@ -93,6 +104,15 @@ def main() -> None:
     for camera in cameras:
         print(f"  without {camera[:34]:36} slope {without[camera][0]:.1f} "
               f"level {without[camera][1]:.2f}")
+    print("\nlifted, then this share of the light by grey pixels taken out; photos over .3 worse")
+    for share in (0.25, 0.5, 1.0):
+        for name, cases in (("real", real), ("simulated", fresh)):
+            plain, grey = ([one.by_grey(s, lift_by(*one.cues)) for one in cases]
+                           for s in (0.0, share))
+            spoilt = sum(np.median(g) > np.median(p) + 0.3
+                         for p, g in zip(plain, grey, strict=True))
+            print(f"  {share:4} {name:12}{_told(np.concatenate(plain)):>16}"
+                  f"{_told(np.concatenate(grey)):>16}{spoilt:5} of {len(cases)}")
     print(f"fitted on all: slope {slope:.1f}, level {level:.2f}")
 
 
@@ -122,7 +142,7 @@ def real_cases(folder: Path) -> list[Case]:
                                           int(x) - half:int(x) + half + 1]).mean(axis=(0, 1))
                 for x, y in at]  # fmt: skip
         out.append(Case(chart.camera, chart.path.name, cues(photo.pixels), np.array(seen),
-                        chart.true[COLOURED]))
+                        chart.true[COLOURED], grey_pixels(photo.pixels)))
     return out
 
 
@@ -134,18 +154,39 @@ def simulated(first: int, count: int) -> tuple[list[Case], list[Case]]:
         lab = srgb8_to_lab(scene.pixels)
         seen = np.array([lab[one.mask].mean(axis=0) for one in scene.scraps])
         true = np.array([one.mean_lab for one in scene.scraps])
-        tables.append(Case(str(seed), str(seed), cues(scene.pixels), seen, true))
+        grey = grey_pixels(scene.pixels)
+        tables.append(Case(str(seed), str(seed), cues(scene.pixels), seen, true, grey))
         for k, one in enumerate(scene.scraps if seed % 4 == 0 else ()):
             cloth = np.repeat(scene.pixels[one.mask][:, None], 4, axis=1)
-            singles.append(Case(str(seed), str(seed), cues(cloth), seen[k:k + 1], true[k:k + 1]))
+            singles.append(
+                Case(str(seed), str(seed), cues(cloth), seen[k:k + 1], true[k:k + 1], grey))
     return tables, singles
 
 
 def _line(name: str, cases: Sequence[Case], read: Callable[[Case], np.ndarray]) -> None:
     before = np.concatenate([one.by_lift[0] for one in cases])
     after = np.concatenate([read(one) for one in cases])
-    told = [f"{np.median(e):.2f} / {np.percentile(e, 95):.1f}" for e in (before, after)]
-    print(f"{name:34}{told[0]:>16}{told[1]:>16}", flush=True)
+    print(f"{name:34}{_told(before):>16}{_told(after):>16}", flush=True)
+
+
+def _told(errors: np.ndarray) -> str:
+    return f"{np.median(errors):.2f} / {np.percentile(errors, 95):.1f}"
+
+
+def grey_pixels(pixels: np.ndarray) -> np.ndarray:
+    """Mean linear sRGB (3,) of the hundredth that looks greyest: where the logs of the three
+    channels change alike over 3 × 3 pixels, the darker the less (Yang, Gao, Li 2015)."""
+    linear = srgb_to_linear(pixels / 255)
+    log = np.log(np.maximum(linear, 1e-4))
+    window = (3, 3, 1)
+    change = np.sqrt(np.maximum(
+        uniform_filter(log**2, window) - uniform_filter(log, window) ** 2, 0))
+    mean = change.mean(axis=-1)
+    unlike = change.std(axis=-1) / np.maximum(mean, 1e-6) / np.maximum(linear.mean(axis=-1), 1e-4)
+    unlike = uniform_filter(unlike, 7)
+    unlike[(pixels.min(axis=-1) < 8) | (pixels.max(axis=-1) >= 250) | (mean < 1e-3)] = np.inf
+    greyest = np.argpartition(unlike.ravel(), unlike.size // 100)[: unlike.size // 100]
+    return linear.reshape(-1, 3)[greyest].mean(axis=0)
 
 
 if __name__ == "__main__":

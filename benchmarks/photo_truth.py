@@ -1,6 +1,6 @@
 """How true colours read from photographs are, on simulated photos with known truth.
 
-    python benchmarks/photo_truth.py [--photos 40] [--seed 5000] [--asked] [--phone gains]
+    python benchmarks/photo_truth.py [--photos 40] [--seed 5000] [--marked] [--phone gains]
 
 Simulator: tests/simulator.py, whose Phone says what other phones do. Seeds below 5000 were used
 for building, those from 5000 on never.
@@ -30,7 +30,8 @@ from sequencer.reading.photos import read
 KINDS = ("target", "sheet", "grey", "none")
 PHONES = {
     "usual": simulator.USUAL_PHONE,
-    **{name: simulator.Phone(balance=name) for name in ("gains",)},
+    **{name: simulator.Phone(balance=name) for name in ("gains", "daylight")},
+    "lamp A by daylight": simulator.Phone(balance="daylight", lamp="A"),
     **{name: simulator.Phone(matrix=name) for name in ("d65", "lamp")},
     **{name: simulator.Phone(tone=name) for name in ("bent", "weak", "strong", "gamma", "none")},
 }
@@ -52,7 +53,8 @@ def main() -> None:
         rows, told = [], 0
         for seed in range(options.seed, options.seed + options.photos):
             scene = simulator.scene(seed, kind, phone=PHONES[options.phone])
-            prints = _read(scene, kind if options.asked else "auto")
+            wanted = kind if options.asked or options.marked else "auto"
+            prints = _read(scene, wanted, options.marked)
             told += any(one.reference == kind for one in prints)
             rows += [_row(scrap, scene, prints) for scrap in scene.scraps]
         _print_line(kind, options.photos, rows, told)
@@ -64,17 +66,19 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--photos", type=int, default=40, help="photos of each kind")
     parser.add_argument("--seed", type=int, default=5000, help="first seed")
     parser.add_argument("--asked", action="store_true", help="say what reference is in the photo")
+    parser.add_argument("--marked", action="store_true", help="and mark its corners")
     parser.add_argument("--phone", choices=PHONES, default="usual", help="how the phone errs")
     parser.add_argument("--kinds", nargs="+", choices=KINDS, default=KINDS)
     return parser.parse_args()
 
 
-def _read(scene: simulator.Scene, wanted: str) -> tuple[Print, ...]:
+def _read(scene: simulator.Scene, wanted: str, by_hand: bool) -> tuple[Print, ...]:
+    marked = scene.polygon.tolist() if by_hand and scene.polygon is not None else None
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "scene.png"  # the scene went through JPEG already
         Image.fromarray(scene.pixels).save(path)
         try:
-            return read([path], shows="many", reference=wanted).prints
+            return read([path], shows="many", reference=wanted, marked=marked).prints
         except Exception as error:
             print(f"  {scene.about}: {error}", file=sys.stderr)
             return ()

@@ -17,7 +17,7 @@ from sequencer.piece import Piece, revision, worked
 from sequencer.summary import Summary, summary, typed
 
 if TYPE_CHECKING:
-    from sequencer.plan.answers import WayOut
+    from sequencer.plan.answers import WayOut as WayOut
     from sequencer.plan.scaling import Scaled
     from sequencer.sheets.pages.table_photo import TablePhoto
 
@@ -26,18 +26,22 @@ PREVIEW_PPI = 100
 
 @dataclass(frozen=True)
 class Made:
-    """What ``make`` leaves behind: the piece, its plan and contrast, and the files by name."""
+    """What ``make`` leaves behind: the piece, its plan and contrast, and the files by name.
+
+    ``ways``: ways out, where cloth is short.
+    """
 
     piece: Piece
     sequence: Sequence
     contrast: ContrastReport
     plan: Plan
     files: Mapping[str, Path]
+    ways: tuple[WayOut, ...] = ()
 
     @property
     def summary(self) -> Summary:
         """What the piece is and what to do first, in a few lines."""
-        return summary(self.piece, self.plan, self.contrast, self.files["piece"].parent)
+        return summary(self.piece, self.plan, self.contrast, self.files["piece"].parent, self.ways)
 
     def to_json(self) -> Json:
         """Document ``passalong.make/1``."""
@@ -96,8 +100,9 @@ def make(
     say(4, 5, "writing the sheets")
     files["sheets"] = write_sheets(piece, plan, folder / "sheets.pdf", paper=paper, title=title,
                                    date=date, folder=folder)  # fmt: skip
+    ways = ways_out(piece, plan, folder)
     say(5, 5, "done")
-    return Made(piece, sequence, report, plan, files)
+    return Made(piece, sequence, report, plan, files, ways)
 
 
 def plan_columns(piece: Piece, wishes: Mapping[str, Any] | None = None) -> tuple[Piece, Plan]:
@@ -175,6 +180,8 @@ def ways_out(piece: Piece, plan: Plan, folder: Path | None = None) -> tuple[WayO
 
     Their commands name the piece's ``folder``.
     """
+    if not any(need.short_by for need in plan.fabric) or plan.options.get("sewn"):
+        return ()
     from sequencer.order import transition_graph
     from sequencer.plan.answers import ways_out as find
 

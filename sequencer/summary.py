@@ -11,10 +11,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sequencer.inches import round_up, show_ruled, show_size
 from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan, Print
 from sequencer.piece import Piece
+
+if TYPE_CHECKING:
+    from sequencer.plan.answers import WayOut
 
 MOST = 5
 NAMED = 4
@@ -40,13 +44,13 @@ def summary(
     plan: Plan,
     report: ContrastReport | None = None,
     folder: Path | None = None,
-    ways_out: int | None = None,
+    ways: Sequence[WayOut] | None = None,
 ) -> Summary:
     """The few lines about a plan of this piece, which lies in ``folder``.
 
-    ``ways_out``: how many were found, where they were looked for.
+    ``ways``: the ways out, where they were looked for.
     """
-    told = _Told(piece, plan, typed(folder), ways_out)
+    told = _Told(piece, plan, typed(folder), ways)
     found = [*told.cloth(), *told.reading(), *(told.meetings(report) if report else ())]
     return Summary(tuple(told.what()), (*found[: MOST - 1], told.trial()))
 
@@ -75,9 +79,11 @@ def hours(plan: Plan) -> Fraction:
 class _Told:
     """One method for each kind of thing to tell."""
 
-    def __init__(self, piece: Piece, plan: Plan, folder: str, ways_out: int | None) -> None:
+    def __init__(
+        self, piece: Piece, plan: Plan, folder: str, ways: Sequence[WayOut] | None
+    ) -> None:
         self.piece, self.plan = piece, plan
-        self.folder, self.ways_out = folder, ways_out
+        self.folder, self.ways = folder, ways
         self.units = str(plan.options.get("units", "in"))
         self.known = {one.id: one for one in piece.prints}
 
@@ -112,7 +118,12 @@ class _Told:
         short = sorted((need for need in self.plan.fabric if need.short_by > 0),
                        key=lambda need: -need.short_by)  # fmt: skip
         if short:
-            yield f"Too little cloth: strips still lacking are {self._short(short)}. {self._help()}"
+            yield (
+                f"Too little cloth: strips still lacking are {self._short(short)}."
+                + ("" if self.ways else f" {self._help()}")
+            )
+            if self.ways:
+                yield self._way(self.ways)
         unknown = [need for need in self.plan.fabric if need.have_length is None]
         if unknown:
             least = max(_piece_for(need) for need in unknown)
@@ -123,11 +134,16 @@ class _Told:
                 "several that add up to it."
             )
 
+    def _way(self, ways: Sequence[WayOut]) -> str:
+        """The first way out, its price and how it is taken."""
+        best = ways[0]
+        others = f" {len(ways) - 1} more: --ways-out." if len(ways) > 1 else ""
+        lacking = "" if best.enough else f" {best.lacking}"
+        return f"A way out: {best.command}. {best.text} {best.price}{lacking}{others}"
+
     def _help(self) -> str:
-        """What to type where cloth is short; ways out are planned one by one, which takes long."""
-        if self.ways_out:
-            return f"Take the first way out: passalong plan {self.folder} --way-out 1."
-        if self.ways_out == 0:
+        """What to do where cloth is short."""
+        if self.ways is not None:
             return "No way out that was tried helps: add scraps or another print."
         return (
             "Add scraps, or see what would help and its price: "

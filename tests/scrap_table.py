@@ -129,3 +129,50 @@ def _lay_scrap(
         if straighten is not None and needs != least:
             raise Spoilt(f"at_least {least}, but the cuts need {needs}")
     return [cut["makes"] for cut in use["cuts"]]
+
+
+def lay_edges(document: dict[str, Any]) -> dict[str, int]:
+    """Lay border and binding into what the strips leave: pieces by name of what they are for.
+
+    Each piece lies in one left-over (a rectangle that the strips' cuts have freed), is cut from it
+    by straight cuts through, and no two share cloth.
+    """
+    laid: dict[str, int] = {}
+    uses = {(need["print"], use["scrap"]): use
+            for need in document["fabric"] for use in need["scraps"]}  # fmt: skip
+    for edge in document["edges"]:
+        use = uses.get((edge["print"], edge["scrap"]))
+        usable = tuple(map(Fraction, edge["usable"]))
+        if use is None:
+            before = [Rect(Fraction(0), Fraction(0), *usable)]
+        else:
+            before = [_rect(rest) for rest in use["left"]]
+            if use["usable"] != edge["usable"] or use["size"] != edge["size"]:
+                raise Spoilt("one scrap has two sizes")
+        pieces = [rect_of(cut) for cut in edge["cuts"]]
+        after = [_rect(rest) for rest in edge["left"]]
+        for whole in before:
+            mine = [one for one in pieces if one.inside(whole)]
+            rests = [one for one in after if one.inside(whole)]
+            if not can_be_cut(mine, whole):
+                raise Spoilt(f"pieces of {edge['print']} cannot be cut through")
+            if sum(one.area for one in [*mine, *rests]) != whole.area:
+                raise Spoilt(f"cloth of {edge['print']} got lost")
+        everything = [*pieces, *after]
+        if any(one.overlaps(other) for i, one in enumerate(everything) for other in everything[:i]):
+            raise Spoilt(f"two pieces of {edge['print']} share cloth")
+        if sum(any(one.inside(whole) for whole in before) for one in pieces) != len(pieces):
+            raise Spoilt(f"a piece of {edge['print']} lies where strips are cut")
+        cuts = [rect_of(cut) for cut in [*edge["cuts"], *(use["cuts"] if use else [])]]
+        far = max(one.x1 for one in cuts), max(one.y1 for one in cuts)
+        if any(Fraction(a) < b for a, b in zip(edge["at_least"], far, strict=True)):
+            raise Spoilt("at_least is too small")
+        for cut in edge["cuts"]:
+            kind = cut["makes"].split(",")[0]
+            laid[kind] = laid.get(kind, 0) + 1
+    return laid
+
+
+def _rect(rest: Sequence[str]) -> Rect:
+    x, y, wide, high = map(Fraction, rest)
+    return Rect(x, y, x + wide, y + high)

@@ -120,7 +120,8 @@ def true_xyz(reflectance: Floats) -> Floats:
 class Phone:
     """How the phone and the light err; the default is what every figure is quoted for.
 
-    ``balance``: 'usual', or 'gains': right for the lamp but for log-normal gains before the matrix.
+    ``balance``: 'usual'; 'gains': right for the lamp but for log-normal gains before the matrix;
+    'daylight': for daylight under every lamp, the strongest casts.
     ``matrix``: 'usual' (between A and D65), 'd65' (one for all lamps), 'lamp' (fitted to each).
     ``tone``: 'usual' (responses like those of real cameras), 'bent' (three kinds of contrast
     curve), 'weak', 'strong' (0.6 to 0.9), 'gamma' (a power of 0.75 to 1.25) or 'none'. ``blur``:
@@ -390,7 +391,10 @@ def _raw(rng, reflectance, lamp, camera, phone, own) -> Floats:  # type: ignore[
     """Balanced sensor values of reflectances (n, 31)."""
     sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[camera])
     light = illuminant(lamp)
-    gains = _white_balance(rng, light, sensitivity, camera_matrix(camera, "D65")[0])
+    daylight = camera_matrix(camera, "D65")[0]
+    gains = _white_balance(rng, light, sensitivity, daylight)
+    if phone.balance == "daylight":
+        gains = daylight / daylight[1] / (light @ sensitivity)[1]
     if phone.balance == "gains":
         gains = 1 / (light @ sensitivity) * np.exp(own.normal(0, 0.2, 3) * [1, 0, 1])
     return reflectance @ (light[:, None] * sensitivity) * gains

@@ -149,10 +149,45 @@ def test_a_doubtful_reference_is_trusted_less() -> None:
 
 
 def test_a_strong_cast_is_trusted_less() -> None:
-    plain, warm = (
-        shown_grey(encoded=np.array([colour])) for colour in ((0.5, 0.5, 0.5), (0.7, 0.5, 0.3))
+    plain, warm, strange = (
+        shown_grey(encoded=np.array([colour]))
+        for colour in ((0.5, 0.5, 0.5), (0.7, 0.5, 0.3), (0.8, 0.4, 0.03))
     )
     assert warm.doubt.usual > plain.doubt.usual + 2
+    assert strange.doubt.usual > 2 * plain.doubt.usual
+    told = "the light is strongly coloured"
+    assert [any(told in text for text in one.warnings) for one in (plain, warm, strange)] == [
+        False, True, True]
+
+
+def test_a_tinted_picture_without_reference_is_trusted_less() -> None:
+    """But one print that fills the photo may well be orange."""
+    def stated(colour: tuple[int, int, int], several: bool) -> Corrected:
+        pixels = np.full((200, 300, 3), colour, np.uint8)
+        return correct(photo_of(pixels), None, np.full((200, 300), several))
+
+    grey, orange, single = (stated((128, 128, 128), True), stated((230, 120, 20), True),
+                            stated((230, 120, 20), False))
+    assert (grey.doubt.usual, single.doubt.usual) == (16, 18)
+    assert orange.doubt.usual > 40
+    assert any("strongly coloured" in text for text in orange.warnings)
+    assert not any("strongly coloured" in text for text in single.warnings + grey.warnings)
+
+
+@pytest.mark.parametrize("kind", ["sheet", "grey"])
+def test_uncertainty_is_honest_under_extreme_casts(kind: str) -> None:
+    """A phone balanced for daylight under a tungsten lamp: far beyond any real photo we have."""
+    phone = simulator.Phone(balance="daylight", lamp="A")
+    within = []
+    for seed in SEEDS:
+        scene = simulator.scene(seed, kind, size=(720, 540), phone=phone)
+        photo = photo_of(scene.pixels)
+        seen = correct(photo, find_reference(photo, kind, scene.polygon), scene.table)
+        for scrap in scene.scraps:
+            mean = seen.lab[scrap.mask].mean(axis=0)
+            error = float(ciede2000(mean, scrap.mean_lab))
+            within.append(error <= seen.uncertainty_of(mean).total)
+    assert np.mean(within) >= 0.86
 
 
 def test_an_overexposed_sheet_is_trusted_less_and_told() -> None:
@@ -178,7 +213,7 @@ def test_what_a_photo_shares_and_what_is_a_prints_own_make_up_the_whole() -> Non
     for kind in ("sheet", "grey"):
         one = shown_grey(kind).uncertainty_of((30, 10, 5))
         assert np.hypot(one.shared, one.own) == pytest.approx(one.total)
-        assert one.shared > one.own > 0
+        assert one.shared > one.own > 0.5 * one.total
 
 
 @pytest.mark.parametrize("kind", ["sheet", "grey"])

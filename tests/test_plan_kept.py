@@ -20,7 +20,7 @@ from sequencer import make as road
 from sequencer.errors import PlanError
 from sequencer.inches import show_length
 from sequencer.models import Print
-from sequencer.piece import load, save
+from sequencer.piece import load, save, worked
 from sequencer.plan import plan_columns, plan_from_json
 from sequencer.rendering import render
 
@@ -164,3 +164,16 @@ def test_a_way_out_that_is_not_offered(folder: Path, capsys: pytest.CaptureFixtu
     run("plan", folder, "--size", "4x3")
     assert main(["plan", str(folder), "--way-out", "9"]) == 2
     assert "nothing lacks" in capsys.readouterr().err
+
+
+def test_a_way_out_keeps_every_wish_it_rests_on(folder: Path) -> None:
+    """Set length, price of a column, tolerance and seed can only be wished from Python."""
+    odd = {"size": "20x16", "set_length": "12 in", "price": 0.3, "seed": 7, "tolerance": "1/16 in"}
+    worked(folder, "plan", lambda piece: road.plan_columns(piece, odd))
+    piece, _ = road.take_way_out(load(folder), 1)
+    kept = {key: piece.plan_wishes.get(key) for key in ("price", "seed", "tolerance")}
+    assert kept == {"price": 0.3, "seed": 7, "tolerance": "1/16 in"}
+    save(piece, folder, "plan")
+    again = road.plan_columns(replace(load(folder), plan=None))[1].to_json()
+    for key in ("columns", "finished", "fabric", "steps"):
+        assert again[key] == piece.plan[key]

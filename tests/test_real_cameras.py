@@ -29,13 +29,13 @@ FEW = ("jtvd09.jpg", "jtvdm5.jpg", "d300.jpg", "fish.jpg", "pcvm.jpg")
 
 @pytest.mark.skipif(not HERE, reason="no real photographs of targets beside the checkout")
 @pytest.mark.parametrize(("by", "median", "p95"), [
-    ("target", 3.6, 7), ("N5 as card", 4.6, 10), ("white as sheet", 4.9, 11),
+    ("target", 3.6, 7), ("N5 as card", 4.6, 9.5), ("white as sheet", 4.9, 11),
     ("uncorrected", 8, 17),
 ])  # fmt: skip
 def test_real_photos_are_read_as_well_as_is_said(by: str, median: float, p95: float) -> None:
     photos = [one for one in real_cameras.charts(real_cameras.FOLDER) if one.path.name in FEW]
     figures = [real_cameras.measured(one, real_cameras.WAYS[by]) for one in photos]
-    errors, stated = (np.concatenate(one) for one in zip(*figures, strict=True))
+    errors, stated, _ = (np.concatenate(one) for one in zip(*figures, strict=True))
     assert np.median(errors) < median
     assert np.percentile(errors, 95) < p95
     assert (errors <= stated).mean() >= 0.86

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from passalong import show
 from sheets_made import LONG_NAME, made_prints, made_sequence
 
+from sequencer import make as road
 from sequencer import plan_columns
 from sequencer.inches import parse_length, parse_size, show_ruled, with_units
 from sequencer.make import Made
@@ -90,10 +91,21 @@ def test_short_cloth_comes_first_and_the_trial_last() -> None:
     assert told[0].endswith("passalong plan FOLDER --ways-out.")
     here = summary(result.piece, result.plan, folder=Path("my box")).first
     assert here[0].endswith("passalong plan 'my box' --ways-out.")
-    ways = summary(result.piece, result.plan, folder=Path("box"), ways_out=3).first
-    assert ways[0].endswith("Take the first way out: passalong plan box --way-out 1.")
+    none = summary(result.piece, result.plan, ways=()).first
+    assert none[0].endswith("No way out that was tried helps: add scraps or another print.")
     assert len(told) == 5
     assert "sew three strips 2 1/2 in wide: they must measure 6 1/2 in across" in told[-1]
+
+
+def test_the_first_way_out_is_offered_with_its_price() -> None:
+    prints = [replace(one, size_in=(9.0, 6.0)) for one in made_prints(4)]
+    result = made(prints, size="20x16")
+    ways = road.ways_out(result.piece, result.plan, Path("my box"))
+    told = summary(result.piece, result.plan, folder=Path("my box"), ways=ways).first
+    assert told[0].startswith("Too little cloth")
+    taken = "A way out: passalong plan 'my box' --way-out 1. "
+    assert told[1].startswith(f"{taken}{ways[0].text} Costs: ")
+    assert told[1].endswith(f"{len(ways) - 1} more: --ways-out.")
 
 
 def test_finished_size_counts_the_binding() -> None:

@@ -177,12 +177,12 @@ def _plan(asked: argparse.Namespace) -> Answer:
     else:
         piece, plan = pieces.worked(
             asked.folder, "plan", lambda piece: road.plan_columns(piece, wishes))
-    ways = road.ways_out(piece, plan, asked.folder) if asked.ways_out else ()
+    listed = asked.ways_out
+    ways = road.ways_out(piece, plan, asked.folder) if listed or not asked.json else ()
     document = plan.to_json()
-    if asked.ways_out:
+    if listed:
         document["ways_out"] = [way.to_json() for way in ways]
-    told = [way.told for way in ways] if asked.ways_out else None
-    return document, lambda: show.plan(piece, plan, asked.folder, told, asked.all)
+    return document, lambda: show.plan(piece, plan, asked.folder, ways, listed, asked.all)
 
 
 def _scale(asked: argparse.Namespace) -> Answer:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from passalong.terminal import Tame, say
 from sequencer.inches import show_ruled
@@ -21,6 +21,9 @@ from sequencer.piece import Piece, Step
 from sequencer.reading.cameras import Camera
 from sequencer.reading.spots import Spots
 from sequencer.summary import name_of, summary
+
+if TYPE_CHECKING:
+    from sequencer.make import WayOut
 
 LONGEST = 25
 """Lines that ``make`` prints at most, on a terminal of 80 columns or more."""
@@ -254,12 +257,14 @@ def plan(
     piece: Piece,
     planned: Plan,
     folder: Path,
-    ways_out: list[str] | None = None,
+    ways: tuple[WayOut, ...] = (),
+    listed: bool = False,
     everything: bool = False,
 ) -> None:
-    """What it is, columns in one line, what to do first; ``everything``: the tables as well."""
-    found = None if ways_out is None else len(ways_out)
-    told = summary(piece, planned, None, folder, found)
+    """What it is, columns in one line, what to do first; ``listed``: every way out;
+    ``everything``: the tables as well.
+    """
+    told = summary(piece, planned, None, folder, ways)
     _lines(told.piece)
     units = str(planned.options.get("units", "in"))
     widths = ", ".join(show_ruled(column.cut_width, units) for column in planned.columns)
@@ -269,8 +274,8 @@ def plan(
         for warning in planned.warnings:
             _console().print(f"- {warning.text}", markup=False)
     _first(told.first)
-    for number, way in enumerate(ways_out or (), 1):
-        _console().print(f"way out {number}: {way}", markup=False)
+    for way in ways if listed else ():
+        _console().print(f"way out {way.number}: {way.told}", markup=False)
 
 
 def _tables(piece: Piece, planned: Plan, units: str) -> None:
@@ -345,7 +350,8 @@ def made(result: Made, everything: bool = False) -> None:
         prints(result.piece, everything)
         sequence(result.piece, result.sequence, everything)
         _lines([f"- {told}" for told in result.contrast.sentences], most=LONGEST)
-        plan(result.piece, result.plan, result.files["piece"].parent, everything=True)
+        plan(result.piece, result.plan, result.files["piece"].parent, result.ways,
+             everything=True)
     else:
         _lines(result.summary.piece)
         _first(result.summary.first)

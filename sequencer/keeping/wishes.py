@@ -109,5 +109,9 @@ class PlanWishes(Wishes):
     joins: Word | None = None
     straighten: Length | None = None
     spare: Length | None = None
+    set_length: Length | None = None
+    tolerance: Length | None = None
+    price: Figure | None = None
+    seed: Count | None = None
     use_up: bool | None = None
     fitted: Annotated[dict[Id, Length], Meta(max_length=5000)] | None = None

@@ -9,6 +9,7 @@ D65, 2° observer, as ``(L, a, b)``. Pixel coordinates are x, y in the photo tur
 from sequencer.models.cloth import Found, PaletteColour, Print, Rejected, Seen, Swatch
 from sequencer.models.cutting import (
     Column,
+    EdgeUse,
     FabricNeed,
     Point,
     ScrapCut,
@@ -25,6 +26,7 @@ __all__ = [  # noqa: RUF022 - as the work flows
     "Lab", "Pixels", "Json", "Progress", "plain",
     "PaletteColour", "Swatch", "Seen", "Found", "Print", "Rejected",
     "Neighbours", "Alternative", "Sequence", "ContrastReport",
-    "Column", "Point", "StripCut", "ScrapCut", "ScrapUse", "FabricNeed", "SetStrip", "SetTable",
+    "Column", "Point", "StripCut", "ScrapCut", "ScrapUse", "EdgeUse", "FabricNeed", "SetStrip",
+    "SetTable",
     "PlanWarning", "Instruction", "Plan",
 ]  # fmt: skip

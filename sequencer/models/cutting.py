@@ -98,6 +98,20 @@ class ScrapUse:
 
 
 @dataclass(frozen=True)
+class EdgeUse:
+    """Border and binding cut from what the strips leave of a scrap: ``use.cuts`` come after the
+    strips' own, ``use.left`` is left after both, and ``use.at_least`` counts both.
+    """
+
+    print: str
+    use: ScrapUse
+
+    def to_json(self) -> Json:
+        """Print, then as a scrap of the contract."""
+        return {"print": self.print, **self.use.to_json()}
+
+
+@dataclass(frozen=True)
 class FabricNeed:
     """What one print must give. ``have_length`` is None where the scrap's size is unknown.
 

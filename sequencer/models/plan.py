@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from sequencer.models.cutting import Column, FabricNeed, SetTable
+from sequencer.models.cutting import Column, EdgeUse, FabricNeed, SetTable
 from sequencer.models.plainly import Json, maybe, plain
 
 
@@ -64,6 +64,7 @@ class Plan:
     ``border``, ``binding``, ``backing`` and ``batting`` are plain mappings with Fraction lengths
     (see sequencer/plan/cloth/finishing.py), None where the piece has none. ``fit_rms_rows``: how
     far the columns stray from the curve, root mean square in rows; None without a curve.
+    ``edges``: what of border and binding is cut from the scraps; the rest is bought.
     """
 
     prints: tuple[str, ...]
@@ -91,6 +92,7 @@ class Plan:
     options: Mapping[str, Any] = field(default_factory=dict)
     sets: tuple[SetTable, ...] = ()
     search: Mapping[str, Any] = field(default_factory=dict)
+    edges: tuple[EdgeUse, ...] = ()
 
     def patch_print(self, row: int, column: int) -> str:
         """The print shown at this row (0 at the top) of this column (0 at the left)."""
@@ -127,6 +129,7 @@ class Plan:
             "options": plain(self.options),
             "sets": [one.to_json() for one in self.sets],
             "search": plain(self.search),
+            "edges": [one.to_json() for one in self.edges],
         }
 
 

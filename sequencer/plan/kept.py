@@ -10,6 +10,7 @@ from typing import Any
 from sequencer.errors import PlanError
 from sequencer.models import (
     Column,
+    EdgeUse,
     FabricNeed,
     Instruction,
     Plan,
@@ -97,6 +98,7 @@ def _plan(document: Mapping[str, Any]) -> Plan:
         options=exact_again(document["options"]),
         sets=tuple(map(_set, document["sets"])),
         search=exact_again(document["search"]),
+        edges=tuple(EdgeUse(one["print"], _use(one)) for one in document.get("edges", ())),
     )  # fmt: skip
 
 

@@ -8,19 +8,22 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.errors import UsageError
-from sequencer.models import Column, FabricNeed, Plan, Print, plain
+from sequencer.models import Column, FabricNeed, Plan, Print, ScrapUse, plain
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import Length, PlanWishes, Request, choose, read_pieces, understand
 from sequencer.plan.cloth import (
     Finishing,
     Handing,
     Ledger,
+    Wanted,
+    cut_edges,
     fabric_needs,
     finish,
     frame_print,
     pick_print,
     set_tables,
     settle,
+    with_edges,
 )
 from sequencer.plan.columns import follow
 from sequencer.plan.curve import Curve, Points, read_curve
@@ -68,7 +71,7 @@ def plan_wished(
     given = read_pieces(wishes.pieces, request.ids)
     sets, ledger = settle(request, known, followed.columns, given, wishes.prove)
     fabric = fabric_needs(request, ledger)
-    finished = finish_panel(request, wishes, followed.columns, known, fabric)
+    finished = finish_panel(request, wishes, followed.columns, known, ledger.uses)
     sewing = sewing_steps(
         request, followed.columns, sets, Handing(ledger), finished.borders, finished.binding
     )
@@ -108,7 +111,7 @@ def sketch(prints: Sequence[Print], seq: Ordered | Sequence[str], wishes: PlanWi
     followed = follow(request, shape)
     framed = replace(wishes, border_print=wishes.border_print or request.ids[0])
     known = {item.id: item for item in prints}
-    finished = finish_panel(request, framed, followed.columns, known, ())
+    finished = finish_panel(request, framed, followed.columns, known, {})
     return Plan(
         prints=request.ids, seam=request.seam, repeats=request.repeats, rows=request.rows,
         finished_strip=dict(request.strips), columns=followed.columns,
@@ -145,6 +148,7 @@ def around(
         "binding": finished.binding,
         "backing": finished.backing,
         "batting": finished.batting,
+        "edges": finished.edges,
         "warnings": plan_warnings(
             request, seq, known, columns, fabric, seams, layers, precision,
             [*finished.borders, finished.binding],
@@ -159,18 +163,33 @@ def finish_panel(
     wishes: PlanWishes,
     columns: Sequence[Column],
     known: Mapping[str, Print],
-    fabric: Sequence[FabricNeed],
+    uses: Mapping[str, Sequence[ScrapUse]],
 ) -> Finishing:
-    """Border, binding, backing; of the prints asked for, or of one that frames well."""
+    """Border, binding, backing; of the prints asked for, or of one that frames well. Border and
+    binding are cut from what the strips leave of the scraps where those hold them, else bought.
+    ``uses``: what is cut from each print's scraps already.
+    """
     prints = list(known.values())
-    framing = (frame_print(request, columns, known, fabric) if wishes.border_print is None
-               else pick_print(wishes.border_print, prints))  # fmt: skip
-    edging = (framing if wishes.binding_print is None
-              else pick_print(wishes.binding_print, prints))  # fmt: skip
-    return finish(
-        request, wishes.border, framing, wishes.binding, edging, wishes.backing,
-        choose("Corners", wishes.corners, ("butted", "mitred")),
-    )  # fmt: skip
+    corners = choose("Corners", wishes.corners, ("butted", "mitred"))
+
+    def finished(framing: str, edging: str) -> Finishing:
+        return finish(request, wishes.border, framing, wishes.binding, edging, wishes.backing,
+                      corners)  # fmt: skip
+
+    asked, edging = (given if given is None else pick_print(given, prints)
+                     for given in (wishes.border_print, wishes.binding_print))  # fmt: skip
+    sizes = finished(prints[0].id, prints[0].id)
+    wanted = Wanted.of(sizes.borders, None if edging else sizes.binding)
+
+    def held(key: str) -> bool | None:
+        if not known[key].scraps and known[key].cuttable_in is None:
+            return None
+        _, border, binding = cut_edges(request, known[key], uses.get(key, ()), wanted)
+        return (border or not wanted.borders) and (binding or not wanted.binding)
+
+    framing = asked or frame_print(request, columns, known, held)
+    whole = finished(framing, edging or framing)
+    return with_edges(request, whole, known[framing], known[edging or framing], uses)
 
 
 def _search(ledger: Ledger) -> dict[str, Any]:
@@ -207,13 +226,23 @@ def replan(
     Raises:
         UsageError: an argument that ``plan_columns`` does not have.
     """
+    asked = asked_again(plan, changes)
+    return plan_columns(prints, plan.prints if seq is None else seq, **asked)
+
+
+def asked_again(plan: Plan, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The plan's arguments with some changed.
+
+    Raises:
+        UsageError: an argument that ``plan_columns`` does not have.
+    """
     asked = {**plan.options["asked"], **changes}
     unknown = sorted(set(changes) - set(plan.options["asked"]))
     if unknown:
         raise UsageError(f"A plan has no {', '.join(unknown)} to change.")
     if "curve" in changes:
         asked = {**asked, "curve_height": None, "curve_count": None, "curve_phase": 0.0, **changes}
-    return plan_columns(prints, plan.prints if seq is None else seq, **asked)
+    return asked
 
 
 def _options(

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from sequencer.colour import lab_to_srgb8, lab_to_xyz
 from sequencer.models import Lab, Pixels
 from sequencer.photo.colour.curves import USUAL_BEND, Profile, target_profile
-from sequencer.photo.colour.doubt import Doubt, Uncertain, blown, doubt_about
-from sequencer.photo.colour.exposure import lift_of
+from sequencer.photo.colour.doubt import Doubt, Uncertain, blown, coloured_light, doubt_about
+from sequencer.photo.colour.exposure import lift_of, tint_of
 from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
 from sequencer.photo.colour.neutral import (
     bare_profile,
@@ -43,6 +43,10 @@ _MUCH_LOST = 0.03
 _STRIPE = 32
 _TABLE_SHOWS = 0.1
 _TOLD = 1.05
+_COLOURED_LIGHT = (
+    "the light is strongly coloured, or the whole picture is: its colours are far less certain; "
+    "photograph by daylight, away from lamps"
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,11 +174,14 @@ def correct(
         profile = bare_profile(expected, lift)
     else:
         profile = _profile(reference, lit, expected, photo.pixels, light)
-    notes = () if camera is None or expected is GENERAL else (
+    notes: tuple[str, ...] = () if camera is None or expected is GENERAL else (
         f"read as a photo by the camera taught as '{camera.name}'",
     )
+    tint = tint_of(photo.pixels) if reference is None and several else 0.0
+    if coloured_light(reference, tint):
+        notes += (_COLOURED_LIGHT,)
     warnings = (*notes, *_warnings(reference, lift, photo.pixels, scraps_mask))
-    doubt = doubt_about(reference, profile, expected.share, several)
+    doubt = doubt_about(reference, profile, expected.share, several, tint)
     return Corrected(photo.pixels, profile, light, kind, doubt, warnings)
 
 

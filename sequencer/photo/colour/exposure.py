@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import linear_to_xyz, srgb_to_linear
+from sequencer.colour import linear_to_xyz, srgb8_to_lab, srgb_to_linear
 from sequencer.models import Pixels
 
 Floats = NDArray[np.floating]
@@ -44,6 +44,12 @@ def cues(pixels: Pixels) -> tuple[float, float]:
     few = pixels[::_EVERY, ::_EVERY].reshape(-1, 3)
     lightest = max(float(np.percentile(_luminance(few), _LIGHTEST)), _DARKEST)
     return float(np.log(lightest)), float((np.sort(few, axis=1)[:, 1] >= _CLIPPED).mean())
+
+
+def tint_of(pixels: Pixels) -> float:
+    """Chroma in CIELAB of the mean colour of sRGB ``pixels`` (h, w, 3): a cast, or a red table."""
+    _, a, b = srgb8_to_lab(pixels[::_EVERY, ::_EVERY]).reshape(-1, 3).mean(axis=0)
+    return float(np.hypot(a, b))
 
 
 def lift_by(lightest: float, clipped: float, slope: float = _SLOPE, level: float = _LEVEL) -> float:

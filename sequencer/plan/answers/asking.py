@@ -1,4 +1,4 @@
-"""Columns and bounds of a plan without its sewing: what a search looks at before it plans."""
+"""Columns of a plan without its sewing: what a search looks at before it plans."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sequencer.errors import UsageError
-from sequencer.models import Column, Plan, Print
+from sequencer.models import Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import PlanWishes, Request, understand
-from sequencer.plan.cloth import Settling
 from sequencer.plan.columns import Followed, follow
 from sequencer.plan.curve import Curve, heights
-from sequencer.plan.planner import curve_wished, plan_columns
+from sequencer.plan.planner import curve_wished
 
 
 def check_options(options: Mapping[str, Any], settled: Sequence[str]) -> None:
@@ -47,25 +46,3 @@ class Fits:
         if key not in self.known:
             self.known[key] = follow(request, curve)
         return self.known[key]
-
-
-def lacks(
-    request: Request, known: Mapping[str, Print], columns: Sequence[Column], thorough: bool = False
-) -> tuple[int, int]:
-    """Length of strip lacking (in parts of an inch) and joins, without laying out the plan."""
-    return Settling(request, known).best(columns, thorough).merit[:2]
-
-
-def plan_within(
-    prints: Sequence[Print],
-    seq: Ordered | Sequence[str],
-    options: Mapping[str, Any],
-    fits: Fits,
-) -> Plan | None:
-    """The plan with its scraps cut thoroughly, None where some print is short."""
-    request, curve = ask(prints, seq, options)
-    settling = Settling(request, {item.id: item for item in prints})
-    best = settling.best(fits(request, curve).columns, True)
-    if best.merit[0]:
-        return None
-    return plan_columns(prints, seq, **{**options, "prove": True})

@@ -231,7 +231,8 @@ class _GoingOn:
         known = {item.id: item for item in self.prints}
         wishes = replace(PlanWishes.of(asked), border_print=(old.border or {}).get("print"),
                          binding_print=(old.binding or {}).get("print"))  # fmt: skip
-        finished = finish_panel(request, wishes, columns, known, old.fabric)
+        finished = finish_panel(request, wishes, columns, known,
+                                {need.print: need.scraps for need in old.fabric})
         steps = sewing_steps(request, columns, sets, self._supply(), finished.borders,
                              finished.binding)  # fmt: skip
         numbers = [i for i, place in enumerate(places, 1) if place.done]

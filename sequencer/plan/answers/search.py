@@ -26,9 +26,9 @@ from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import check_options
 from sequencer.plan.answers.goals import WALL, Found, Goal, Worth
 from sequencer.plan.answers.space import Line, Space
-from sequencer.plan.asked import LARGEST_SIDE, Length, length, read_size
+from sequencer.plan.asked import LARGEST_SIDE, Length, PlanWishes, length, read_size
 from sequencer.plan.cloth import Settling
-from sequencer.plan.planner import plan_columns
+from sequencer.plan.planner import finish_panel, plan_columns
 
 MOST_SETTLED = 90
 """Panels whose strips a search may cut, a limit that a slow machine does not change."""
@@ -232,8 +232,12 @@ class Search:
         if best.merit[0]:
             self._note(Fraction(best.merit[0], settling.box.unit), here.line)
             return None
-        panel = replace(self.space.panel(request, followed), joins=best.merit[1])
         wishes = self.space.wishes(here.line, here.width)
+        panel = replace(self.space.panel(request, followed), joins=best.merit[1])
+        if self.goal.name != "largest" and not panel.bought:
+            finished = finish_panel(request, PlanWishes.of(wishes), followed.columns,
+                                    self.space.known, settling.placed(best).uses)  # fmt: skip
+            panel = replace(panel, bought=finished.bought)
         return Found(wishes, self.goal.worth(panel), best.merit[1])
 
     def _go_on(self, here: Open, made: Found | None) -> None:
@@ -347,6 +351,6 @@ class Search:
             + (f"Of these none is better: {goal.told}. " if top else
                f"Of those found that can be cut: {goal.told}; best_possible is what the bound on "
                "strip does not rule out, a wider panel needing no less of it. ")
-            + "Not compared: other columns, other sequences"
+            + "Not compared: other columns, other sequences, other borders"
             + ("" if goal.size else ", strips of unequal width")
         )  # fmt: skip

@@ -15,7 +15,15 @@ from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import Fits, ask
 from sequencer.plan.answers.goals import COLUMNS_ENOUGH, Goal, Panel, Worth
 from sequencer.plan.asked import MM, MOST_ROWS, Length, Request, length
-from sequencer.plan.cloth import Box, least_lacking, most_net, net_needed
+from sequencer.plan.cloth import (
+    Box,
+    Wanted,
+    least_lacking,
+    may_hold,
+    most_net,
+    net_needed,
+    plan_borders,
+)
 from sequencer.plan.columns import Followed
 
 STRIPS = tuple(Fraction(eighths, 8) for eighths in (2, 3, 4, 5, 6, 8, 10, 12, 16))
@@ -249,11 +257,25 @@ class Space:
         return known
 
     def panel(self, request: Request, followed: Followed) -> Panel:
-        """What it is judged by, were nothing joined."""
+        """What it is judged by, were nothing joined and the border cut from scraps if that may
+        be.
+        """
         height = followed.curve.height if followed.curve else None
         miss = round(Fraction((followed.rms_rows or 0.0) / (height or 1.0)), 3)
         return Panel(request.width * request.height, request.rows, len(followed.columns),
-                     miss=miss)  # fmt: skip
+                     miss=miss, bought=not self._may_frame(request, followed))  # fmt: skip
+
+    def _may_frame(self, request: Request, followed: Followed) -> bool:
+        """Whether some print's scraps might give the border, by their area and longest side."""
+        borders, _ = plan_borders(request, self.options.get("border"), "")
+        wanted = Wanted.of(borders, None)
+        net = net_needed(request, followed.columns)
+        if not borders:
+            return True
+        strips = {key: net * request.cut(width) for key, width in request.strips.items()}
+        asked = self.options.get("border_print")
+        return any(may_hold(request, item, wanted, strips.get(item.id, Fraction(0)))
+                   for item in self.prints if asked in (None, item.id))  # fmt: skip
 
     def lacking(self, line: Line, request: Request, followed: Followed) -> Fraction:
         """What no cutting can find for the panel."""

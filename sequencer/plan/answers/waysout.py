@@ -14,9 +14,11 @@ from sequencer.colour import ciede2000
 from sequencer.errors import PassalongError
 from sequencer.inches import show_length
 from sequencer.models import Json, Plan, Print, plain
+from sequencer.plan.answers.asking import Fits, ask
 from sequencer.plan.answers.remedies import Remedies, Step
 from sequencer.plan.answers.search import best_piece
-from sequencer.plan.planner import replan
+from sequencer.plan.cloth import Box, Settling, least_lacking
+from sequencer.plan.planner import asked_again, replan
 from sequencer.plan.scaling import blocks_of, compare
 
 Costs = Mapping[tuple[str, str], float] | Callable[[str, str], float]
@@ -26,6 +28,8 @@ AREA_PRICE, LOOK_PRICE, JOIN_PRICE, SEAM_PRICE = 100.0, 50.0, 0.5, 0.1
 picture as unlike as plain cloth; 1/2 for a join, 1/10 for a seam more than before."""
 MOST_SWAPS = 6
 """Sets of stand-ins tried before giving up."""
+FEWEST_ENOUGH, MOST_HALFWAY = 2, 3
+"""Where fewer ways suffice, so many that only lessen the shortage are offered as well."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +101,7 @@ def ways_out(
     search = _Search(plan, prints, costs)
     if not search.short:
         return ()
-    found = [way for way in search.ways() if _total(way.short) < _total(search.short)]
+    found = list(search.ways())
     found.sort(key=lambda way: (not way.enough, way.points if way.enough else _total(way.short),
                                 way.points, way.kind, way.text))  # fmt: skip
     return tuple(replace(way, number=number) for number, way in enumerate(found, 1))
@@ -121,56 +125,72 @@ class _Search:
         self.plan = plan
         self.short = shortages(plan)
         self.costs = costs
+        self.fits = Fits()
         self.remedies = Remedies(plan, self.known, tuple(self.short))
 
     def ways(self) -> Iterator[WayOut]:
-        """Every way that lessens the shortage; of a graded one the gentlest that suffices."""
-        for graded in (*self.remedies.all(), list(self._swaps()), self._best()):
-            way = self._gentlest(graded)
-            if way is not None:
-                yield way
+        """Of each kind the gentlest that suffices, planned; where none does, those that lessen
+        the shortage most.
+        """
+        graded = [*self.remedies.all(), list(self._swaps()), self._best()]
+        tried = [self._gentlest(steps) for steps in graded]
+        enough = [way for step in tried if step and not step[1] for way in self._way(step[0])]
+        yield from (way for way in enough if way.enough)
+        if sum(way.enough for way in enough) < FEWEST_ENOUGH:
+            rest = sorted((step for step in tried if step and step[1]), key=lambda one: one[1])
+            for step, _ in rest[:MOST_HALFWAY]:
+                yield from self._way(step)
 
-    def _gentlest(self, graded: Sequence[Step]) -> WayOut | None:
-        """Quick plans find the first step that suffices; it and the one before it are proved."""
-        lacking: list[Fraction] = []
-        for step in graded:
-            lacking.append(_total(self._lacking(step, prove=False)))
-            if not lacking[-1]:
+    def _gentlest(self, graded: Sequence[Step]) -> tuple[Step, Fraction] | None:
+        """The first step of which nothing lacks, or the one of which least does, and how much.
+
+        A step that the bound rules out is not cut; after each that was cut in vain the next one
+        is twice as far on.
+        """
+        best: tuple[Step, Fraction] | None = None
+        at, stride = 0, 1
+        while at < len(graded):
+            lacking, cut = self._lacking(graded[at])
+            if lacking is not None and (best is None or lacking < best[1]):
+                best = graded[at], lacking
+            if lacking == 0:
                 break
-        if not lacking:
-            return None
-        enough = next((i for i, short in enumerate(lacking) if not short), None)
-        last = min(range(len(graded)), key=lambda i: (lacking[i], i)) if enough is None else enough
-        best: WayOut | None = None
-        for step in graded[max(0, last - 1) : last + 1]:
-            way = self._way(step)
-            if way is not None and (best is None or _total(way.short) < _total(best.short)):
-                best = way
+            at += stride if cut else 1
+            stride *= 2 if cut else 1
         return best
 
-    def _plan(self, step: Step, prove: bool) -> Plan | None:
+    def _lacking(self, step: Step) -> tuple[Fraction | None, bool]:
+        """Strip that lacks in all, None where nothing can be sewn so; whether it was cut."""
         try:
-            return replan(self.plan, self.prints, step.seq, **{**step.changes, "prove": prove})
+            wishes = asked_again(self.plan, step.changes)
+            request, curve = ask(self.prints, step.seq, wishes)
+            columns = self.fits(request, curve).columns
         except PassalongError:
-            return None
+            return None, False
+        least = least_lacking(request, Box(request, self.known), columns)
+        if least:
+            return least, False
+        settling = Settling(request, self.known)
+        short = settling.best(columns, False, all_or_none=True).merit[0]
+        return Fraction(short, settling.box.unit), True
 
-    def _lacking(self, step: Step, prove: bool) -> dict[str, Fraction]:
-        plan = self._plan(step, prove)
-        return {"": Fraction(10**9)} if plan is None else shortages(plan)
-
-    def _way(self, step: Step) -> WayOut | None:
-        plan = self._plan(step, prove=True)
-        if plan is None:
-            return None
+    def _way(self, step: Step) -> Iterator[WayOut]:
+        """The way, planned with every effort; none where that lacks no less than before."""
+        try:
+            plan = replan(self.plan, self.prints, step.seq, **{**step.changes, "prove": True})
+        except PassalongError:
+            return
+        short = shortages(plan)
+        if _total(short) >= _total(self.short):
+            return
         costs = self._costs(plan, step.seq)
         points = (
             AREA_PRICE * costs["area_lost"] + LOOK_PRICE * costs["look"]
             + JOIN_PRICE * max(0, costs["joins"]) + SEAM_PRICE * max(0, costs["seams"])
         )  # fmt: skip
         changes = {**step.changes, "prove": True}
-        short = shortages(plan)
-        return WayOut(step.kind, step.text, changes, step.seq, short, costs, round(points, 2),
-                      plan, self._price(plan, costs), self._still(short))  # fmt: skip
+        yield WayOut(step.kind, step.text, changes, step.seq, short, costs, round(points, 2),
+                     plan, self._price(plan, costs), self._still(short))  # fmt: skip
 
     def _best(self) -> list[Step]:
         """The best piece that these scraps make, which lacks nothing."""
@@ -251,9 +271,17 @@ class _Search:
             swaps = {short[row]: spare[pick] for row, pick in zip(rows, picks, strict=True)}
             step = self.remedies.swap(swaps)
             yield step
-            lacking = self._lacking(step, prove=False)
-            if not lacking:
+            held = self._short_of(step)
+            if not held:
                 return
             for row, pick in zip(rows, picks, strict=True):
-                if "" in lacking or spare[pick] in lacking:
+                if spare[pick] in held:
                     table[row][pick] = 1e6
+
+    def _short_of(self, step: Step) -> set[str]:
+        """Prints that the swapped plan is short of; all of them where it cannot be sewn."""
+        try:
+            plan = replan(self.plan, self.prints, step.seq, **step.changes)
+        except PassalongError:
+            return set(step.seq)
+        return set(shortages(plan))

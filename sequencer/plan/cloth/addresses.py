@@ -87,18 +87,24 @@ class Layout:
 
     def use(self, scrap: Scrap, straighten: Fraction) -> ScrapUse:
         """The record for the plan; ``at_least`` is what the cuts and straightening need."""
-        reach = [_reach(cut) for cut in self.cuts]
-        far = [max((one[i] for one in reach), default=Fraction(0)) for i in (0, 1)]
-        least = [side + 2 * straighten if side else side for side in far]
+        far, least = needed_of(self.cuts, straighten)
         return ScrapUse(
             scrap=scrap.number,
             size=scrap.size,
             usable=self.usable,
-            at_least=(least[0], least[1]),
+            at_least=least,
             cuts=tuple(self.cuts),
             left=tuple(self.left),
             sure=far[0] <= scrap.sure[0] and far[1] <= scrap.sure[1],
         )
+
+
+def needed_of(cuts: Sequence[ScrapCut], straighten: Fraction) -> tuple[Size, Size]:
+    """How far the cuts reach, and the smallest scrap that they fit."""
+    reach = [_reach(cut) for cut in cuts]
+    far = [max((one[i] for one in reach), default=Fraction(0)) for i in (0, 1)]
+    least = [side + 2 * straighten if side else side for side in far]
+    return (far[0], far[1]), (least[0], least[1])
 
 
 def by_length(lane: Sequence[Named]) -> list[Named]:

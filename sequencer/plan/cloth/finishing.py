@@ -9,7 +9,7 @@ from typing import Any
 
 from sequencer.errors import PlanError, UsageError
 from sequencer.inches import round_up
-from sequencer.models import Print
+from sequencer.models import EdgeUse, Print
 from sequencer.plan.asked import Length, Request, length, parse_widths
 from sequencer.plan.cloth.shopping import bought, cloth_for, lanes, strips_across
 
@@ -32,7 +32,10 @@ def pick_print(given: str, prints: Sequence[Print]) -> str:
 
 @dataclass(frozen=True)
 class Finishing:
-    """All that comes after the centre. ``borders`` from the inside out; sizes finished."""
+    """All that comes after the centre. ``borders`` from the inside out; sizes finished.
+
+    ``edges``: border and binding cut from scraps.
+    """
 
     borders: tuple[dict[str, Any], ...]
     border: dict[str, Any] | None
@@ -41,6 +44,12 @@ class Finishing:
     batting: dict[str, Any]
     bordered: Size
     outside: Size
+    edges: tuple[EdgeUse, ...] = ()
+
+    @property
+    def bought(self) -> bool:
+        """Whether there is a border that the scraps do not give."""
+        return any(not border.get("from_scraps") for border in self.borders)
 
 
 def finish(

@@ -2,48 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 
 from sequencer.colour import ciede2000
-from sequencer.models import Column, FabricNeed, Print
+from sequencer.models import Column, Print
 from sequencer.plan.asked import Request
-from sequencer.plan.cloth.scraps import cloth_area
 
 MELTS = 10.0
 """ΔE00 below which a border and a patch beside it run into one another (our judgement)."""
-BREADTH = Fraction(4)
-"""Inches of cloth across the edge that border and binding take, about (our judgement)."""
+TO_BUY, TO_MEASURE = 0.2, 0.1
+"""Share of the edge that may melt sooner than that the border must be bought, or that scraps must
+be measured first (our judgement)."""
+Held = Callable[[str], bool | None]
+"""Whether a print's scraps give border and binding beside its strips; None where not known."""
 
 
 def frame_print(
-    request: Request,
-    columns: Sequence[Column],
-    known: Mapping[str, Print],
-    fabric: Sequence[FabricNeed],
+    request: Request, columns: Sequence[Column], known: Mapping[str, Print], held: Held
 ) -> str:
-    """Of all prints the one beside which least of the edge melts, then one whose scraps hold the
-    border beside its strips, then the darkest, which frames quietly.
+    """The print beside which least of the edge melts, weighed against cloth that must be bought;
+    of equals the darkest, which frames quietly.
     """
     edge = _edge(request, columns)
     length = sum(edge.values(), Fraction(0))
-    used = {
-        need.print: sum((s.width * s.length for s in need.strips), Fraction(0)) for need in fabric
-    }
+    keys = list(known)
 
-    def rank(key: str) -> tuple[float, int, float, int]:
+    def melting(key: str) -> float:
         here = known[key].mean_lab
-        melting = sum(
+        share = sum(
             part for other, part in edge.items()
             if other == key or float(ciede2000(here, known[other].mean_lab)) < MELTS
         )  # fmt: skip
-        area = cloth_area(known[key])
-        wanted = used.get(key, Fraction(0)) + length * BREADTH
-        cloth = 1 if area is None else 0 if area >= wanted else 2
-        return round(float(melting / length), 1), cloth, round(known[key].value, 3), keys.index(key)
+        return round(float(share / length), 1)
 
-    keys = list(known)
-    return min(keys, key=rank)
+    melts = {key: melting(key) for key in keys}
+    best: tuple[float, str] | None = None
+    for key in sorted(keys, key=lambda one: (melts[one], round(known[one].value, 3))):
+        if best is not None and melts[key] >= best[0]:
+            break
+        found = held(key)
+        price = melts[key] + (0.0 if found else TO_MEASURE if found is None else TO_BUY)
+        if best is None or price < best[0] - 1e-9:
+            best = price, key
+    assert best is not None
+    return best[1]
 
 
 def _edge(request: Request, columns: Sequence[Column]) -> dict[str, Fraction]:

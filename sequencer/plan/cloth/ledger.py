@@ -81,6 +81,11 @@ class Ledger:
         return {key: page.short_by for key, page in self.pages.items() if page.short_by}
 
     @property
+    def uses(self) -> dict[str, tuple[ScrapUse, ...]]:
+        """What is cut from each print's scraps."""
+        return {key: page.uses for key, page in self.pages.items()}
+
+    @property
     def joins(self) -> int:
         """Joins end to end in all."""
         return sum(page.joins for page in self.pages.values())

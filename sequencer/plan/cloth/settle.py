@@ -94,6 +94,10 @@ class Settling:
         merit = sum(short for short, _ in merits), sum(joins for _, joins in merits), len(sets)
         return Tried(merit, tuple(sets), cuts)
 
+    def placed(self, tried: Tried) -> Ledger:
+        """Its strips, every piece in its place."""
+        return place_strips(self.box, tried.sets, tried.cuts, self.tried)
+
     def _lengths(self, columns: Sequence[Column], most: int) -> list[Fraction]:
         """What the scraps' sides give, whole and in parts, and all columns in even sets."""
         request = self.request
@@ -128,5 +132,4 @@ def settle(
     settling = Settling(request, known, given)
     best = settling.best(columns, thorough)
     bound = Fraction(0) if given else least_lacking(request, settling.box, columns)
-    ledger = place_strips(settling.box, best.sets, best.cuts, settling.tried)
-    return best.sets, replace(ledger, least_short=bound)
+    return best.sets, replace(settling.placed(best), least_short=bound)

@@ -16,6 +16,7 @@ from sequencer.plan.sewing import StripSet
 from sequencer.plan.telling import clean, exact, tell_all
 
 Steps = Sequence[Mapping[str, Any]]
+FROM_SCRAPS = " from its scraps, where their drawings show it"
 PRESS = {
     "open": "Press the seams open.",
     "up": "Press all seams up, towards the top strip.",
@@ -285,7 +286,8 @@ class _Speaker:
         which = "" if len(self.finished.borders) == 1 else f" {number + 1}"
         cut = (
             f"Border{which}: cut two strips of {self.name(step['print'])}, "
-            f"{self.show(step['cut_width'])} wide and {self.show(part['length'])} long."
+            f"{self.show(step['cut_width'])} wide and {self.show(part['length'])} long"
+            f"{FROM_SCRAPS if border.get('from_scraps') else ''}."
         )
         if border["corners"] == "butted":
             return (
@@ -306,16 +308,17 @@ class _Speaker:
         assert binding is not None
         request = self.request
         backing = self.finished.backing
+        drawn = FROM_SCRAPS if binding.get("from_scraps") else ""
         fold = (
             "fold it in half lengthwise, wrong sides together, and press"
             if binding["fold"] == "double"
             else f"press {self.show(request.seam)} of one long edge to the wrong side"
         )
         joined = (
-            f"cut {_count(binding['strips'], 'strip')} {self.show(binding['cut_width'])} wide and "
-            "join them on the diagonal"
+            f"cut {_count(binding['strips'], 'strip')} {self.show(binding['cut_width'])} wide"
+            f"{drawn} and join them on the diagonal"
             if binding["strips"] > 1
-            else f"cut one strip {self.show(binding['cut_width'])} wide"
+            else f"cut one strip {self.show(binding['cut_width'])} wide{drawn}"
         )
         return (
             f"Layer the top with batting and backing (both "

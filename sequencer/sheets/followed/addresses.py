@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from sequencer.models import Plan, ScrapUse
 
@@ -34,12 +34,10 @@ def addresses(plan: Plan, keys: Mapping[str, str]) -> Addresses:
     """Read off the plan's scraps and its tables of sets."""
     places = _places(plan)
     found = {
-        cut.makes: Address(label(keys, need.print, use.scrap), number,
-                           places.get(cut.makes, ""))
-        for need in plan.fabric
-        for use in need.scraps
+        cut.makes: Address(label(keys, ident, use.scrap), number, places.get(cut.makes, ""))
+        for ident, use in used(plan)
         for number, cut in enumerate(use.cuts, 1)
-    }  # fmt: skip
+    }
     return Addresses(found, places)
 
 
@@ -49,8 +47,18 @@ def label(keys: Mapping[str, str], ident: str, scrap: int) -> str:
 
 
 def used(plan: Plan) -> list[tuple[str, ScrapUse]]:
-    """Print and scrap, every scrap that something is cut from, in sequence."""
-    return [(need.print, use) for need in plan.fabric for use in need.scraps if use.cuts]
+    """Print and scrap, every scrap that something is cut from, in sequence; border and binding are
+    cut after the strips.
+    """
+    edges = {(one.print, one.use.scrap): one.use for one in plan.edges}
+    found = []
+    for need in plan.fabric:
+        for use in need.scraps:
+            edge = edges.pop((need.print, use.scrap), None)
+            whole = replace(edge, cuts=(*use.cuts, *edge.cuts)) if edge else use
+            if whole.cuts:
+                found.append((need.print, whole))
+    return [*found, *((ident, use) for (ident, _), use in edges.items())]
 
 
 def _places(plan: Plan) -> dict[str, str]:
@@ -62,4 +70,4 @@ def _places(plan: Plan) -> dict[str, str]:
                 many = len(strip.pieces)
                 piece = f", piece {number} of {many}" if many > 1 else ""
                 places[makes] = f"set {one.name}, strip {strip.number}{piece}"
-    return places
+    return places | {cut.makes: cut.makes for edge in plan.edges for cut in edge.use.cuts}

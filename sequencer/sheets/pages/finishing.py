@@ -100,5 +100,7 @@ def _strips(cloth: Mapping[str, Any]) -> str:
 
 
 def _bought(job: Job, cloth: Mapping[str, Any]) -> str:
+    if cloth.get("from_scraps"):
+        return " Cut from its scraps, as they are drawn."
     length: Fraction | None = cloth.get("cloth")
     return f" From the bolt: {job.measure.off_the_bolt(length)}." if length else ""

@@ -1,9 +1,314 @@
-// The piece on the wall: bands sewn by scissors. (BANDS fills this in.)
-// Fills store.shown = {geometry, box} where box = {x, y, width, height} is the centre in CSS pixels of
-// #wall, so that pins, leader lines and the line can be laid over it; then store.put({shown}).
-// Lays itself out in #hang, redraws on store.on (piece, trial, view, trueSize, ruler).
+// The piece on the wall. The program cuts a band for each print and draws the frame; here scissors
+// stack the bands in order, repeat after repeat, and push each column up by its offset. No pixel is made
+// or changed on the way, so the canvas is the program's own picture.
+//
+// Fills store.shown = {geometry, box, scale}: box {x, y, width, height} is the centre in CSS pixels of
+// #wall, scale CSS pixels for a pixel of the picture.
 
-export function mount(root, store, api) {}
+import { el } from './elements.js';
+
+const MOTION = 1.2e6;   // pixels of a picture in motion
+const LIVELY = 2e6;     // a picture at rest up to this size is quick enough to be moved itself
+const REST = 8e6;
+const MARGIN = 14;
+let store, api, root, canvas;
+let rest = null, motion = null; // cut pictures: full for the screen, and light enough to be moved
+let now = null;                 // the one on the canvas: {cut, order, offsets}
+let tried = null;               // the cut picture of a trial
+let snap = null;                // where whole pixels of the screen nearly fit, they are taken: {fit, ppi}
+
+export function mount(where, itsStore, itsApi) {
+  [root, store, api] = [where, itsStore, itsApi];
+  canvas = el('canvas', { id: 'piece', role: 'img' });
+  root.append(canvas);
+  new ResizeObserver(() => { place(); fetchSoon(); }).observe(root);
+  root.addEventListener('scroll', () => place(), { passive: true });
+  store.on(renew);
+}
+
+// ── scissors ───────────────────────────────────────────────────────────────────────────────
+
+function sheet(width, height) { return Object.assign(document.createElement('canvas'), { width, height }); }
+
+// The bands of a packet on one sheet, each print's at its place, and the frame on another.
+function cutUp({ head, images }, frame = null) {
+  const { geometry, order } = head;
+  const [, , width, height] = geometry.centre;
+  const bands = sheet(width, height), places = new Map();
+  const pen = bands.getContext('2d');
+  let y = 0;
+  for (const id of order) {
+    pen.putImageData(images[`band:${id}`], 0, y);
+    places.set(id, y);
+    y += images[`band:${id}`].height;
+  }
+  return { geometry, order, bands, places, cloth: sheet(width, height), frame: images.frame ? framed(images.frame) : frame };
+}
+
+function framed(image) {
+  const made = sheet(image.width, image.height);
+  made.getContext('2d').putImageData(image, 0, 0);
+  return made;
+}
+
+// Sew a cut picture onto a canvas: strips stacked in this order, columns pushed up.
+function sewOn(target, cut, order, offsets) {
+  const { geometry, bands, places, cloth, frame } = cut;
+  const [x, y, width, height] = geometry.centre;
+  if (target.width !== geometry.width || target.height !== geometry.height) Object.assign(target, { width: geometry.width, height: geometry.height });
+  const tops = [0];
+  for (const id of order) tops.push(tops.at(-1) + geometry.strip[id]);
+  const stack = cloth.getContext('2d');
+  for (let top = 0; top < height; top += tops.at(-1)) {
+    order.forEach((id, n) => {
+      const tall = geometry.strip[id];
+      stack.drawImage(bands, 0, places.get(id) + top / tops.at(-1) * tall, width, tall, 0, top + tops[n], width, tall);
+    });
+  }
+  const pen = target.getContext('2d');
+  offsets.forEach((offset, column) => {
+    const left = geometry.lefts[column], wide = geometry.lefts[column + 1] - left;
+    const up = tops[offset % order.length];
+    if (wide < 1) return;
+    pen.drawImage(cloth, left, up, wide, height - up, x + left, y, wide, height - up);
+    if (up) pen.drawImage(cloth, left, 0, wide, up, x + left, y + height - up, wide, up);
+  });
+  if (frame) pen.drawImage(frame, 0, 0, geometry.width, geometry.height);
+}
+
+// A packet with all bands (and a frame) as a canvas of its own.
+export function sew(packet) {
+  const made = sheet(1, 1), cut = cutUp(packet);
+  sewOn(made, cut, packet.head.order, packet.head.geometry.offsets);
+  return made;
+}
+
+// ── what hangs ─────────────────────────────────────────────────────────────────────────────
+
+function paint(cut, order = cut.order, offsets = cut.geometry.offsets) {
+  sewOn(canvas, cut, order, offsets);
+  now = { cut, order, offsets };
+  place();
+}
+
+const pixels = (cut) => cut.geometry.width * cut.geometry.height;
+function lively() { return rest && (pixels(rest) <= LIVELY || !motion) ? rest : motion; }
 
 // The picture of another order at once, from bands that are here; null puts the piece's own back.
-export function preview(order) {}
+export function preview(order) {
+  const cut = lively();
+  if (!cut) return;
+  if (!order) return settle();
+  if (order.length !== cut.places.size || !order.every((id) => cut.places.has(id))) return tryOut({ order });
+  paint(cut, order, store.piece.plan.columns.map((one) => one.offset));
+}
+
+// The piece's own picture, the best that is here.
+function settle() {
+  const cut = rest || motion;
+  const { plan } = store.piece || {};
+  if (cut && plan && fits(cut, plan)) paint(cut, plan.prints, plan.columns.map((one) => one.offset));
+}
+
+const fits = (cut, plan) => cut.key === key(plan) && plan.prints.every((id) => cut.places.has(id));
+
+// What bands depend on: cut once, they are sewn in any order with any offsets.
+function key(plan) {
+  const cloth = plan.prints.map((id) => `${id} ${store.print(id)?.cloth} ${plan.strip[id]}`).sort();
+  const { border, border_print, binding, binding_print, corners } = plan.wishes || {};
+  return JSON.stringify([store.view, cloth, plan.columns.map((one) => [one.finished, one.cut]), plan.repeats,
+    plan.press, plan.seam, plan.outside, plan.bordered, border, border_print, binding, binding_print, corners]);
+}
+
+let seen = '';
+function renew(piece) {
+  const { plan } = piece;
+  canvas.hidden = !plan;
+  if (!plan) { rest = motion = now = tried = null; return; }
+  if (store.scene !== 'piece') return;
+  canvas.setAttribute('aria-label', `The piece as it will look: ${plan.words?.size ?? ''}; ${plan.words?.columns ?? ''}`);
+  const mark = [piece.revision, store.view, store.trueSize, store.ruler].join();
+  if (mark === seen && (rest || motion)) { if (store.trueSize) place(); return; }
+  const other = !seen.startsWith(piece.revision);
+  seen = mark;
+  if (other) stopTrials();
+  if (store.view === 'far') return fetchAll();
+  for (const cut of [rest, motion]) if (cut && !fits(cut, plan)) { if (rest === cut) rest = null; if (motion === cut) motion = null; }
+  if (rest || motion) { if (!store.order) settle(); }
+  else if (other && tried && tried.key === key(plan)) motion = tried;
+  fetchAll();
+}
+
+// ── pictures from the program ──────────────────────────────────────────────────────────────
+
+// CSS pixels for an inch of the piece: as large as the wall holds, or as large as life.
+function fit() {
+  const head = store.trial || store.piece?.plan;
+  if (!head) return 40;
+  if (store.trueSize && store.ruler) return store.ruler;
+  const [wide, high] = head.outside.map((side) => inches(side, head.units));
+  const room = [root.clientWidth - 2 * MARGIN, root.clientHeight - 2 * MARGIN];
+  return Math.max(4, Math.min(room[0] / wide, room[1] / high));
+}
+
+// Lengths come as a ruler shows them: "7 3/4", or centimetres. For fitting only, never for pixels.
+function inches(text, units) {
+  const sum = String(text).split(' ').reduce((total, part) => {
+    const [over, under] = part.split('/');
+    return total + parseFloat(over) / (under ? parseFloat(under) : 1);
+  }, 0);
+  return units === 'cm' ? sum / 2.54 : sum;
+}
+
+function scales() {
+  const plan = store.piece.plan;
+  const [wide, high] = plan.outside.map((side) => inches(side, plan.units));
+  const full = fit() * (window.devicePixelRatio || 1);
+  const most = (count) => Math.sqrt(count / (wide * high));
+  return { full: Math.min(full, most(REST)), motion: Math.min(full, 64, most(MOTION)) };
+}
+
+async function fetchCut(ppi) {
+  const query = `ppi=${ppi.toFixed(2)}&view=${store.view === 'far' ? 'colour' : store.view}`;
+  const plan = store.piece.plan, its = key(plan);
+  const [bands, frame] = await Promise.all([api.packet(`/api/bands?${query}`), api.packet(`/api/frame?${query}`)]);
+  if (its !== key(store.piece.plan)) return null;
+  bands.images.frame = frame.images.frame;
+  return Object.assign(cutUp(bands), { key: its, asked: ppi });
+}
+
+// Light pictures first where there are none, then those for the screen; what is asked meanwhile comes after.
+let fetching = false, again = false;
+async function fetchAll() {
+  again = true;
+  if (fetching) return;
+  fetching = true;
+  try {
+    while (again && store.piece?.plan && store.scene === 'piece') {
+      again = false;
+      await (store.view === 'far' ? far() : fetchBands());
+    }
+  } catch (fault) {
+    if (fault.name !== 'AbortError' && fault.code !== 'lost') store.say(fault.message, true);
+  } finally { fetching = false; }
+}
+
+async function fetchBands() {
+  const want = scales();
+  if (!rest && !motion) {
+    motion = await fetchCut(want.motion);
+    calm();
+  }
+  if (again || (rest && Math.abs(rest.asked / want.full - 1) < .01)) return;
+  const light = motion && want.full <= motion.asked * 1.01;
+  const cut = light ? motion : await fetchCut(want.full);
+  if (!cut || cut.key !== key(store.piece.plan)) return;
+  rest = cut;
+  if (!motion && pixels(rest) > LIVELY) motion = await fetchCut(want.motion);
+  const ratio = rest.geometry.ppi / (window.devicePixelRatio || 1) / fit();
+  snap = ratio > .93 && ratio < 1.02 ? { fit: fit(), ppi: fit() * ratio } : null;
+  calm();
+}
+
+function calm() { if (!store.order && !busy()) settle(); }
+
+let later = 0;
+function fetchSoon() {
+  clearTimeout(later);
+  later = setTimeout(fetchAll, 150);
+}
+
+async function far() {
+  rest = motion = null;
+  const { head, images } = await api.packet(`/api/far?ppi=${scales().full.toFixed(2)}`);
+  if (store.view !== 'far') return;
+  Object.assign(canvas, { width: images.far.width, height: images.far.height });
+  canvas.getContext('2d').putImageData(images.far, 0, 0);
+  now = { cut: { geometry: head.geometry }, order: head.order, offsets: head.geometry.offsets };
+  place();
+}
+
+// ── trials: a plan while it is drawn or slid; the newest wins ──────────────────────────────
+
+let flying = false, next = null, serial = 0, fan = new Map(), fanning = 0;
+const busy = () => flying || next || store.trial;
+
+// Show what the plan would be with {wishes}, {rows, base} or {order}. Quick to call again and again.
+export function tryOut(body) {
+  const held = fan.get(JSON.stringify(body));
+  if (held) { next = null; serial += 1; return show(held); }
+  next = body;
+  if (!flying) fly();
+}
+
+async function fly() {
+  flying = true;
+  while (next) {
+    const body = next;
+    next = null;
+    try {
+      const mine = ++serial;
+      const packet = await ask(body, mine);
+      if (mine === serial) show(packet);
+    } catch (fault) {
+      if (fault.name !== 'AbortError' && fault.code !== 'lost') store.say(fault.message, true);
+    }
+  }
+  flying = false;
+}
+
+function ask(body, mine) {
+  const { view } = store;
+  return api.packet('/api/trial', { ...body, ppi: Math.min(scales().motion, 32 * Math.max(1, 12 / longest())), view: view === 'far' ? 'colour' : view, serial: mine, frame: Boolean(body.wishes) });
+}
+
+const longest = () => Math.max(...store.piece.plan.outside.map((side) => inches(side, store.piece.plan.units)));
+
+function show(packet) {
+  if (!store.piece?.plan) return;
+  const old = lively();
+  const cut = cutUp(packet, old?.frame ?? null);
+  cut.key = key(packet.head.plan);
+  tried = cut;
+  store.trial = packet.head.plan;
+  paint(cut);
+  store.put({});
+}
+
+// Ask for pictures ahead, so that sliding over them waits for nothing. Nearest first.
+export async function fanOut(bodies) {
+  const mine = ++fanning;
+  fan = new Map();
+  for (const body of bodies) {
+    while (flying) await new Promise((done) => setTimeout(done, 8));
+    if (mine !== fanning) return;
+    try { fan.set(JSON.stringify(body), await ask(body, serial)); } catch { /* told when it is asked for */ }
+  }
+}
+
+export function stopTrials() {
+  fanning += 1;
+  fan = new Map();
+  next = null;
+  serial += 1;
+  store.trial = null;
+}
+
+// ── where it hangs ─────────────────────────────────────────────────────────────────────────
+
+function place() {
+  if (!now || !root.clientWidth) return;
+  const { geometry } = now.cut;
+  const size = fit(), scale = (snap && Math.abs(snap.fit / size - 1) < .001 ? snap.ppi : size) / geometry.ppi;
+  const [width, height] = [geometry.width * scale, geometry.height * scale];
+  const left = Math.max(MARGIN, (root.clientWidth - width) / 2), top = Math.max(MARGIN, (root.clientHeight - height) / 2);
+  Object.assign(canvas.style, { width: `${width}px`, height: `${height}px`, left: `${left}px`, top: `${top}px` });
+  const [x, y, wide, high] = geometry.centre;
+  const box = { x: left + x * scale - root.scrollLeft, y: top + y * scale - root.scrollTop, width: wide * scale, height: high * scale };
+  const shown = { geometry: { ...geometry, offsets: now.offsets }, box, scale };
+  const told = JSON.stringify(shown);
+  if (told === place.told) return;
+  place.told = told;
+  store.shown = shown;
+  queueMicrotask(() => store.put({ shown }));
+}
