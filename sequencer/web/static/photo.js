@@ -34,10 +34,10 @@ export function mount(theRoot, theStore, theApi) {
 function draw() {
   if (!store.piece || store.scene !== 'photo') return;
   if (desk.busy) { desk.late = true; return; }
-  const shots = [...store.piece.photos, ...bringing.coming];
+  const shots = [...store.piece.photos.filter((each) => !bringing.isUnwanted(each)), ...bringing.coming];
   const wanted = desk.shown;
   let one = shots.find((each) => each.id === wanted || each.key === wanted);
-  if (!one || one.status === 'refused') one = bringing.coming.findLast((each) => each.state !== 'failed') || fullest();
+  if (!one || one.status === 'refused') one = bringing.coming.find((each) => each.state !== 'failed') || fullest();
   const held = store.print(store.hold.selected);
   if (held && !desk.mode && wanted !== held.photo && desk.follow !== held.id) one = store.piece.photos.find((each) => each.id === held.photo) || one;
   desk.follow = held?.id;
@@ -49,7 +49,7 @@ function draw() {
 
 // The photograph with the most scraps.
 function fullest() {
-  const able = store.piece.photos.filter((one) => one.status !== 'refused');
+  const able = store.piece.photos.filter((one) => one.status !== 'refused' && !bringing.isUnwanted(one));
   return able.reduce((best, one) => (!best || one.prints.length > best.prints.length ? one : best), null);
 }
 
@@ -61,7 +61,7 @@ function stage(one) {
     : figure(one, one.screen, shapes(one), acts(one));
   if (one.key && !one.size) measure(made, one);
   const held = one.key || desk.mode ? null : store.print(store.hold.selected);
-  if (held?.photo === one.id && held.outline.length && scrap.roomy()) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
+  if (held && held.photo === one.id && held.outline.length && scrap.roomy()) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
   const old = place.querySelector('.shot img');
   if (old && old.getAttribute('src') === made.querySelector('img').getAttribute('src')) made.querySelector('img').replaceWith(old);
   fill(place, made);

@@ -1,0 +1,292 @@
+"""Photographs by hand: brought in, their scraps put right, sheet and card shown, sizes and names."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.page.conftest import SAMPLES, Served
+
+TABLE = next(path for path in SAMPLES if path.name == "table-lowtide.jpg")
+TRUTH = json.loads((TABLE.parent / "truth.json").read_text("utf-8"))["table"]
+WIDE, HIGH = 4000, 3000
+LONG = 90_000  # ms for a reading on a loaded machine
+
+
+def at(page: Any, point: tuple[float, float]) -> tuple[float, float]:
+    """Where a point of the table's photograph lies on the screen."""
+    box = page.locator(".shot .over").bounding_box()
+    return box["x"] + point[0] / WIDE * box["width"], box["y"] + point[1] / HIGH * box["height"]
+
+
+def middle(corners: list[list[float]]) -> tuple[float, float]:
+    return sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners)
+
+
+def document(page: Any) -> dict[str, Any]:
+    return page.evaluate("() => fetch('/api/piece').then((answer) => answer.json())")
+
+
+def done(page: Any) -> dict[str, Any]:
+    """The document once no work is under way."""
+    page.wait_for_function("() => document.querySelector('#work').hidden", timeout=LONG)
+    return document(page)
+
+
+def to_the_table(page: Any) -> None:
+    page.get_by_role("button", name="Photographs", exact=True).click()
+    page.wait_for_selector(".shot .over polygon")
+
+
+def hold(page: Any, id_: str) -> None:
+    page.locator(f'polygon[data-print="{id_}"]').click()
+    page.locator(".corners .corner").first.wait_for()
+
+
+def corners_of(page: Any) -> Any:
+    return page.locator(".corners .corner")
+
+
+# ── brought in ────────────────────────────────────────────────────────────────────────────
+
+
+def test_photographs_are_chosen_and_light_up_and_hang(serve: Any, tmp_path: Path, axe: Any) -> None:
+    served = serve(tmp_path / "new")
+    page = served.page()
+    axe(page)
+    with page.expect_file_chooser() as chosen:
+        page.get_by_role("button", name="Choose photographs").click()
+    chosen.value.set_files([TABLE, *[one for one in SAMPLES if one.name.startswith("dusk")]])
+    page.get_by_role("button", name="Leave out table-lowtide.jpg").wait_for()
+    page.get_by_role("button", name="These are my scraps").wait_for(timeout=LONG)
+    piece = document(page)
+    assert sorted(one["name"] for one in piece["photos"]) == ["dusk.webp", "table-lowtide.jpg"]
+    page.get_by_role("button", name="table-lowtide.jpg 8 scraps").click()
+    assert page.locator("polygon.scrap").count() == 8
+    assert page.locator("polygon.other").count() == 2
+    axe(page)
+    page.get_by_role("button", name="These are my scraps").click()
+    page.wait_for_selector("body[data-scene=piece]", timeout=LONG)
+    assert not served.faults, served.faults
+
+
+def test_dropped_and_pasted_photographs_come_in_too(serve: Any, tmp_path: Path) -> None:
+    served = serve(tmp_path / "new")
+    page = served.page()
+    for way, name in (("drop", "kelp.jpg"), ("paste", "oilskin.jpg")):
+        data = (TABLE.parent / name).read_bytes()
+        page.evaluate("""async ([way, name, bytes]) => {
+            const held = new DataTransfer();
+            held.items.add(new File([new Uint8Array(bytes)], name, { type: 'image/jpeg' }));
+            const event = way === 'drop' ? new DragEvent('drop', { dataTransfer: held, bubbles: true, cancelable: true })
+                : new ClipboardEvent('paste', { clipboardData: held, bubbles: true, cancelable: true });
+            document.body.dispatchEvent(event);
+        }""", [way, name, list(data)])
+        page.wait_for_function("n => fetch('/api/piece').then(a => a.json()).then(p => p.photos.some(o => o.name === n))",
+                               arg=name, timeout=LONG)
+    assert not served.faults, served.faults
+
+
+def test_a_photograph_is_left_out_at_once_and_a_bad_one_is_told(serve: Any, tmp_path: Path) -> None:
+    served = serve(tmp_path / "new")
+    page = served.page()
+    bad = tmp_path / "letter.jpg"
+    bad.write_bytes(b"no picture at all")
+    with page.expect_file_chooser() as chosen:
+        page.get_by_role("button", name="Choose photographs").click()
+    chosen.value.set_files([TABLE, bad, TABLE.parent / "kelp.jpg"])
+    page.get_by_role("button", name="Leave out table-lowtide.jpg").click()
+    assert page.get_by_role("button", name="Leave out table-lowtide.jpg").count() == 0
+    page.get_by_role("region", name="Could not be used").get_by_text("letter.jpg").wait_for(timeout=LONG)
+    page.wait_for_function("() => fetch('/api/piece').then(a => a.json()).then(p => p.photos.some(o => o.name === 'kelp.jpg'))", timeout=LONG)
+    page.wait_for_function("() => !document.querySelector('[data-key=stop-reading]')", timeout=LONG)
+    piece = done(page)
+    assert "table-lowtide.jpg" not in [one["name"] for one in piece["photos"] if one["status"] == "read"]
+    page.get_by_role("button", name="Put away letter.jpg").first.click()
+
+
+# ── put right ─────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_corner_is_dragged_by_mouse(own: Served) -> None:
+    page = own.page()
+    to_the_table(page)
+    hold(page, "table-lowtide-1")
+    before = next(one for one in document(page)["prints"] if one["id"] == "table-lowtide-1")
+    knob = corners_of(page).first
+    box = knob.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 60, box["y"] + 50, steps=4)
+    assert page.locator(".loupe").is_visible()
+    page.mouse.up()
+    page.wait_for_function("() => !document.querySelector('#work').hidden", timeout=LONG)
+    piece = done(page)
+    after = next(one for one in piece["prints"] if one["id"] == "table-lowtide-1")
+    assert after["outline"] != before["outline"]
+    assert piece["undo"]["step"] == "redraw table-lowtide-1"
+    page.get_by_role("button", name="Undo").click()
+    page.wait_for_function("() => fetch('/api/piece').then(a => a.json()).then(p => p.redo)")
+    back = next(one for one in document(page)["prints"] if one["id"] == "table-lowtide-1")
+    assert back["outline"] == before["outline"]
+
+
+def test_a_corner_is_dragged_by_a_finger_on_a_small_screen(own: Served) -> None:
+    page = own.page("phone", has_touch=True)
+    to_the_table(page)
+    page.locator('polygon[data-print="table-lowtide-3"]').tap()
+    knob = corners_of(page).first
+    box = knob.bounding_box()
+    assert box["width"] >= 44
+    assert box["height"] >= 44
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    touch = page.context.new_cdp_session(page)
+    send = lambda kind, points: touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})  # noqa: E731
+    send("touchStart", [{"x": x, "y": y}])
+    for step in range(1, 5):
+        send("touchMove", [{"x": x + 3 * step, "y": y + 2 * step}])
+    send("touchEnd", [])
+    page.wait_for_function("() => !document.querySelector('#work').hidden", timeout=LONG)
+    assert done(page)["undo"]["step"] == "redraw table-lowtide-3"
+
+
+def test_everything_by_keyboard_alone(own: Served) -> None:
+    """A scrap is held, a corner moved by arrows, its size typed, and it is let go."""
+    page = own.page()
+    page.keyboard.press("Tab")
+    page.evaluate("() => document.querySelector('[data-key=scene]').focus()")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".shot .over polygon")
+    page.evaluate("() => document.querySelector('[data-key=\"on-table-lowtide-4\"]').focus()")
+    page.keyboard.press("Enter")
+    page.locator(".corners .corner").first.wait_for()
+    assert page.evaluate("() => document.activeElement.dataset.key") == "on-table-lowtide-4"
+    page.evaluate("() => document.querySelector('[data-key=\"corner-table-lowtide-4-0\"]').focus()")
+    for _ in range(4):
+        page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => !document.querySelector('#work').hidden", timeout=LONG)
+    assert done(page)["undo"]["step"] == "redraw table-lowtide-4"
+    page.wait_for_function("() => document.activeElement.dataset.key === 'corner-table-lowtide-4-0'")
+    page.evaluate("() => document.querySelector('[data-key=\"long-table-lowtide-4\"]').focus()")
+    page.keyboard.type("9 1/4")
+    page.keyboard.press("Enter")
+    page.keyboard.type("2 1/2")
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => fetch('/api/piece').then(a => a.json()).then(p => p.prints.find(o => o.id === 'table-lowtide-4').sizes.length)", timeout=LONG)
+    one = next(one for one in document(page)["prints"] if one["id"] == "table-lowtide-4")
+    assert one["sizes"] == [["9 1/4", "2 1/2"]]
+    page.keyboard.press("Escape")
+    page.keyboard.press("Escape")
+    page.locator(".corners .corner").first.wait_for(state="detached")
+
+
+def test_join_part_draw_and_not_a_scrap(own: Served) -> None:
+    page = own.page()
+    to_the_table(page)
+    count = lambda: page.locator("polygon.scrap").count()  # noqa: E731
+    hold(page, "table-lowtide-4")
+    page.get_by_role("button", name="Part in two").click()
+    page.get_by_role("button", name="Part it here").click()
+    done(page)
+    page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 9")
+    page.get_by_role("button", name="Join with another").click()
+    page.locator('polygon[data-print="table-lowtide-9"]').click()
+    done(page)
+    page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 8")
+    page.get_by_role("button", name="Not a scrap").click()
+    done(page)
+    page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 7")
+    page.get_by_role("button", name="Draw one that was missed").click()
+    corners = next(one["corners"] for one in TRUTH["scraps"] if abs(middle(one["corners"])[1] - 1130) < 120 and middle(one["corners"])[0] < 1500)
+    (x, y), (u, v) = at(page, corners[0]), at(page, corners[2])
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(u, v, steps=4)
+    page.mouse.up()
+    page.get_by_role("button", name="This is a scrap").click()
+    piece = done(page)
+    page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 8")
+    assert count() == 8
+    assert piece["undo"]["step"].startswith("add to")
+
+
+def test_a_name_is_given_and_taken_back(own: Served) -> None:
+    page = own.page()
+    to_the_table(page)
+    hold(page, "table-lowtide-2")
+    name = page.get_by_label("Name", exact=True)
+    for typed, named in (("sandbar", True), ("", False)):
+        name.fill(typed)
+        name.press("Enter")
+        page.wait_for_function("yes => fetch('/api/piece').then(a => a.json()).then(p => p.prints.find(o => o.id === 'table-lowtide-2').named === yes)", arg=named)
+    name.fill("table-lowtide-3")
+    name.press("Enter")
+    page.get_by_role("status").get_by_text("is what").wait_for()
+
+
+# ── sheet and card ────────────────────────────────────────────────────────────────────────
+
+
+def test_sheet_and_card_are_shown_and_moved(own: Served) -> None:
+    page = own.page()
+    to_the_table(page)
+    page.get_by_role("button", name="white sheet, found").click()
+    assert corners_of(page).count() == 4
+    box = corners_of(page).first.bounding_box()
+    page.mouse.move(box["x"] + 22, box["y"] + 22)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 30, box["y"] + 28, steps=3)
+    page.mouse.up()
+    page.wait_for_function("() => !document.querySelector('#work').hidden", timeout=LONG)
+    piece = done(page)
+    table = next(one for one in piece["photos"] if one["name"] == "table-lowtide.jpg")
+    assert table["reference"]["said"]
+    page.get_by_role("button", name="Look for it again").first.click()
+    page.wait_for_function("() => !document.querySelector('#work').hidden", timeout=LONG)
+    table = next(one for one in done(page)["photos"] if one["name"] == "table-lowtide.jpg")
+    assert not table["reference"]["said"]
+
+
+def test_this_is_my_white_sheet_by_a_tap(own: Served) -> None:
+    page = own.page("tablet", has_touch=True)
+    to_the_table(page)
+    page.get_by_role("button", name="There is none").click()
+    table = next(one for one in done(page)["photos"] if one["name"] == "table-lowtide.jpg")
+    page.wait_for_function("() => fetch('/api/piece').then(a => a.json()).then(p => p.photos.find(o => o.name === 'table-lowtide.jpg').reference === null)", timeout=LONG)
+    page.get_by_role("button", name="Show the white sheet").click()
+    page.touchscreen.tap(*at(page, middle(TRUTH["sheet"]["corners"])))
+    page.wait_for_function("() => fetch('/api/piece').then(a => a.json()).then(p => p.photos.find(o => o.name === 'table-lowtide.jpg').reference)", timeout=LONG)
+    table = next(one for one in document(page)["photos"] if one["name"] == "table-lowtide.jpg")
+    assert table["reference"]["kind"] == "sheet"
+    for corner in table["reference"]["corners"]:
+        assert min(abs(corner[0] - x) + abs(corner[1] - y) for x, y in TRUTH["sheet"]["corners"]) < 30
+
+
+def test_where_nothing_is_seen_corners_are_laid_by_hand(own: Served) -> None:
+    page = own.page()
+    to_the_table(page)
+    page.get_by_role("button", name="The bank card lies elsewhere").click()
+    page.mouse.click(*at(page, (3400, 2800)))
+    page.get_by_role("button", name="It lies there").wait_for(timeout=LONG)
+    assert corners_of(page).count() == 4
+    page.get_by_role("button", name="Leave it as it was").click()
+    assert re.search("bank card: found", page.locator("#photoside").inner_text(), re.I)
+
+
+@pytest.mark.parametrize("size", ["phone", "tablet", "desk", "wide"])
+def test_no_violation_while_a_scrap_is_held(shared: Served, size: str, axe: Callable[[Any], None]) -> None:
+    page = shared.page(size)
+    to_the_table(page)
+    axe(page)
+    hold(page, "table-lowtide-5")
+    axe(page)
+    page.get_by_role("button", name="Part in two").click()
+    axe(page)
+    assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+    page.context.close()
