@@ -55,7 +55,8 @@ function fullest() {
 
 function stage(one) {
   const place = root.querySelector('.stage');
-  place.style.setProperty('--closer', desk.closer);
+  const near = one && !one.key ? nearer(place, one) : null;
+  place.style.setProperty('--closer', near?.times || desk.closer);
   if (!one) { fill(place, el('p', {}, 'No photograph yet.')); return; }
   const made = one.key ? figure({ name: one.name, width: one.size?.[0], height: one.size?.[1] }, one.url, lit(one), quiet)
     : figure(one, one.screen, shapes(one), acts(one));
@@ -65,6 +66,24 @@ function stage(one) {
   const old = place.querySelector('.shot img');
   if (old && old.getAttribute('src') === made.querySelector('img').getAttribute('src')) made.querySelector('img').replaceWith(old);
   fill(place, made);
+  if (near && near.to !== desk.near) {
+    const shot = made.getBoundingClientRect();
+    place.scrollTo(near.at[0] * shot.width - place.clientWidth / 2, near.at[1] * shot.height - place.clientHeight / 2);
+  }
+  desk.near = near?.to || null;
+}
+
+// On a small screen what is held comes near enough for a finger.
+function nearer(place, photo) {
+  const held = store.print(store.hold.selected);
+  const thing = desk.thing && marks.things(photo).find((one) => one.id === desk.thing);
+  const points = desk.draft && desk.mode !== 'part' ? null : thing?.points || (held?.photo === photo.id && held.outline);
+  if (!points?.length || scrap.roomy()) return null;
+  const [wide, high] = [0, 1].map((part) => Math.max(...points.map((one) => one[part])) - Math.min(...points.map((one) => one[part])));
+  const fit = Math.min(place.clientWidth / photo.width, place.clientHeight / photo.height);
+  const times = Math.min(0.8 * place.clientWidth / (wide * fit), 0.6 * place.clientHeight / (high * fit));
+  const at = middle(points);
+  return { times: Math.min(8, Math.max(1, times)), at: [at[0] / photo.width, at[1] / photo.height], to: `${photo.id} ${held?.id} ${desk.thing}` };
 }
 
 const quiet = { tap() {}, moved() {}, busy() {} };
