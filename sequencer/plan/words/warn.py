@@ -215,7 +215,7 @@ def _directional(request: Request, known: Mapping[str, Print]) -> Found:
     has = "has" if len(names) == 1 else "have"
     return "directional", (
         f"{in_words(names)} {has} an up and a down. Strips are cut along the first side of each "
-        "scrap only (the longer one where the photo measured it); if its figures stand along that side, "
-        "give the sides the other way round. Sew them all the same way up. No step here turns a "
-        "segment over."
+        "scrap only (the longer one where the photo measured it); if its figures stand along that "
+        "side, give the sides the other way round. Sew them all the same way up. No step here "
+        "turns a segment over."
     )
