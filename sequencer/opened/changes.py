@@ -63,11 +63,11 @@ def ordered(piece: Piece, patch: Mapping[str, Any], graph: nx.Graph) -> Piece:
 
 
 def named(piece: Piece, id_: str, name: str) -> Piece:
-    """A print with a name of the maker's own; the plan stays and speaks of it by that name."""
-    from sequencer.corrections import renamed
+    """A print with a name of the maker's own, or with none; the plan stays and says it so."""
+    from sequencer.corrections import renamed, unnamed
 
     before = _plan_of(piece)
-    fresh = renamed(piece, {id_: name})
+    fresh = renamed(piece, {id_: name}) if name.strip() else unnamed(piece, [id_])
     if before is None or fresh.plan is not None:
         return fresh
     fresh = hung(fresh, before)
