@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import reprlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,8 @@ from typing import Any
 from fuzz.bench import HERS
 
 Dice = random.Random
+_DEEPEST = 40
+"""Places further down are not damaged further: what an earlier damage nested may have no end."""
 _VALUES: tuple[Any, ...] = (
     None, True, False, 0, -1, 1, 2, 7, 0.5, -0.0, 1e-300, 1e9, -1e9, 1e308, float("nan"),
     float("inf"), 10**30, 2**63, "", "x", "a" * 5000, "../../holiday", "/etc/passwd", "..", ".",
@@ -60,7 +63,7 @@ def _one_value(dice: Dice, data: Any) -> str:
     else:
         size = len(json.dumps(holder[key]))
         holder[key] = [holder[key]] * min(dice.choice((1, 2, 2000)), 1 + 10**6 // size)
-    return f"{where} = {str(holder.get(key) if isinstance(holder, dict) else '…')[:40]}"
+    return f"{where} = {reprlib.repr(holder.get(key) if isinstance(holder, dict) else '…')[:40]}"
 
 
 def _places(data: Any, where: str) -> Iterator[tuple[Any, Any, str]]:
@@ -68,7 +71,7 @@ def _places(data: Any, where: str) -> Iterator[tuple[Any, Any, str]]:
     pairs = data.items() if isinstance(data, dict) else enumerate(data)
     for key, value in list(pairs):
         yield data, key, f"{where}.{key}"
-        if isinstance(value, (dict, list)):
+        if isinstance(value, (dict, list)) and where.count(".") < _DEEPEST:
             yield from _places(value, f"{where}.{key}")
 
 

@@ -9,6 +9,7 @@
         ├── NothingReadError  no photograph at all could be used
         ├── PieceError        the piece folder is missing, damaged or from a newer version
         │   ├── PieceInUseError    another program writes to it just now
+        │   ├── NoCornersError     nothing with four sides lies where she points
         │   └── PieceChangedError  it is no longer what was read; nothing was overwritten
         ├── SequenceError     no sequence can be found as asked
         │   └── ImpossibleWishes   the wishes contradict each other; the smallest set is named
@@ -66,6 +67,10 @@ class PieceInUseError(PieceError):
 
 class PieceChangedError(PieceError):
     """The piece was changed since it was read; what was to be saved would have undone that."""
+
+
+class NoCornersError(PieceError):
+    """Nothing with four straight sides is seen where she points; corners can be laid by hand."""
 
 
 class SequenceError(WorkError):

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.errors import PieceError, UsageError
+from sequencer.errors import NoCornersError, PieceError, UsageError
 from sequencer.intake import corrected
 from sequencer.intake.settling import plan_without_ids, without_ids
 from sequencer.keeping.originals import place_of
@@ -172,7 +172,9 @@ def pointed(
     else:
         corners = None if at is None else corners_at(folder, photo, at)
     if corners is None:
-        raise PieceError("Nothing with four straight sides is seen there: lay its corners by hand.")
+        raise NoCornersError(
+            "Nothing with four straight sides is seen there: lay its corners by hand."
+        )
     return {"card": corners} if what == "card" else {"reference": what, "marked": corners}
 
 

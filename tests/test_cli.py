@@ -256,3 +256,21 @@ def test_damaged_and_newer_piece(tmp_path, capsys):
 def test_unwritable_target(box, tmp_path, capsys):
     err = refused(capsys, 1, "preview", box, "--out", tmp_path / "none" / "x.png")
     assert "x.png" in err
+
+
+@pytest.mark.parametrize(("stop", "code"), [(True, 130), (False, 1)])
+def test_ctrl_c_while_a_library_loads(stop: bool, code: int):
+    """A compiled library that is being loaded answers Ctrl-C with an ImportError."""
+    script = (
+        "import os, signal, sys\nfrom passalong import commands, main\n"
+        "def load(asked):\n"
+        f"    try:\n        {'os.kill(os.getpid(), signal.SIGINT)' if stop else 'pass'}\n"
+        "    except KeyboardInterrupt:\n        pass\n"
+        "    raise ImportError('initialization failed')\n"
+        "commands.COMMANDS['camera'] = load\n"
+        "sys.argv = ['passalong', 'camera', 'list']\nmain.run()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert done.returncode == code
+    assert ("stopped; nothing was changed." in done.stderr) == stop
+    assert ("ImportError" in done.stderr) != stop

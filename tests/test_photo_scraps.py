@@ -7,8 +7,9 @@ import pytest
 
 from sequencer.errors import PhotoError, UsageError
 from sequencer.photo.files.load import Photo
+from sequencer.photo.finds import touching
 from sequencer.photo.finds.cloth import find_cloth, in_reading_order
-from sequencer.photo.finds.scraps import as_scrap
+from sequencer.photo.finds.scraps import _off_table, as_scrap
 from sequencer.photo.finds.touching import rectangularity
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import check_scale, find_scale
@@ -185,3 +186,72 @@ def test_rectangularity():
     corner = np.ones((80, 80), bool)
     corner[30:, 30:] = False
     assert rectangularity(corner) < 0.7
+
+
+@pytest.mark.parametrize("turn", [0, 10, 25, 45])
+def test_a_square_is_as_rectangular_at_any_turn(turn: float):
+    y, x = np.mgrid[-70:71, -70:71]
+    a = np.deg2rad(turn)
+    u, v = x * np.cos(a) + y * np.sin(a), y * np.cos(a) - x * np.sin(a)
+    assert rectangularity((np.abs(u) < 45) & (np.abs(v) < 44)) > 0.95
+
+
+def on_a_table(motif: str, ground: int, ink: int = 60) -> tuple[np.ndarray, np.ndarray]:
+    """A picture (600, 800, 3) of one scrap on a table of 120, and where the scrap lies."""
+    y, x = np.mgrid[0:600, 0:800]
+    a = np.deg2rad(8)
+    x, y = x - 400, y - 300
+    u, v = x * np.cos(a) + y * np.sin(a), y * np.cos(a) - x * np.sin(a)
+    scrap = (np.abs(u) < 130) & (np.abs(v) < 95)
+    if motif == "dots":
+        on = np.hypot(u % 26 - 13, v % 26 - 13) < 5.5
+    elif motif == "stripes":
+        on = u % 60 < 20
+    else:
+        on = np.sin(u / 17 + np.sin(v / 13)) + np.sin(v / 19 + np.sin(u / 11)) > 0.7
+    level = np.where(scrap, np.where(on, ink, ground), 120).astype(float)
+    picture = level[..., None] + np.random.default_rng(5).normal(0, 1.5, (600, 800, 3))
+    return np.clip(picture, 0, 255).astype(np.uint8), scrap
+
+
+@pytest.mark.parametrize(
+    ("motif", "ground", "ink"),
+    [("dots", 120, 60), ("dots", 121, 165), ("stripes", 123, 60), ("blotch", 124, 60)],
+)
+def test_what_of_a_print_is_the_tables_colour_belongs_to_it(motif: str, ground: int, ink: int):
+    picture, scrap = on_a_table(motif, ground, ink)
+    cloth = find_cloth(Photo("a.jpg", "a", picture, (800, 600)), "many")
+    assert len(cloth.scraps) == 1
+    assert overlap(cloth.scraps[0], scrap) > 0.9
+
+
+def test_no_line_is_left_in_cloth_between_a_pale_and_a_strong_ink():
+    distance = np.zeros((40, 60), np.uint8)
+    distance[8:32, 8:52] = 40  # a pale ink, seen
+    distance[8:32, 30:40] = 240  # a strong one
+    assert _off_table(distance)[13:27, 12:48].all()
+    assert not _off_table(distance)[10:30, :7].any()
+
+
+def test_where_the_best_cut_parts_nothing_the_next_is_tried(monkeypatch):
+    mask = np.zeros((120, 200), bool)
+    mask[10:60, 10:190] = mask[10:110, 10:70] = True
+    picture = np.full((120, 200, 3), 60, np.uint8)
+    picture[60:] = (150, 60, 60)
+    calls = []
+
+    def split(*how):
+        calls.append(how)
+        return None if len(calls) == 1 else real(*how)
+
+    real = touching._split
+    monkeypatch.setattr(touching, "_split", split)
+    assert len(touching.cut_apart(mask, picture, 100)) == 2
+
+
+def test_two_scraps_side_by_side_with_table_between_stay_two():
+    picture, _ = on_a_table("blotch", 120, 120)
+    picture[200:400, 200:330] = (150, 60, 60)
+    picture[200:400, 345:480] = (60, 60, 150)
+    cloth = find_cloth(Photo("a.jpg", "a", picture, (800, 600)), "many")
+    assert len(cloth.scraps) == 2

@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import os
 import re
+import signal
 import sys
 from collections.abc import Sequence
+from types import FrameType
 from typing import Any
 
 import sequencer
@@ -23,7 +25,22 @@ INTERRUPTED = 130
 
 def run() -> None:
     """Entry of the console script."""
+    _note_interrupts()
     sys.exit(main(sys.argv[1:]))
+
+
+_interrupts: list[int] = []
+
+
+def _note_interrupts() -> None:
+    """Remember Ctrl-C: a library that is just being loaded may turn it into an ImportError."""
+
+    def note(number: int, frame: FrameType | None) -> None:
+        _interrupts.append(number)
+        raise KeyboardInterrupt
+
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, note)
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -38,6 +55,10 @@ def main(arguments: Sequence[str]) -> int:
     except PassalongError as error:
         return _fail(str(error), error.exit_code)
     except KeyboardInterrupt:
+        return _fail(kept.told(), INTERRUPTED)
+    except ImportError:
+        if not _interrupts:
+            raise
         return _fail(kept.told(), INTERRUPTED)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -63,7 +63,7 @@ def ordered(piece: Piece, patch: Mapping[str, Any], graph: nx.Graph) -> Piece:
 
 
 def named(piece: Piece, id_: str, name: str) -> Piece:
-    """A print with a name of the maker's own, or with none again; the plan speaks of it so."""
+    """A print with a name of the maker's own, or with none; the plan stays and says it so."""
     from sequencer.corrections import renamed, unnamed
 
     before = _plan_of(piece)

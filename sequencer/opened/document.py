@@ -297,10 +297,18 @@ def plan_head(piece: Piece, plan: Plan) -> Json:
         "words": plan_words(plan, units),
         "wishes": plain(dict(piece.plan_wishes)),
         "line": page_line(plan),
+        "edges": [[one.get("print"), str(one.get("width", one.get("cut_width"))),
+                   one.get("corners")] for one in _edges(plan)],
         "fabric": [_fabric(piece, need, units) for need in plan.fabric],
         "search": plain(plan.search),
         "warnings": [{"code": one.code, "text": one.said(units)} for one in plan.warnings],
     }  # fmt: skip
+
+
+def _edges(plan: Plan) -> list[Mapping[str, Any]]:
+    """Borders from the inside out, then the binding, as far as there are any."""
+    borders = plan.border.get("borders") or [plan.border] if plan.border else []
+    return [*borders, *([plan.binding] if plan.binding else [])]
 
 
 def plan_words(plan: Plan, units: str) -> Json:

@@ -7,6 +7,7 @@ while others are read join the same job.
 from __future__ import annotations
 
 import contextlib
+import re
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -66,6 +67,14 @@ class Job:
             self._ended = True
             for listener in self._listeners:
                 listener(None)
+
+    def wait(self) -> Json:
+        """The last line, once it is told."""
+        over = threading.Event()
+        leave = self.listen(lambda line: over.set() if line is None else None)
+        over.wait()
+        leave()
+        return self._lines[-1]
 
     def listen(self, tell: Tell) -> Callable[[], None]:
         """Hear all lines from the first on; returns how to stop hearing."""
@@ -181,6 +190,11 @@ class Jobs:
                 self._child = None
 
 
+def code_of(kind: str) -> str:
+    """An error's name as a word for the page: NoCornersError → no_corners."""
+    return re.sub(r"(?<!^)(?=[A-Z])", "_", kind.removesuffix("Error")).lower()
+
+
 def _done(job: Job, child: Child | None) -> Json:
     """Do the job; its last line."""
     if job.stopped:
@@ -190,7 +204,7 @@ def _done(job: Job, child: Child | None) -> Json:
     try:
         return job.run(job, child)
     except RefusedError as error:
-        return {"error": str(error), "code": error.kind.removesuffix("Error").lower()}
+        return {"error": str(error), "code": code_of(error.kind)}
     except ChildLostError:
         if job.stopped:
             return STOPPED

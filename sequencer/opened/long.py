@@ -137,6 +137,18 @@ class Long:
             self.opened.expect(revision)
         return self._start(name, given, self._last)
 
+    def unsize(self, revision: str, id_: str) -> Json:
+        """A print as large as it was measured again; waits for it. Answers the document.
+
+        Raises:
+            PieceChangedError, PieceError: as for a change.
+        """
+        given = {"ids": [id_], "line": [], "photo": None}
+        last = self.start(revision, "set_right", "unsize", given).wait()
+        if "error" in last:
+            raise PieceError(last["error"])
+        return self.opened.document()
+
     def ways_out(self, revision: str) -> Job:
         """Ways out of a shortage: each tried, with what to send to take it."""
         self.opened.expect(revision)

@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from sequencer.errors import PieceError
 from sequencer.keeping.originals import place_of
+from sequencer.models import Print
 from sequencer.piece import Piece
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 SCREEN = 1800
 """Pixels of the longest side of a photograph on the screen."""
@@ -36,8 +43,11 @@ def photo_screen(piece: Piece, folder: Path, id_: str) -> bytes:
     return _jpeg(picture)
 
 
-def cloth_picture(piece: Piece, id_: str) -> bytes:
+def cloth_picture(piece: Piece, id_: str, end: str = "as-is") -> bytes:
     """A print's cloth, lengthwise left to right, as JPEG.
+
+    ``end``: as-is, or the cloth at the ``light`` or ``dark`` end of what its colour may be. Most of
+    a colour's doubt is one of lightness, so L* of its mean is moved by all of it, in light.
 
     Raises:
         PieceError: there is no such print, or its cloth is gone.
@@ -50,10 +60,23 @@ def cloth_picture(piece: Piece, id_: str) -> bytes:
         sides = sorted(one.swatch.pixels.shape[:2], reverse=True)
         wide = min(CLOTH, sides[0])
         high = max(CLOTH // 6, min(CLOTH, round(wide * sides[1] / sides[0])))
-    return _jpeg(swatch_thumbnail(one, wide, high))
+    picture = swatch_thumbnail(one, wide, high)
+    return _jpeg(picture if end == "as-is" else _moved(picture, one, end == "light"))
 
 
-def _jpeg(picture: object) -> bytes:
+def _moved(picture: Image.Image, one: Print, lighter: bool) -> Image.Image:
+    from PIL import Image
+
+    from sequencer.colour import lab_to_xyz, srgb8_to_linear
+    from sequencer.colour.spaces import linear_to_srgb8
+
+    value = one.value + (one.uncertainty if lighter else -one.uncertainty)
+    levels = [lab_to_xyz((min(100.0, max(1.0, end)), 0.0, 0.0))[1] for end in (value, one.value)]
+    light = srgb8_to_linear(np.asarray(picture)) * np.float32(levels[0] / levels[1])
+    return Image.fromarray(linear_to_srgb8(np.clip(light, 0, 1)))
+
+
+def _jpeg(picture: Image.Image) -> bytes:
     buffer = io.BytesIO()
-    picture.save(buffer, "JPEG", quality=88)  # type: ignore[attr-defined]
+    picture.save(buffer, "JPEG", quality=88)
     return buffer.getvalue()

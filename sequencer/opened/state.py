@@ -119,12 +119,13 @@ class Opened:
         piece = self.piece()
         return self._pictures.get(("photo", id_), lambda: photo_screen(piece, self.folder, id_))
 
-    def cloth(self, id_: str) -> bytes:
-        """A print's cloth, as JPEG."""
+    def cloth(self, id_: str, end: str = "as-is") -> bytes:
+        """A print's cloth, as JPEG; as it is, or at the light or dark end of what it may be."""
         piece = self.piece()
-        swatch = piece.print_of(id_).swatch
-        key = ("cloth", id_, swatch and swatch.content, swatch and swatch.matrix)
-        return self._pictures.get(key, lambda: cloth_picture(piece, id_))
+        one = piece.print_of(id_)
+        swatch = one.swatch
+        key = ("cloth", id_, end, one.uncertainty, swatch and (swatch.content, swatch.matrix))
+        return self._pictures.get(key, lambda: cloth_picture(piece, id_, end))
 
     # ── questions ─────────────────────────────────────────────────────────────────────────
 

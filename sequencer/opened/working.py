@@ -6,7 +6,6 @@ What is changed is saved as one step of the piece, the picture that follows from
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,7 @@ from sequencer.opened.changes import bettered, pictured
 from sequencer.opened.child import Line
 from sequencer.opened.document import found_json
 from sequencer.opened.jobs import Upload
-from sequencer.piece import Piece, load, revision, worked
+from sequencer.piece import load, revision, worked
 from sequencer.reading.both_cores import Told
 from sequencer.reading.photograph import ReadPhoto
 
@@ -68,12 +67,12 @@ def _called(what: str, names: Sequence[str]) -> str:
     return f"{what} {names[0]}" if len(names) == 1 else f"{len(names)} {what}s"
 
 
-def picture(line: Line, folder: Path, joins: str | None) -> str:
+def picture(line: Line, folder: Path, joins: str | None = None) -> str:
     """Order and plan where none are kept; ``joins``: the revision whose step this belongs to."""
     here = revision(folder)
     if here:
         line({"done": 0, "total": 1, "what": "laying out the first picture"})
-        step = None if here == joins else "picture"
+        step = None if here == joins else "first picture"
         return worked(folder, step, lambda piece: (pictured(piece), None))[0].revision
     return here
 
@@ -168,9 +167,24 @@ def sheets(line: Line, folder: Path, out: Path, paper: str, units: str | None) -
     from sequencer.make import planned, write_sheets
 
     line({"done": 0, "total": 1, "what": "laying out the sheets"})
-    piece, plan = planned(_hanging(load(folder)))
+    piece, plan = planned(pictured(load(folder)))
     write_sheets(piece, plan, out, paper=paper, units=units, folder=folder)
 
 
-def _hanging(piece: Piece) -> Piece:
-    return piece if piece.plan is not None else pictured(replace(piece))
+def drawn(line: Line, folder: Path, out: Path, view: str, ppi: float) -> None:
+    """The finished piece as a picture at ``out``."""
+    from sequencer.make import planned, write_preview
+    from sequencer.rendering import page_ppi
+
+    line({"done": 0, "total": 1, "what": "drawing the picture"})
+    piece, plan = planned(pictured(load(folder)))
+    write_preview(piece, plan, out, view=view, ppi=page_ppi(plan, ppi))
+
+
+def bundle(
+    line: Line, folder: Path, out: Path, name: str, paper: str, units: str | None
+) -> None:
+    """Everything as one zip at ``out``."""
+    from sequencer.opened.bundle import write_bundle
+
+    write_bundle(folder, out, name, paper, units, progress_of(line))

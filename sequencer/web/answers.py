@@ -16,6 +16,7 @@ from sequencer.errors import (
     PieceInUseError,
     UsageError,
 )
+from sequencer.opened import code_of
 from sequencer.web.bodies import TooLargeError
 from sequencer.web.uploads import NoPictureError
 
@@ -42,8 +43,7 @@ def error_json(error: Exception) -> tuple[int, dict[str, str]]:
     if isinstance(error, OSError):
         full = error.errno in (errno.ENOSPC, errno.EDQUOT)
         return 507, {"error": _FULL if full else f"{error.strerror or error}.", "code": "disk"}
-    code = type(error).__name__.removesuffix("Error").lower()
-    return 422, {"error": str(error), "code": code}
+    return 422, {"error": str(error), "code": code_of(type(error).__name__)}
 
 
 def _told(request: Request, error: Exception) -> Response:

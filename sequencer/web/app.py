@@ -7,13 +7,14 @@ from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from sequencer.opened import Long, Opened
-from sequencer.web import changing, hanging, working
+from sequencer.web import changing, hanging, outputs, working
 from sequencer.web import help as helping
 from sequencer.web.answers import document_answer, refusals
 from sequencer.web.changing import opened_of
@@ -40,6 +41,7 @@ def routes() -> list[Route | Mount]:
         *changing.routes(),
         *hanging.routes(),
         *working.routes(),
+        *outputs.routes(),
         *helping.routes(),
         Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
     ]
@@ -60,14 +62,17 @@ async def _piece(request: Request) -> Response:
 
 
 async def _screen(request: Request) -> Response:
-    return await _picture(opened_of(request).photo_screen, request)
+    return await _picture(opened_of(request).photo_screen, request.path_params["id"])
 
 
 async def _cloth(request: Request) -> Response:
-    return await _picture(opened_of(request).cloth, request)
+    end = request.query_params.get("end", "as-is")
+    if end not in ("as-is", "light", "dark"):
+        raise HTTPException(404, "A cloth has a light end and a dark one.")
+    return await _picture(opened_of(request).cloth, request.path_params["id"], end)
 
 
-async def _picture(make: Callable[[str], bytes], request: Request) -> Response:
-    data = await run_in_threadpool(make, request.path_params["id"])
+async def _picture(make: Callable[..., bytes], *given: str) -> Response:
+    data = await run_in_threadpool(make, *given)
     return Response(data, media_type="image/jpeg", headers={"Cache-Control": FOREVER})
 

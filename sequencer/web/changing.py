@@ -88,7 +88,10 @@ async def _print(request: Request) -> Response:
         raise UsageError("A print is given a name or its scraps, one at a time.")
     if name is not None:
         return await changed(request, lambda: opened.rename(revision, id_, name))
-    return await changed(request, lambda: opened.resize(revision, id_, sizes or []))
+    if not sizes:  # as large as it was measured: that is in its photograph's reading
+        long = request.app.state.long
+        return await changed(request, lambda: long.unsize(revision, id_))
+    return await changed(request, lambda: opened.resize(revision, id_, sizes))
 
 
 async def _undo(request: Request) -> Response:

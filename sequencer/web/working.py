@@ -30,6 +30,7 @@ def routes() -> list[Route]:
         Route("/api/photos/{id}", _take_out, methods=["DELETE"]),
         Route("/api/photos/{id}/marks", _mark, methods=["PUT"]),
         Route("/api/scraps", _scraps, methods=["POST"]),
+        Route("/api/first", _first, methods=["POST"]),
         Route("/api/sample", _sample, methods=["POST"]),
         Route("/api/ways-out", _ways_out, methods=["POST"]),
         Route("/api/way-out", _take_way_out, methods=["POST"]),
@@ -88,6 +89,12 @@ async def _take_out(request: Request) -> ASGIApp:
         number = int(refused[:6])
         return await changed(request, lambda: opened_of(request).dismiss(revision, number))
     return await begun(request, lambda: long_of(request).start(revision, "take_out", id_))
+
+
+async def _first(request: Request) -> ASGIApp:
+    """These are my scraps: the first picture, where there is none yet."""
+    revision = revision_of(request)
+    return await begun(request, lambda: long_of(request).start(revision, "picture"))
 
 
 async def _sample(request: Request) -> ASGIApp:

@@ -71,7 +71,7 @@ def done(page: Any) -> dict[str, Any]:
 
 
 def to_the_table(page: Any) -> None:
-    page.get_by_role("button", name="Photographs", exact=True).click()
+    page.locator("[data-key=scene]").click()
     page.wait_for_selector(".shot .over polygon")
 
 
@@ -180,10 +180,13 @@ def test_a_corner_is_dragged_by_a_finger_on_a_small_screen(shared: Served) -> No
     assert box["height"] >= 44
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     touch = page.context.new_cdp_session(page)
-    send = lambda kind, points: touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})  # noqa: E731
+
+    def send(kind: str, points: list[dict[str, float]]) -> None:
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
     send("touchStart", [{"x": x, "y": y}])
-    for step in range(1, 5):
-        send("touchMove", [{"x": x + 3 * step, "y": y + 2 * step}])
+    for n in range(1, 5):
+        send("touchMove", [{"x": x + 3 * n, "y": y + 2 * n}])
     send("touchEnd", [])
     until(page, lambda now: step(now) == "redraw table-lowtide-3")
 
@@ -206,7 +209,7 @@ def test_everything_by_keyboard_alone(shared: Served) -> None:
     until(page, lambda now: step(now) == "redraw table-lowtide-4")
     done(page)
     page.wait_for_function("() => document.activeElement.dataset.key === 'corner-table-lowtide-4-0'")
-    page.evaluate("() => document.querySelector('[data-key=\"long-table-lowtide-4\"]').focus()")
+    page.locator('[data-key="long-table-lowtide-4"]').focus()
     page.keyboard.type("9 1/4")
     page.keyboard.press("Enter")
     page.keyboard.type("2 1/2")
@@ -290,7 +293,8 @@ def test_this_is_my_white_sheet_by_a_tap(shared: Served) -> None:
     table = table_of(until(page, lambda now: table_of(now)["reference"]))
     assert table["reference"]["kind"] == "sheet"
     for corner in table["reference"]["corners"]:
-        assert min(abs(corner[0] - x) + abs(corner[1] - y) for x, y in TRUTH["sheet"]["corners"]) < 30
+        truth = TRUTH["sheet"]["corners"]
+        assert min(abs(corner[0] - x) + abs(corner[1] - y) for x, y in truth) < 30
 
 
 def test_where_nothing_is_seen_corners_are_laid_by_hand(table: Any) -> None:
@@ -304,7 +308,7 @@ def test_where_nothing_is_seen_corners_are_laid_by_hand(table: Any) -> None:
 
 
 @pytest.mark.parametrize("size", ["phone", "tablet", "desk", "wide"])
-def test_no_violation_while_a_scrap_is_held(shared: Served, size: str, axe: Callable[[Any], None]) -> None:
+def test_no_violation_while_a_scrap_is_held(shared: Served, size: str, axe: Any) -> None:
     page = shared.page(size)
     to_the_table(page)
     axe(page)

@@ -180,7 +180,7 @@ def test_so_many_photos_and_no_more(
     monkeypatch.setattr(long_work, "MOST_PHOTOS", len(browser.document["photos"]))
     answer = upload(browser, cloth(tmp_path / "a.jpg", (70, 95, 50)).read_bytes(), "a.jpg")
     assert answer.status_code == 422
-    assert answer.json()["code"] == "toomany"
+    assert answer.json()["code"] == "too_many"
     assert "full" in answer.json()["error"]
 
 

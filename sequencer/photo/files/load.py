@@ -160,7 +160,7 @@ def _refuse_at_the_door(path: Path) -> None:
 
 def _decode(path: Path) -> _Decoded:
     try:
-        with _open(path) as image:
+        with open_picture(path) as image:
             _check_size(path, image)
             with _turn_to_decode(image):
                 return _upright(image)
@@ -180,7 +180,8 @@ def _decode(path: Path) -> _Decoded:
         ) from None
 
 
-def _open(path: Path) -> Image.Image:
+def open_picture(path: Path) -> Image.Image:
+    """The file as Pillow opens it, of the kinds that are read and no other; not yet decoded."""
     with path.open("rb") as file:
         head = file.read(16)
     if head[4:8] == b"ftyp":
@@ -294,7 +295,7 @@ def _equivalent(image: Image.Image) -> float | None:
 def taken_by(path: Path) -> tuple[str, str, str]:
     """Make, model and lens of a photo by its file's head; empty where it cannot be opened."""
     try:
-        with _open(path) as image:
+        with open_picture(path) as image:
             return _taken_by(image)
     except Exception:  # whether the file is any good is told where it is read
         return "", "", ""

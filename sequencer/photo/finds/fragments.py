@@ -21,7 +21,9 @@ _MOTIF = 0.036
 _NEAR = 1.6
 _SAME = 12.0
 _SOME = 500
-_COVER = 0.22
+_COVER, _COVER_MANY = 0.22, 0.1
+_MANY, _SPARSE = 10, 0.3
+"""From as many motifs on, sparse ones count as well, unless they are all over the picture."""
 _NEARLY_RECTANGLE = 0.8
 
 
@@ -131,7 +133,9 @@ def _as_one(
     mine = np.isin(local, members)
     cover = float((mine & region).sum() / max(region.sum(), 1))
     others = float(((local > 0) & ~is_motif[local] & region).sum() / max(region.sum(), 1))
-    if cover < _COVER or others > 0.15 or rectangularity(region) < _NEARLY_RECTANGLE:
+    sparse = len(members) >= _MANY and region.sum() < _SPARSE * labels.size
+    least = _COVER_MANY if sparse else _COVER
+    if cover < least or others > 0.15 or rectangularity(region) < _NEARLY_RECTANGLE:
         return None
     gaps = region & ndimage.binary_erosion(local == 0, iterations=2)
     around = (

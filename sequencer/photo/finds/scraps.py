@@ -14,13 +14,21 @@ from numpy.typing import NDArray
 
 from sequencer.models import Pixels
 from sequencer.photo.finds.fragments import put_together
+from sequencer.photo.finds.regrown import regrown
 from sequencer.photo.finds.table import Floats, Mask, Table, calm_away
 from sequencer.photo.finds.touching import cut_apart
-from sequencer.photo.shapes.morphology import disk, local_maximum, opened, square_closed
+from sequencer.photo.shapes.morphology import (
+    dilated,
+    disk,
+    local_maximum,
+    opened,
+    square_closed,
+)
 from sequencer.photo.shapes.runs import filled, pieces_of
 from sequencer.photo.shapes.shape import outline_of
 
 _SEEN = 4.5
+_RIM = 3
 _LEAST_AREA = 4e-4
 _MOST = 60
 """More pieces than anyone lays out are the figures of a print: not worth cutting apart."""
@@ -69,7 +77,9 @@ def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> lis
         found &= usable
     radius = max(1, round(0.002 * max(found.shape)))
     closed = _closed(put_together(found, pixels, table), radius)
-    pieces = pieces_of(opened(closed, disk(radius)))
+    pieces = pieces_of(solid := opened(closed, disk(radius)))
+    whole = regrown(solid, pieces, pixels, table)
+    pieces = pieces if whole is solid else pieces_of(whole)
     large = np.flatnonzero(pieces.areas >= _LEAST_AREA * found.size).tolist()
     scraps: list[Scrap] = []
     for k in large:
@@ -96,8 +106,13 @@ def _distance(pixels: Pixels, table: Table) -> NDArray[np.uint8]:
 
 
 def _off_table(distance: NDArray[np.uint8]) -> Mask:
-    """Where something lies on the table: (h, w) bool, edges half-way between table and cloth."""
-    return np.asarray((distance > 4 * _SEEN) & (distance > local_maximum(distance, 3) >> 1))
+    """Where something lies on the table: (h, w) bool, edges half-way between table and cloth.
+
+    Half-way only beside table: where a pale ink meets a strong one, both are cloth.
+    """
+    seen = distance > 4 * _SEEN
+    edge = dilated(~seen, [_RIM] * (_RIM + 1)) & (distance <= local_maximum(distance, _RIM) >> 1)
+    return np.asarray(seen & ~edge)
 
 
 def _pieces(mask: Mask, corner: tuple[int, int], pixels: Pixels, may_touch: bool) -> list[Scrap]:

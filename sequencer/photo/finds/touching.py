@@ -41,6 +41,8 @@ _NEARLY_ONE = 0.92
 _SLIDES = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
 _BAND = 40
 _POINTS = 1500
+_SQUARE = 1.8
+"""Ratio of second moments below which a rectangle's direction is not told by them."""
 
 
 def cut_apart(mask: Mask, pixels: Pixels, least: float) -> list[Mask]:
@@ -62,16 +64,29 @@ def rectangularity(mask: Mask) -> float:
 
 
 def _rectangular(points: Floats) -> float:
-    """The same of a piece's pixels (n, 2)."""
+    """The same of a piece's pixels (n, 2).
+
+    The second moments of a square are those of a disk and tell no direction; its fourth do.
+    """
     if len(points) < 12:
         return 0.0
     some = points[:: max(1, len(points) // _POINTS)]
     some = some - some.mean(axis=0)
     values, vectors = np.linalg.eigh(some.T @ some / len(some) + np.eye(2) / 12)
-    ratio = float(np.sqrt(values[1] / values[0]))
-    half = np.sqrt(len(points) * np.array([1 / ratio, ratio])) / 2
-    off = np.abs(some @ vectors) <= half
-    within = np.count_nonzero(off[:, 0] & off[:, 1]) / len(some)
+    overlap = _overlap(some, vectors, len(points))
+    if values[1] > _SQUARE * values[0]:
+        return overlap
+    turn = np.angle(-np.mean((some[:, 0] + 1j * some[:, 1]) ** 4)) / 4
+    sides = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    return max(overlap, _overlap(some, sides, len(points)))
+
+
+def _overlap(centred: Floats, axes: Floats, area: int) -> float:
+    """IoU of points about their mean with the rectangle of ``area`` along ``axes`` (columns)."""
+    laid = np.abs(centred @ axes)
+    spread = np.sqrt(np.square(laid).mean(axis=0) + 1 / 12)
+    off = laid <= np.sqrt(area * spread / spread[::-1]) / 2
+    within = np.count_nonzero(off[:, 0] & off[:, 1]) / len(laid)
     return within / (2 - within)
 
 
@@ -93,17 +108,21 @@ def _best_cut(mask: Mask, pixels: Pixels, least: float) -> tuple[Mask, Mask] | N
     index = palette_index(small, pixels[box], colours)
     if before > _NEARLY_ONE and not halves_differ(index):
         return None
-    best, line = _GAIN, None
+    tried = []
     for cut in _promising(small, index, before, least / step**2):
         path, contrast = _refined(index, cut.line.a, cut.line.b, 4)
-        score = cut.score(min(contrast, cut.contrast))
-        if score > best:
-            best, line = score, [point * step + corner for point in path]
-    if line is None:
-        return None
-    inner = line[1:3] if len(line) == 4 else line
-    path = _slid_home(mask, pixels, colours, inner[0], inner[1])
-    return _split(mask, [line[0], *path, line[-1]], least)
+        contrast = min(contrast, cut.contrast)
+        score = cut.score(contrast)
+        if score > _GAIN:
+            tried.append((score, [point * step + corner for point in path]))
+    tried.sort(key=lambda one: -one[0])
+    for _, line in tried:
+        inner = line[1:3] if len(line) == 4 else line
+        path = _slid_home(mask, pixels, colours, inner[0], inner[1])
+        parts = _split(mask, [line[0], *path, line[-1]], least)
+        if parts is not None:
+            return parts
+    return None
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,16 +8,16 @@ them, going on with the curve.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from sequencer.errors import PlanError, UsageError
-from sequencer.models import Column, Plan, Print, SetTable
+from sequencer.models import Column, Plan, PlanWarning, Print, SetTable
 from sequencer.plan.answers.asking import ask
 from sequencer.plan.asked import PlanWishes, Request
-from sequencer.plan.cloth import judge_again
+from sequencer.plan.cloth import judge_again, without_sets
 from sequencer.plan.planner import around, finish_panel
 from sequencer.plan.sewing import Segment, StripSet, Supplied, sewing_steps
 
@@ -52,7 +52,7 @@ def go_on(
 
     Raises:
         UsageError: a column that the plan does not have, or more left than the set held.
-        PlanError: nothing more can be cut, or a set would be left over whole.
+        PlanError: what is left does not hold what is done.
     """
     wrong = [number for number in done if not 1 <= number <= len(plan.columns)]
     if wrong or not done:
@@ -221,26 +221,26 @@ class _GoingOn:
         columns = tuple(
             Column(place.width, place.width - 2 * old.seam, place.offset) for place in places
         )
-        sets = tuple(self._set(table, places, shares[table.name]) for table in old.sets)
-        idle = [one.name for one in sets if not one.segments]
-        if idle:
-            raise PlanError(
-                f"Nothing would be cut from strip set {', '.join(idle)}. Leave it unsewn and plan "
-                "anew without --sewn."
-            )
+        every = [self._set(table, places, shares[table.name]) for table in old.sets]
+        sets = tuple(one for one in every if one.segments)
+        idle = {one.name for one in every if not one.segments}
+        tables = [table for table in old.sets if table.name not in idle]
+        fabric = without_sets(old.fabric, [table for table in old.sets if table.name in idle],
+                              request.straighten)  # fmt: skip
         known = {item.id: item for item in self.prints}
         wishes = replace(PlanWishes.of(asked), border_print=(old.border or {}).get("print"),
                          binding_print=(old.binding or {}).get("print"))  # fmt: skip
         finished = finish_panel(request, wishes, columns, known,
-                                {need.print: need.scraps for need in old.fabric})
-        steps = sewing_steps(request, columns, sets, self._supply(), finished.borders,
+                                {need.print: need.scraps for need in fabric})
+        steps = sewing_steps(request, columns, sets, self._supply(idle), finished.borders,
                              finished.binding)  # fmt: skip
         numbers = [i for i, place in enumerate(places, 1) if place.done]
-        fresh = around(request, wishes, columns, sets, steps, finished, known, old.fabric)
+        fresh = around(request, wishes, columns, sets, steps, finished, known, fabric)
         return replace(
             old, columns=columns, centre=(request.width, request.height), steps=steps,
-            sets=judge_again(old.sets, sets, request), fit_rms_rows=None,
-            **{key: value for key, value in fresh.items() if key != "options"},
+            sets=judge_again(tables, sets, request), fit_rms_rows=None, fabric=fabric,
+            **{key: value for key, value in fresh.items() if key not in ("options", "warnings")},
+            warnings=(*_unused(idle), *fresh["warnings"]),
             options={**old.options, "asked": {**old.options["asked"], **_texts(asked)},
                      "precision": fresh["options"]["precision"],
                      "sewn": {"columns": numbers, "lost": dict(self.lost)}},
@@ -266,17 +266,27 @@ class _GoingOn:
         return StripSet(table.name, top, table.press, order, table.length, (*first, *coming),
                         len(first), self.lost[table.name])  # fmt: skip
 
-    def _supply(self) -> Any:
-        """The strips as they were cut, print by print."""
+    def _supply(self, idle: Collection[str]) -> Any:
+        """The strips as they were cut, print by print; those of ``idle`` sets are not needed."""
         strips: dict[str, dict[tuple[str, int], list[Supplied]]] = {}
         for step in self.old.steps:
-            if step["op"] == "cut_strip":
+            if step["op"] == "cut_strip" and step["set"] not in idle:
                 at = None if step["at"] is None else tuple(step["at"])
                 piece = Supplied(step["length"], step["scrap"], step["along"], at)
                 mine = strips.setdefault(step["print"], {})
                 mine.setdefault((step["set"], step["strip"]), []).append(piece)
         waiting = {key: iter(mine.values()) for key, mine in strips.items()}
         return lambda print_id: next(waiting[print_id])
+
+
+def _unused(idle: Collection[str]) -> list[PlanWarning]:
+    """What is said of strip sets that no column needs any more."""
+    if not idle:
+        return []
+    which = ", ".join(sorted(idle))
+    text = (f"Strip set {which} is no longer needed: no column is cut from it. Leave its strips "
+            "uncut or unsewn.")  # fmt: skip
+    return [PlanWarning("set_unused", text, text, text)]
 
 
 def _texts(asked: dict[str, Any]) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from sequencer.plan.cloth.box import Box
 from sequencer.plan.cloth.edges import Wanted, cut_edges, may_hold, with_edges
-from sequencer.plan.cloth.fabric import fabric_needs
+from sequencer.plan.cloth.fabric import fabric_needs, without_sets
 from sequencer.plan.cloth.finishing import Finishing, finish, pick_print, plan_borders
 from sequencer.plan.cloth.framing import frame_print
 from sequencer.plan.cloth.lacking import least_lacking, most_net, net_needed
@@ -35,4 +35,5 @@ __all__ = [
     "set_tables",
     "settle",
     "with_edges",
+    "without_sets",
 ]

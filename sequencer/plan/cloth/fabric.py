@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
-from sequencer.models import FabricNeed, StripCut
+from sequencer.models import FabricNeed, ScrapUse, SetTable, StripCut
 from sequencer.plan.asked import Request
+from sequencer.plan.cloth.addresses import needed_of
 from sequencer.plan.cloth.ledger import Ledger, Page
 from sequencer.plan.cloth.shopping import cloth_for, precut_count, quarter_count
 
@@ -26,6 +28,49 @@ def fabric_needs(request: Request, ledger: Ledger) -> tuple[FabricNeed, ...]:
             bought[strips] = _to_buy(request, strips)
         needs.append(_need(request, page, strips, bought[strips]))
     return tuple(needs)
+
+
+def without_sets(
+    fabric: Sequence[FabricNeed], dropped: Sequence[SetTable], straighten: Fraction
+) -> tuple[FabricNeed, ...]:
+    """The needs after some sets are given up: their strips are not cut, their cloth is left."""
+    gone: dict[str, list[tuple[str, int | None, Fraction]]] = {}
+    for table in dropped:
+        for strip in table.strips:
+            gone.setdefault(strip.print, []).extend(strip.pieces)
+    return tuple(_without(need, gone[need.print], straighten) if need.print in gone else need
+                 for need in fabric)  # fmt: skip
+
+
+def _without(
+    need: FabricNeed, pieces: Sequence[tuple[str, int | None, Fraction]], straighten: Fraction
+) -> FabricNeed:
+    names = {name for name, _, _ in pieces}
+    strips = list(need.strips)
+    for _, _, length in pieces:
+        strips.remove(next(strip for strip in strips if strip.length == length))
+    known = need.have_length is not None
+    lacked = sum((length for _, scrap, length in pieces if scrap is None), Fraction(0))
+    joined = len({name.partition(" piece ")[0] for name in names if " piece " in name})
+    return replace(
+        need, strips=tuple(strips),
+        needed_length=sum((strip.length for strip in strips), Fraction(0)),
+        short_by=need.short_by - lacked if known else need.short_by,
+        joins=need.joins - sum(" piece " in name for name in names) + joined,
+        scraps=tuple(_uncut(use, names, straighten) for use in need.scraps),
+    )  # fmt: skip
+
+
+def _uncut(use: ScrapUse, names: Collection[str], straighten: Fraction) -> ScrapUse:
+    """The scrap without these cuts, whose cloth is left."""
+    kept = tuple(cut for cut in use.cuts if cut.makes not in names)
+    freed = tuple(
+        (*cut.at, cut.length, cut.width) if cut.along == "long"
+        else (*cut.at, cut.width, cut.length)
+        for cut in use.cuts if cut.makes in names
+    )  # fmt: skip
+    least = needed_of(kept, straighten)[1]
+    return replace(use, cuts=kept, left=(*use.left, *freed), at_least=least)
 
 
 def _to_buy(request: Request, strips: Sequence[StripCut]) -> Bought:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -22,6 +23,8 @@ from sequencer.sheets.paper.fonts import LONGEST_NAME, printable
 from sequencer.sheets.paper.layout import frame_width
 from sequencer.sheets.paper.measure import Measure, kept_together
 from sequencer.sheets.paper.pictures import Gallery
+
+_NUMBERED = re.compile(r".+-\d+")
 
 
 @dataclass(frozen=True)
@@ -70,10 +73,24 @@ class Job:
         return self.plan.bordered
 
     def name(self, ident: str) -> str:
-        """A print's name in printable letters; its id where the name is empty."""
+        """A print's name in printable letters; its commonest colour where nobody named it, its id
+        where the name is empty.
+        """
         known = self.prints.get(ident)
         named = printable(known.name, LONGEST_NAME) if known else ""
-        return named or printable(ident, LONGEST_NAME)
+        return self._by_colour(ident) or named or printable(ident, LONGEST_NAME)
+
+    def unnamed(self, ident: str) -> bool:
+        """Whether nobody named the print: it goes by its photograph and a number."""
+        known = self.prints.get(ident)
+        return (known is not None and known.name in ("", ident) and ident in self.keys
+                and _NUMBERED.fullmatch(ident) is not None)  # fmt: skip
+
+    def _by_colour(self, ident: str) -> str:
+        """What an unnamed print goes by beside its letter: its commonest colour."""
+        if not self.unnamed(ident):
+            return ""
+        return next((one.name for one in self.prints[ident].palette if one.name), "")
 
     def key(self, ident: str) -> str:
         """A print's letter; a print that is not in the sequence goes by its name."""
@@ -98,6 +115,11 @@ class Job:
         for name in sorted(names, key=len, reverse=True):
             if not name.isascii():
                 text = text.replace(name, printable(name))
+        for ident in self.plan.prints:
+            if colour := self._by_colour(ident):
+                key = self.keys[ident]  # which the plan's own words begin with
+                text = re.sub(rf"(?<![\w-])(?:{key} )?{re.escape(ident)}(?![\w-])",
+                              f"{key} {colour}", text)  # fmt: skip
         return kept_together(printable(text))
 
     def meeting(self, a: str, b: str) -> Neighbours | None:

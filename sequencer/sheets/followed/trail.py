@@ -224,8 +224,8 @@ def _join_ends(step: Step, table: _Table) -> _Piece:
 
 def _sew_strips(step: Step, table: _Table) -> _Piece:
     strips = tuple(strip for piece in table.take(step) for strip in piece.strips)
-    number = len(table.sets) + 1
     label = str(step["makes"]).removeprefix("set ")
+    number = int(label) if label.isdigit() else len(table.sets) + 1
     table.sets.append(StripSet(number, label, strips, str(step.get("press", "open"))))
     return _Piece(patches=table.sets[-1].prints, set_number=number)
 
@@ -268,8 +268,9 @@ def _gather(op: str, step: Step, table: _Table) -> _Piece:
     if op == "square_end":
         number = pieces[0].set_number
         if number:
-            told = table.sets[number - 1]
-            table.sets[number - 1] = replace(told, squared=told.squared + Fraction(step["by"]))
+            at = next(i for i, one in enumerate(table.sets) if one.number == number)
+            told = table.sets[at]
+            table.sets[at] = replace(told, squared=told.squared + Fraction(step["by"]))
             table.used[number] = table.used.get(number, Fraction(0)) + Fraction(step["by"])
     if op == "stack":
         return _Piece(

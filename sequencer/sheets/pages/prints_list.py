@@ -64,9 +64,14 @@ def _row(job: Job, ident: str, tall: float) -> list[Cell]:
     return [
         Paragraph(job.key(ident), KEY),
         job.gallery.swatch(ident, tall * 2, tall),
-        [Paragraph(marked(job.name(ident)), CELL), *_colours(cloth)],
+        [Paragraph(marked(job.name(ident)), CELL), *_known_as(job, ident), *_colours(cloth)],
         ValueBar(cloth.value),
     ]
+
+
+def _known_as(job: Job, ident: str) -> list[Paragraph]:
+    """The id to name it by, where nobody named it."""
+    return [Paragraph(f"not named yet: {marked(ident)}", SMALL)] if job.unnamed(ident) else []
 
 
 def _colours(cloth: Print) -> list[Paragraph]:

@@ -33,7 +33,8 @@ def sets(job: Job) -> list[Section]:
     if job.trail is None:
         return []
     many = len(job.trail.sets)
-    return [_section(job, one, f" of {many}" if many > 1 else "") for one in job.trail.sets]
+    of = f" of {many}" if 1 < many == job.trail.sets[-1].number else ""  # some may be given up
+    return [_section(job, one, of) for one in job.trail.sets]
 
 
 def _section(job: Job, one: StripSet, of: str) -> Section:
@@ -47,13 +48,14 @@ def _page(job: Job, one: StripSet, rows: int) -> Story:
     cuts = _cuts_from(job, one.number)
     story: Story = [Paragraph(_summary(job, one, cuts), CELL), Spacer(0, 4)]
     story += [*_map(job, one, cuts, rows), Spacer(0, 4)]
-    story += _step(job, "Cut the strips", _cutting(job, one))
-    story += [_whole(job, one), Spacer(0, 4)]
+    done = any(column in job.sewn for column, _ in cuts)
+    story += _step(job, "Cut the strips", _cutting(job, one), done)
+    story += [_whole(job, one, done), Spacer(0, 4)]
     if any(strip.seam for strip in one.strips):
-        story += _step(job, "Join short pieces", _joining(job, one))
-        story += [_joins(job, one, cuts), Spacer(0, 4)]
-    story += _step(job, "Sew the set", _sewing(job, one))
-    story += _step(job, "Square one end", _squaring(job, one))
+        story += _step(job, "Join short pieces", _joining(job, one), done)
+        story += [_joins(job, one, cuts, done), Spacer(0, 4)]
+    story += _step(job, "Sew the set", _sewing(job, one), done)
+    story += _step(job, "Square one end", _squaring(job, one), done)
     return [*story, *_cut_up(job, one, cuts)]
 
 
@@ -66,9 +68,9 @@ def _map(job: Job, one: StripSet, cuts: Cuts, rows: int) -> Story:
     return [Paragraph(note, SMALL), SetMap(one, cuts, pieced, job.width)]
 
 
-def _step(job: Job, title: str, text: str) -> Story:
+def _step(job: Job, title: str, text: str, done: bool = False) -> Story:
     words = Paragraph(f"<b>{title}.</b> {text}", CELL)
-    return [side_by_side([[Spacer(0, 1), Boxes(1)], words], [BOX, job.width - BOX], 1, 3)]
+    return [side_by_side([[Spacer(0, 1), Boxes(1, done)], words], [BOX, job.width - BOX], 1, 3)]
 
 
 def _summary(job: Job, one: StripSet, cuts: Cuts) -> str:
@@ -119,7 +121,7 @@ def _cutting(job: Job, one: StripSet) -> str:
     return text
 
 
-def _whole(job: Job, one: StripSet) -> Cell:
+def _whole(job: Job, one: StripSet, done: bool) -> Cell:
     """The strips that come in one piece, by print: how many, and the size where sizes differ."""
     whole = Counter((s.print, s.width, s.length) for s in one.strips if not s.seam)
     show, alike = job.measure, len({key[1:] for key in whole}) == 1
@@ -130,7 +132,8 @@ def _whole(job: Job, one: StripSet) -> Cell:
     ]  # fmt: skip
     most = max((min(count, 4) for count, _ in cells), default=1)
     across = (7 if most > 2 else 8) if alike else 3
-    return grid(cells, job.width, across) if cells else Spacer(0, 0)
+    ticked = [done] * len(cells)
+    return grid(cells, job.width, across, ticked) if cells else Spacer(0, 0)
 
 
 def _joining(job: Job, one: StripSet) -> str:
@@ -149,7 +152,7 @@ def _joining(job: Job, one: StripSet) -> str:
     )
 
 
-def _joins(job: Job, one: StripSet, cuts: Cuts) -> Cell:
+def _joins(job: Job, one: StripSet, cuts: Cuts, done: bool) -> Cell:
     unit = job.measure.units
     heads = ["", "strip", f"pieces from the squared end, {unit}", f"joined, {unit}",
              "each join falls into"]  # fmt: skip
@@ -160,7 +163,7 @@ def _joins(job: Job, one: StripSet, cuts: Cuts) -> Cell:
     first = {strip_key(job, strip): strip for strip in reversed(pieced)}
     rows = [
         [
-            Boxes(count),
+            Boxes(count, done),
             Paragraph(_which(job, one, first[key]), CELL),
             Paragraph(_pieces(job, first[key]) + (f" ({count} alike)" if count > 1 else ""), CELL),
             Paragraph(job.measure.bare(first[key].length), CELL),
@@ -239,11 +242,13 @@ def _cut_up(job: Job, one: StripSet, cuts: Cuts) -> Story:
     story: Story = []
     for ring, run in groupby(cuts, key=lambda item: item[1].ring):
         group = list(run)
+        sewn = [column in job.sewn for column, _ in group]
         if ring:
-            story += _step(job, "Sew the tube", _tube(job, one))
+            story += _step(job, "Sew the tube", _tube(job, one), any(sewn))
         title = "Then cut rings" if ring else "Cut segments"
-        story += [CondPageBreak(70), *_step(job, title, _slicing(job, group, ring)),
-                  grid(_cells(job, group), job.width, 6), Spacer(0, 4)]  # fmt: skip
+        cells, ticked = _cells(job, group)
+        story += [CondPageBreak(70), *_step(job, title, _slicing(job, group, ring), all(sewn)),
+                  grid(cells, job.width, 6, ticked), Spacer(0, 4)]  # fmt: skip
     return story
 
 
@@ -274,11 +279,15 @@ def _cuts_from(job: Job, number: int) -> Cuts:
     return sorted(cuts, key=lambda item: item[1].number)
 
 
-def _cells(job: Job, cuts: Iterable[tuple[int, Cut]]) -> list[tuple[int, str]]:
-    """For each run of like cuts: how many, and the words."""
-    runs = groupby(cuts, key=lambda item: (item[0], item[1].width))
-    return [(len(list(run)), f"<b>{column}</b>: {job.measure.bare(width)}")
-            for (column, width), run in runs]  # fmt: skip
+def _cells(
+    job: Job, cuts: Iterable[tuple[int, Cut]]
+) -> tuple[list[tuple[int, str]], list[bool]]:
+    """For each run of like cuts: how many, the words, and whether its column is sewn."""
+    runs = [(column, width, len(list(run))) for (column, width), run
+            in groupby(cuts, key=lambda item: (item[0], item[1].width))]  # fmt: skip
+    cells = [(count, f"<b>{column}</b>: {job.measure.bare(width)}")
+             for column, width, count in runs]  # fmt: skip
+    return cells, [column in job.sewn for column, _, _ in runs]
 
 
 def numbers_words(word: str, numbers: Sequence[int]) -> str:

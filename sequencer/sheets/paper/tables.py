@@ -51,10 +51,15 @@ def side_by_side(
     return table
 
 
-def grid(cells: Sequence[tuple[int, str]], width: float, across: int = 4) -> LongTable:
-    """Boxes and words in reading order, ``across`` to a row."""
+def grid(
+    cells: Sequence[tuple[int, str]], width: float, across: int = 4,
+    ticked: Sequence[bool] = (),
+) -> LongTable:  # fmt: skip
+    """Boxes and words in reading order, ``across`` to a row; those ``ticked`` are done."""
     each = width / across
-    boxed: list[Cell] = [_boxed(count, text, each) for count, text in cells]
+    done = [*ticked, *[False] * (len(cells) - len(ticked))]
+    boxed: list[Cell] = [_boxed(count, text, each, tick)
+                         for (count, text), tick in zip(cells, done, strict=True)]  # fmt: skip
     boxed += [""] * (-len(boxed) % across)
     table = LongTable(
         [boxed[start : start + across] for start in range(0, len(boxed), across)],
@@ -64,10 +69,10 @@ def grid(cells: Sequence[tuple[int, str]], width: float, across: int = 4) -> Lon
     return table
 
 
-def _boxed(count: int, text: str, width: float) -> Table:
+def _boxed(count: int, text: str, width: float, ticked: bool) -> Table:
     room = min(boxes_for(count)[0], 4) * (BOX + BESIDE) + 2
     return side_by_side(
-        [[Spacer(0, 2), Boxes(count)], Paragraph(text, CELL)], [room, width - room - 6]
+        [[Spacer(0, 2), Boxes(count, ticked)], Paragraph(text, CELL)], [room, width - room - 6]
     )
 
 

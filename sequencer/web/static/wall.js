@@ -15,6 +15,7 @@ let store, api, root, canvas;
 let rest = null, motion = null; // cut pictures: full for the screen, and light enough to be moved
 let now = null;                 // the one on the canvas: {cut, order, offsets}
 let tried = null;               // the cut picture of a trial
+let distant = null;             // the view from across the room
 let snap = null;                // where whole pixels of the screen nearly fit, they are taken: {fit, ppi}
 
 export function mount(where, itsStore, itsApi) {
@@ -87,7 +88,8 @@ export function sew(packet) {
 
 function paint(cut, order = cut.order, offsets = cut.geometry.offsets) {
   sewOn(canvas, cut, order, offsets);
-  now = { cut, order, offsets };
+  now = { cut, order, offsets, view: cut.view };
+  Object.assign(canvas.dataset, { shows: cut === rest ? 'rest' : cut === tried ? 'trial' : 'motion', revision: store.piece.revision });
   place();
 }
 
@@ -106,18 +108,20 @@ export function preview(order) {
 // The piece's own picture, the best that is here.
 function settle() {
   const cut = rest || motion;
-  const { plan } = store.piece || {};
+  const { plan, revision } = store.piece || {};
+  if (store.view === 'far' && distant?.revision === revision) return paintFar(distant);
   if (cut && plan && fits(cut, plan)) paint(cut, plan.prints, plan.columns.map((one) => one.offset));
 }
 
 const fits = (cut, plan) => cut.key === key(plan) && plan.prints.every((id) => cut.places.has(id));
 
+const bandView = () => (store.view === 'far' ? 'colour' : store.view);
+
 // What bands depend on: cut once, they are sewn in any order with any offsets.
 function key(plan) {
   const cloth = plan.prints.map((id) => `${id} ${store.print(id)?.cloth} ${plan.strip[id]}`).sort();
-  const { border, border_print, binding, binding_print, corners } = plan.wishes || {};
-  return JSON.stringify([store.view, cloth, plan.columns.map((one) => [one.finished, one.cut]), plan.repeats,
-    plan.press, plan.seam, plan.outside, plan.bordered, border, border_print, binding, binding_print, corners]);
+  return JSON.stringify([bandView(), cloth, plan.columns.map((one) => [one.finished, one.cut]), plan.repeats,
+    plan.press, plan.seam, plan.outside, plan.edges]);
 }
 
 let seen = '';
@@ -132,12 +136,14 @@ function renew(piece) {
   const other = !seen.startsWith(piece.revision);
   seen = mark;
   if (other) stopTrials();
-  if (store.view === 'far') return fetchAll();
   for (const cut of [rest, motion]) if (cut && !fits(cut, plan)) { if (rest === cut) rest = null; if (motion === cut) motion = null; }
   if (rest || motion) { if (!store.order) settle(); }
   else if (other && tried && tried.key === key(plan)) motion = tried;
   fetchAll();
 }
+
+// What is on the canvas, for tests and measurements.
+export const hanging = () => ({ ...canvas.dataset, view: now?.view, ppi: now?.cut.geometry.ppi });
 
 // ── pictures from the program ──────────────────────────────────────────────────────────────
 
@@ -169,12 +175,12 @@ function scales() {
 }
 
 async function fetchCut(ppi) {
-  const query = `ppi=${ppi.toFixed(2)}&view=${store.view === 'far' ? 'colour' : store.view}`;
+  const view = bandView(), query = `ppi=${ppi.toFixed(2)}&view=${view}`;
   const plan = store.piece.plan, its = key(plan);
   const [bands, frame] = await Promise.all([api.packet(`/api/bands?${query}`), api.packet(`/api/frame?${query}`)]);
   if (its !== key(store.piece.plan)) return null;
   bands.images.frame = frame.images.frame;
-  return Object.assign(cutUp(bands), { key: its, asked: ppi });
+  return Object.assign(cutUp(bands), { key: its, asked: ppi, view });
 }
 
 // Light pictures first where there are none, then those for the screen; what is asked meanwhile comes after.
@@ -218,20 +224,26 @@ function fetchSoon() {
   later = setTimeout(fetchAll, 150);
 }
 
+// From across the room, at rest only: what is moved is moved in its colours.
 async function far() {
-  rest = motion = null;
-  const { head, images } = await api.packet(`/api/far?ppi=${scales().full.toFixed(2)}`);
-  if (store.view !== 'far') return;
-  Object.assign(canvas, { width: images.far.width, height: images.far.height });
-  canvas.getContext('2d').putImageData(images.far, 0, 0);
-  now = { cut: { geometry: head.geometry }, order: head.order, offsets: head.geometry.offsets };
+  if (!rest && !motion) motion = await fetchCut(scales().motion);
+  const { revision } = store.piece;
+  distant = { revision, ...await api.packet(`/api/far?ppi=${scales().full.toFixed(2)}`) };
+  if (!store.order && !busy() && store.view === 'far') settle();
+}
+
+function paintFar({ head, images: { far: image } }) {
+  Object.assign(canvas, { width: image.width, height: image.height });
+  canvas.getContext('2d').putImageData(image, 0, 0);
+  now = { cut: head, order: head.order, offsets: head.geometry.offsets };
+  Object.assign(canvas.dataset, { shows: 'far', revision: store.piece.revision });
   place();
 }
 
 // ── trials: a plan while it is drawn or slid; the newest wins ──────────────────────────────
 
 let flying = false, next = null, serial = 0, fan = new Map(), fanning = 0;
-const busy = () => flying || next || store.trial;
+const busy = () => next || store.trial;
 
 // Show what the plan would be with {wishes}, {rows, base} or {order}. Quick to call again and again.
 export function tryOut(body) {
@@ -258,8 +270,7 @@ async function fly() {
 }
 
 function ask(body, mine) {
-  const { view } = store;
-  return api.packet('/api/trial', { ...body, ppi: Math.min(scales().motion, 32 * Math.max(1, 12 / longest())), view: view === 'far' ? 'colour' : view, serial: mine, frame: Boolean(body.wishes) });
+  return api.packet('/api/trial', { ...body, ppi: Math.min(scales().motion, 32 * Math.max(1, 12 / longest())), view: bandView(), serial: mine, frame: Boolean(body.wishes) });
 }
 
 const longest = () => Math.max(...store.piece.plan.outside.map((side) => inches(side, store.piece.plan.units)));
