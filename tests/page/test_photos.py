@@ -194,21 +194,18 @@ def test_a_corner_is_dragged_by_a_finger_on_a_small_screen(shared: Served) -> No
 def test_everything_by_keyboard_alone(shared: Served) -> None:
     """A scrap is held, a corner moved by arrows, its size typed, and it is let go."""
     page = shared.page()
-    page.keyboard.press("Tab")
-    page.evaluate("() => document.querySelector('[data-key=scene]').focus()")
-    page.keyboard.press("Enter")
-    page.wait_for_selector(".shot .over polygon")
-    page.evaluate("() => document.querySelector('[data-key=\"on-table-lowtide-4\"]').focus()")
+    page.locator('[data-key="on-table-lowtide-4"]').focus()
     page.keyboard.press("Enter")
     page.locator(".corners .corner").first.wait_for()
     assert page.evaluate("() => document.activeElement.dataset.key") == "on-table-lowtide-4"
-    page.evaluate("() => document.querySelector('[data-key=\"corner-table-lowtide-4-0\"]').focus()")
+    corner = page.locator('[data-key="corner-table-lowtide-4-0"]')
+    corner.focus()
     for _ in range(4):
         page.keyboard.press("Shift+ArrowRight")
     page.keyboard.press("Enter")
     until(page, lambda now: step(now) == "redraw table-lowtide-4")
     done(page)
-    page.wait_for_function("() => document.activeElement.dataset.key === 'corner-table-lowtide-4-0'")
+    assert corner.evaluate("(one) => one === document.activeElement")
     page.locator('[data-key="long-table-lowtide-4"]').focus()
     page.keyboard.type("9 1/4")
     page.keyboard.press("Enter")
