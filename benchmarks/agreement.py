@@ -37,7 +37,7 @@ from sequencer.prints.measure import measure_print
 
 Floats = NDArray[np.floating]
 _SIDE = 150
-_NONE, _SHEET = 15.5, 7.0
+_NONE, _SHEET = 16.0, 10.5
 
 NOTES = """
 tied: pairs that were brought together. before, after: mean ΔE00 between the two photos' colours of

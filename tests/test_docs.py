@@ -6,9 +6,14 @@ import shlex
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from passalong.main import main
 from passalong.options import parser
+from PIL import Image
+
+from sequencer.colour import lab_to_srgb8
+from sequencer.photo.reference.target import PATCHES_LAB
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
@@ -19,8 +24,8 @@ LINES = [
     for line in page.read_text("utf-8").splitlines()
     if re.match(r"(    )?passalong [a-z]", line)
 ]
-COMMANDS = set(next(action.choices for action in parser()._actions
-                    if action.dest == "command") or ())
+HELPS = next(action.choices for action in parser()._actions if action.dest == "command") or {}
+COMMANDS = set(HELPS)
 TOUR = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)[0].splitlines()
 
 
@@ -44,6 +49,54 @@ def test_the_tour_runs_in_the_order_given(
         assert main(shlex.split(line)[1:]) == 0, (line, capsys.readouterr())
     for made in ("box/piece.json", "box/sequence.png", "box/sheets.pdf", "wall.png", "wall.pdf"):
         assert (tmp_path / made).stat().st_size > 1000
+
+
+COLOUR_LINES = list(dict.fromkeys([
+    *(line for _, line in LINES if shlex.split(line)[1] in ("colour", "camera")),
+    *(example for name in ("colour", "camera")
+      for example in re.findall(r"example: (.*)", HELPS[name].format_help())),
+]))
+
+
+def _table(path: Path) -> None:
+    """A table with a 24-patch target as published, a sheet of paper and two scraps."""
+    rng = np.random.default_rng(8)
+    picture = np.full((1500, 2000, 3), (122, 118, 112), float)
+    picture[60:760, 60:1060] = 30
+    for index, colour in enumerate(lab_to_srgb8(PATCHES_LAB)):
+        top, left = 80 + 168 * (index // 6), 70 + 165 * (index % 6)
+        picture[top:top + 150, left:left + 150] = colour
+    picture[80:880, 1300:1866] = (232, 232, 236)
+    picture[900:1400, 700:1250] = (150, 60, 50)
+    picture[1000:1400, 150:600] = (60, 80, 130)
+    noisy = picture + rng.normal(0, 1.5, picture.shape)
+    Image.fromarray(noisy.clip(0, 255).astype(np.uint8)).save(path, quality=95)
+
+
+def test_examples_of_colour_and_camera_work_as_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    """Run in the order the pages have them, on pictures of the names they give."""
+    for name in ("XDG_DATA_HOME", "LOCALAPPDATA", "APPDATA", "HOME"):
+        monkeypatch.setenv(name, str(tmp_path / "user"))
+    monkeypatch.chdir(tmp_path)
+    for name in ("table.jpg", "window.jpg"):
+        _table(tmp_path / name)
+    done = []
+    for line in COLOUR_LINES:
+        words = shlex.split(line)[1:]
+        assert main(words) == 0, (line, capsys.readouterr())
+        said = capsys.readouterr().out
+        done.append(" ".join(words[:2]))
+        if words[0] == "colour":
+            for at in words[words.index("--at") + 1:]:
+                if "," in at and not at.startswith("--"):
+                    assert at.split(",")[0] in said, line
+                else:
+                    break
+        elif words[1] in ("learn", "forget"):
+            assert "my phone" in said, line
+    assert {"camera learn", "camera list", "camera forget", "colour table.jpg"} <= set(done)
 
 
 def test_every_link_and_picture_is_there():

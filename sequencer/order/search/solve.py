@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN
+from sequencer.order.search.choosing import choose
 from sequencer.order.search.layers import solve_layers
 from sequencer.order.search.precedence import solve_before
 from sequencer.order.search.question import Question
-from sequencer.order.search.rings import NONE, Answer, Ring, solve_ring
+from sequencer.order.search.rings import NONE, Answer, solve_ring
 from sequencer.order.search.thresholds import least_largest_ring
+from sequencer.order.search.turning import ring_of, turned
 
 SMALL = 10
 """Up to so many prints the layers hold everything there is, and take every wish."""
 SMALL_BEFORE = 18
 """With 'before' the layers prune so well, and the integer model so badly, that they go further."""
+FEW = 14
+"""Choices of up to so many are followed by layers faster than by the integer model, however many
+prints there are to choose from; beyond, their bound falls short (20 of 200: 13 to 23 %)."""
+ROUGH = (60,)
+"""The layers' widths for a first choice that the integer model starts from."""
 
 
 def solve(question: Question, deadline: float) -> Answer:
@@ -27,11 +32,13 @@ def solve(question: Question, deadline: float) -> Answer:
     if (q.size == q.count and not _spans(q)) or _must_meet_and_may_not(q):
         return NONE
     small = q.count <= (SMALL_BEFORE if q.before else SMALL)
-    if small or q.size < q.count or (q.before and q.bottleneck):
+    if small or (q.before and q.bottleneck):
         return solve_layers(q, deadline)
+    if q.size < q.count:
+        return _chosen(q, deadline)
     ring, opened = ring_of(q)
     solver = least_largest_ring if q.bottleneck else solve_ring
-    answer = _turned(q, solver(ring, deadline), opened)
+    answer = turned(q, solver(ring, deadline), opened)
     if answer.order is None or q.accepts(answer.order):
         return answer
     rough = solve_layers(q, deadline, widths=(2000,))
@@ -51,36 +58,9 @@ def _must_meet_and_may_not(q: Question) -> bool:
     return any(q.weights[pair] >= FORBIDDEN for pair in pairs)
 
 
-def ring_of(q: Question) -> tuple[Ring, bool]:
-    """The closed-tour question; True when node n is an extra one that opens the ring to a path."""
-    n = q.count
-    fixed = set(q.together)
-    if q.loop:
-        if q.first is not None and q.last is not None:
-            fixed.add((min(q.first, q.last), max(q.first, q.last)))
-        return Ring(q.weights, frozenset(fixed), q.limits), False
-    weights = np.zeros((n + 1, n + 1), dtype=np.int64)
-    weights[:n, :n] = q.weights
-    weights[n, n] = FORBIDDEN
-    fixed |= {(end, n) for end in (q.first, q.last) if end is not None}
-    return Ring(weights, frozenset(fixed), q.limits), True
-
-
-def _turned(q: Question, answer: Answer, opened: bool) -> Answer:
-    """A ring as a list that starts and runs as the question wants."""
-    if answer.order is None:
-        return answer
-    ring = list(answer.order)
-    if opened:
-        at = ring.index(q.count)
-        ring = ring[at + 1 :] + ring[:at]
-    choices = [ring, ring[::-1]]
-    if q.loop and q.first is not None:
-        choices = [_from(order, q.first) for order in choices]
-    good = [order for order in choices if q.accepts(order)]
-    return replace(answer, order=tuple(good[0] if good else ring))
-
-
-def _from(order: list[int], start: int) -> list[int]:
-    at = order.index(start)
-    return order[at:] + order[:at]
+def _chosen(q: Question, deadline: float) -> Answer:
+    """By layers alone where they can be followed to the end, else as a start for the model."""
+    if q.size <= FEW or q.before or q.bottleneck:
+        return solve_layers(q, deadline)
+    rough = solve_layers(q, deadline, widths=ROUGH)
+    return rough if rough.proved else choose(q, ring_of(q)[0], rough, deadline)

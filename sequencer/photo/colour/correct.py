@@ -38,11 +38,12 @@ from sequencer.photo.reference.reference import Reference
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
-_CLIPPED = 254
-_MUCH_LOST = 0.03
-_STRIPE = 32
-_TABLE_SHOWS = 0.1
-_TOLD = 1.05
+# All chosen, none fitted.
+_CLIPPED = 254  # 8-bit value from which on a channel is taken to be cut off
+_MUCH_LOST = 0.03  # share of the cloth
+_STRIPE = 32  # rows
+_TABLE_SHOWS = 0.1  # share of the picture
+_TOLD = 1.05  # gain from which on she is told
 _COLOURED_LIGHT = (
     "the light is strongly coloured, or the whole picture is: its colours are far less certain; "
     "photograph by daylight, away from lamps"

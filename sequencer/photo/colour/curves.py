@@ -73,7 +73,7 @@ class Profile:
 SRGB = Profile(np.zeros(3), linear_to_xyz(np.eye(3)).T)
 
 
-_GRID = np.linspace(0, 1, 1025)
+_GRID = np.linspace(0, 1, 1025)  # encoded values
 
 
 def unbent(encoded: Floats, bend: float) -> Floats:

@@ -35,7 +35,7 @@ _CAST, _CAST_FROM = 5.0, 0.5
 casts; the real ones reach 0.5)."""
 _LOST, _LOST_FROM = 20.0, 3.0
 """More again where a channel has all but gone (simulated)."""
-_MOST = 60.0
+_MOST = 60.0  # of both together
 _BLOWN = 5.0  # more where the neutral is overexposed: 2 real photos of one camera, and a guess
 _NEUTRAL_OWN = 0.6
 """Own part of the ±: pairs of real patches, .58 to .78 by the neutral (real_cameras.py, 'own')."""
@@ -52,13 +52,13 @@ _LIFTED = 16.0
 else a photo shows did not tell its error on cameras left out, but for a strong cast."""
 _TINT, _TINT_FROM, _TINT_TO = 0.8, 25.0, 80.0
 """More for each unit of chroma of the picture's mean beyond this (simulated; real ones: 24)."""
-_UNCORRECTED_OWN = 0.45
+_UNCORRECTED_OWN = 0.45  # of the ±: pairs of real patches
 _DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
 _USUALLY_APART = 20.0  # L* between a print and a card that a photo's ± is stated for
-_CLIPPED = 254
-_DARKEST = 1e-4
-_COLOURED_LIGHT = 1.25
-_TINTED = 35.0
+_CLIPPED = 254  # 8-bit value
+_DARKEST = 1e-4  # linear value, so that logs exist
+_COLOURED_LIGHT = 1.25  # log units of cast from which on she is told (chosen)
+_TINTED = 35.0  # chroma of the picture's mean from which on she is told (chosen)
 
 
 @dataclass(frozen=True)

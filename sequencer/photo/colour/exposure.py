@@ -17,14 +17,14 @@ from sequencer.models import Pixels
 
 Floats = NDArray[np.floating]
 
-_EVERY = 4
-_LIGHTEST = 99.0
-_DARKEST = 1e-4
-_DARK = 5.0
+_EVERY = 4  # of pixels each way
+_LIGHTEST = 99.0  # percentile
+_DARKEST = 1e-4  # luminance factor, so that logs exist
+_DARK = 5.0  # percentile
 _RANGE = 2.0
 """Logs between the darkest twentieth and the lightest hundredth of a photo that shows more than one
 thing: real photos of targets span 2.4 and more (chosen, not fitted)."""
-_CLIPPED = 254
+_CLIPPED = 254  # 8-bit value
 _CLIPPED_SHARE = 0.01
 """Of pixels with two channels clipped: from here on nothing is lifted (chosen, not fitted)."""
 _LEVEL, _SLOPE, _MOST = -0.45, 1.5, 0.6

@@ -21,15 +21,16 @@ from sequencer.photo.files.view import View
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
-_SMOOTH = 3.0
-_BLOCK = 8
-_SMALLEST_PATCH = 150
+# Chosen, by hand, on simulated tables; no script refits them.
+_SMOOTH = 3.0  # CIE76 change in the view (photo/files/view.py) up to which a patch is of one colour
+_BLOCK = 8  # pixels of the view
+_SMALLEST_PATCH = 150  # pixels of the view
 _FEWEST_BLOCKS = 30
 _BLOCK_NOISE = 0.004  # encoded units, what a block's mean scatters by at best
 _PRIOR = 0.3  # standard deviation of the surface's coefficients in log light
 _TEMPER = 0.03  # neighbouring blocks err alike: each counts for this much of an independent one
-_TOO_DARK, _TOO_LIGHT = 0.06, 0.97
-_LEVELS = 512
+_TOO_DARK, _TOO_LIGHT = 0.06, 0.97  # encoded values between which a block says something
+_LEVELS = 512  # steps of the table of logs
 
 
 @dataclass(frozen=True, eq=False)

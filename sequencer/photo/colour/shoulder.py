@@ -22,8 +22,8 @@ from sequencer.colour import linear_to_xyz, srgb_to_linear
 Floats = NDArray[np.floating]
 
 _LUMINANCE: Floats = linear_to_xyz(np.eye(3))[:, 1]
-_STEPS = 2048
-_DARKEST = 1e-4
+_STEPS = 2048  # of the table of gains
+_DARKEST = 1e-4  # linear value, so that powers and logs exist
 
 
 @dataclass(frozen=True)

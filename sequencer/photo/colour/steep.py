@@ -18,14 +18,14 @@ from sequencer.photo.colour.curves import Profile
 from sequencer.photo.colour.light import Light
 from sequencer.photo.colour.shoulder import Shoulder
 
-_QUARTER = 75.0
+_QUARTER = 75.0  # percentile; on 16 real photos read by L* 50 to 80 only a scanner's lie above
 _DIFFUSER = 1.0
 """Luminance factor of the perfect reflecting diffuser (CIE 015:2018)."""
 _PAPER = 0.876
 """Of white paper, L* 95 (ISO 12647-2:2013)."""
-_STEEPEST = 3.5
-_EVERY = 6
-_HALVINGS = 12
+_STEEPEST = 3.5  # power; the steepest measured is 1.9
+_EVERY = 6  # of pixels each way
+_HALVINGS = 12  # to a thousandth of the power
 
 
 def believable(

@@ -29,19 +29,19 @@ Floats = NDArray[np.floating]
 
 # How far a camera may differ from the general one (ridge; the spread of single photos of targets).
 _POWER_SPREAD, _KNEE_SPREAD, _MIXING_SPREAD = 0.15, 1.2, 0.12
-_SOFT = 3.0
+_SOFT = 3.0  # ΔE from which on errors count linearly
 _CHROMA = 1 / 1.5  # errors of chroma count less than those of lightness, as in CIEDE2000
-_CLIPPED = 0.997
+_CLIPPED = 0.997  # encoded value
 _ALIKE = 0.15  # log units of chromaticity that lights may differ by and still be like each other
-_LEVEL = 0.5
+_LEVEL = 0.5  # how much levels count beside chromaticity
 _GENERAL = 1.0  # lessons that the general camera counts for
-_GENERAL_GAINS = 4.0
+_GENERAL_GAINS = 4.0  # likewise, of gains; all three chosen with a phone and a scanner seen
 _SCATTER = np.array([0.12, 0.55])
 """Of log power and log knee between scenes of one camera (9 photos by a phone; study of 22)."""
-_FREEDOM = 2.0
-_NOTHING = 1e-9
+_FREEDOM = 2.0  # numbers of a response
+_NOTHING = 1e-9  # so that nothing is divided by zero
 _LEVELS = np.log(lab_to_xyz(PATCHES_LAB[NEUTRALS])[:5, 1])[::-1]  # rising
-_FEWEST = 18
+_FEWEST = 18  # patches
 
 _OFF = ~np.eye(3, dtype=bool)
 
