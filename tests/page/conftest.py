@@ -14,6 +14,7 @@ import shutil
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -37,6 +38,14 @@ def passalong(*arguments: object, **more: Any) -> subprocess.CompletedProcess[st
 def _environment() -> dict[str, str]:
     paths = [str(ROOT), str(ROOT / "cli"), os.environ.get("PYTHONPATH", "")]
     return {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))}
+
+
+def until(page: Any, truth: str, seconds: float = 8) -> None:
+    """Wait until an expression holds on the page; its policy forbids Playwright's own waiting."""
+    end = time.monotonic() + seconds
+    while not page.evaluate(truth):
+        assert time.monotonic() < end, f"after {seconds} s not yet: {truth}"
+        page.wait_for_timeout(40)
 
 
 @dataclass

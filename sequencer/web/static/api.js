@@ -95,7 +95,7 @@ async function changeNow(method, path, body, label) {
 export async function question(path, body, signal) {
   try {
     const answer = await ask('POST', path, body, { signal });
-    return answer.ok ? answer.json() : null;
+    return answer.ok ? await answer.json() : null;
   } catch { return null; }
 }
 

@@ -1,19 +1,21 @@
 // The box under the strip set: prints that are left out, to be taken out by pull or by touch.
 
-import { button, el, fill } from './elements.js';
+import { el, fill } from './elements.js';
 import { hands } from './hands.js';
 import { placeAt, takeFromBox } from './set.js';
 
 export function mount(root, store) {
   const list = el('ul');
-  root.append(el('h2', {}, 'In the box'), list);
+  const head = el('h2');
+  root.append(head, list);
   let ghost = null;
 
   store.on((piece) => {
     const order = store.order || piece.sequence?.order || [];
     const out = piece.prints.filter((one) => !order.includes(one.id));
     root.classList.toggle('empty', !out.length);
-    fill(list, ...(out.length ? out.map(card) : [el('li.small', {}, 'nothing')]));
+    head.textContent = out.length ? 'In the box' : 'Box: empty';
+    fill(list, ...out.map(card));
   });
 
   function card(print) {

@@ -13,6 +13,7 @@ export function leaders(root, store) {
     if (!shown?.box || !shown.geometry) return;
     const wall = document.getElementById('wall').getBoundingClientRect();
     const set = root.getBoundingClientRect();
+    const from = root.querySelector('#scroller').getBoundingClientRect().right - set.left;
     const to = wall.left + shown.box.x - set.left;
     const down = wall.top - set.top;
     for (const id of all ? order : [held]) {
@@ -22,7 +23,7 @@ export function leaders(root, store) {
       if (y < top - 2 || y > top + room + 2) continue;
       const ends = rows(id, order, shown, down);
       for (const end of id === held ? ends : ends.slice(0, 1)) {
-        drawing.append(svg('path', { class: id === held ? 'held' : '', d: `M${set.width} ${y}C${(set.width + to) / 2} ${y} ${(set.width + to) / 2} ${end} ${to} ${end}` }));
+        drawing.append(svg('path', { class: id === held ? 'held' : '', d: `M${from} ${y}C${(from + to) / 2} ${y} ${(from + to) / 2} ${end} ${to} ${end}` }));
       }
     }
   };

@@ -114,7 +114,8 @@ function press(event) {
 
 function draw(event) {
   if (!stroke || event.pointerId !== stroke.id) return;
-  for (const one of event.getCoalescedEvents?.() ?? [event]) {
+  const all = event.getCoalescedEvents?.() ?? [];
+  for (const one of all.length ? all : [event]) {
     const point = at(one);
     if (!stroke.last) {
       if (Math.hypot(point.x - stroke.from.x, point.y - stroke.from.y) < REACH) continue;
@@ -198,7 +199,7 @@ async function keep() {
 const PARTS = ['', 'an eighth', 'a quarter', 'three eighths', 'half', 'five eighths', 'three quarters', 'seven eighths'];
 
 function grip(box) {
-  const count = box.width < 420 ? 5 : 9;
+  const count = box.width < 380 ? 5 : 9;
   if (handles.length !== count) {
     handles.forEach((one) => one.remove());
     handles = Array.from({ length: count }, (_, i) => handle(i, count));

@@ -21,6 +21,8 @@ const here = (id) => document.getElementById(id);
 function scene() {
   document.body.dataset.scene = store.scene;
   document.body.dataset.view = store.view;
+  here('hang').toggleAttribute('tabindex', store.trueSize); // at true size it may be larger than the wall
+  if (store.trueSize) here('hang').tabIndex = 0;
   here('folder').textContent = store.piece.folder || 'Passalong';
   document.title = store.piece.folder ? `${store.piece.folder} – Passalong` : 'Passalong';
   for (const one of document.querySelectorAll('[data-only]')) one.hidden = one.dataset.only !== store.scene;
@@ -56,12 +58,14 @@ function tools() {
   fill(here('tools'),
     piece.moment !== 'empty' && step('Undo', 'undo', 'Take back'),
     piece.moment !== 'empty' && step('Redo', 'redo', 'Do again'),
-    piece.moment === 'piece' && button('plain', there ? 'The piece' : 'Photographs', () => store.go(there ? null : 'photo'), { 'data-key': 'scene' }),
-    button('plain', document.documentElement.dataset.surround === 'dark' ? 'Light surround' : 'Dark surround', turn, { 'data-key': 'surround' }));
+    piece.moment === 'piece' && button('plain', there ? 'The piece' : 'Photos', () => store.go(there ? null : 'photo'), { 'data-key': 'scene' }),
+    button('plain', dark() ? 'Light' : 'Dark', turn, { 'data-key': 'surround', 'aria-label': dark() ? 'Light surround' : 'Dark surround' }));
 }
 
+function dark() { return document.documentElement.dataset.surround === 'dark'; }
+
 function turn() {
-  surround(document.documentElement.dataset.surround === 'dark' ? 'light' : 'dark');
+  surround(dark() ? 'light' : 'dark');
   store.put({});
 }
 

@@ -37,7 +37,7 @@ function order(piece) {
   const own = priced ? priced.price : sequence.percent !== null && sequence.percent > 0 ? sequence.price : null;
   const meets = priced?.neighbours ? moved(priced) : null;
   fill(words,
-    own ? el('p.price', {}, el('strong', {}, 'Your order: '), `${own}.`) : el('p.price', {}, sequence.sure),
+    own ? el('p.price', {}, el('strong', {}, 'Your order: '), `${own}.`) : el('p.price', {}, el('strong', {}, 'Best order: '), `${sequence.sure}.`),
     meets,
     own && !priced && button('plain', 'Put the best order back', () => api.change('PUT', '/api/sequence', { order: sequence.best }, 'best order'), { 'data-key': 'best' }),
     kept(sequence),
@@ -69,7 +69,6 @@ function kept(sequence) {
     all.first && one(`${name(all.first)} at the top`, { first: null }),
     all.last && one(`${name(all.last)} at the bottom`, { last: null }),
     ...pairs('together', 'tied to'), ...pairs('apart', 'apart from'),
-    ...(all.exclude || []).map((id) => one(`${name(id)} left out`, { exclude: all.exclude.filter((other) => other !== id) })),
     ...(all.include || []).map((id) => one(`${name(id)} always in`, { include: all.include.filter((other) => other !== id) })),
   ].filter(Boolean);
   return items.length > 0 && el('div', {}, el('h3', {}, 'You wished'), el('ul.wishes', {}, ...items));

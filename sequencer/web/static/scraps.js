@@ -1,1 +1,96 @@
-export function mount(root, store, api) {}
+// What is left of each scrap: its true shape at one scale, this plan's strips cut out of it and
+// numbered as on the sheets; what lacks hangs over its edge. Ways out were tried before they are shown.
+
+import { button, el, fill } from './elements.js';
+import { drawn } from './scrapshape.js';
+
+let store, api, shelf, head, outs;
+let ways = null;   // the ways out that were tried, for one revision
+let work = null;
+
+export function mount(root, itsStore, itsApi) {
+  [store, api] = [itsStore, itsApi];
+  head = el('div.row', { id: 'lefthead' });
+  outs = el('ul.row', { id: 'ways' });
+  shelf = el('ul', { id: 'shelf', tabindex: '0', 'aria-label': 'Scraps, strip by strip' });
+  root.append(head, outs, shelf);
+  let seen = null, held = null, plan = null;
+  store.on((piece) => {
+    const now = store.trial || piece.plan;
+    if (piece !== seen) ways = ways?.revision === piece.revision ? ways : null;
+    if (piece === seen && held === store.hold.selected && plan === now) return;
+    [seen, held, plan] = [piece, store.hold.selected, now];
+    draw(now);
+  });
+}
+
+function draw(plan) {
+  if (!plan) { fill(head); fill(outs); return fill(shelf); }
+  const short = plan.fabric.filter((one) => lacks(one));
+  document.body.toggleAttribute('data-short', short.length > 0);
+  titles(plan, short);
+  waysOut();
+  const order = store.piece.sequence?.order || [];
+  const all = plan.fabric.slice().sort((a, b) => lacks(b) - lacks(a) || order.indexOf(a.print) - order.indexOf(b.print));
+  fill(shelf, ...all.map(figure));
+}
+
+function lacks(one) { return one.short_by && one.short_by !== '0' ? 1 : 0; }
+
+function titles(plan, short) {
+  const unknown = plan.fabric.filter((one) => one.have_length === null).length;
+  const told = short.length ? `${short.length} of ${plan.fabric.length} too short` : unknown ? `${unknown} of ${plan.fabric.length} not measured` : 'all long enough';
+  fill(head,
+    el('h2', {}, 'What is left of each scrap: ', el('span.told', {}, told)),
+    button(short.length ? 'main' : 'plain', 'Ways to make it fit', askWays, { 'data-key': 'waysout', hidden: !short.length }),
+    button('word', 'Largest piece', () => long('/api/largest', {}, 'Trying larger pieces'), { 'data-key': 'largest' }),
+    button('word', 'Best at this size', () => long('/api/best', { size: plan.centre.join('x') }, 'Trying strips and repeats'), { 'data-key': 'bestsize' }));
+}
+
+async function long(path, body, what) {
+  work?.cancel();
+  work = api.job('POST', path, body, undefined, what);
+  await work.done;
+}
+
+async function askWays() {
+  work?.cancel();
+  const { revision } = store.piece;
+  work = api.job('POST', '/api/ways-out', {}, undefined, 'Trying ways out');
+  const last = await work.done;
+  if (!last?.ways || store.piece.revision !== revision) return;
+  ways = { revision, all: last.ways };
+  waysOut();
+  if (!last.ways.length) store.say('No way out was found at this size; a smaller piece or more cloth is needed.');
+  else outs.querySelector('button')?.focus();
+}
+
+function waysOut() {
+  outs.hidden = !ways?.all.length;
+  fill(outs, ...(ways?.all || []).map((one) => el('li', {},
+    button('plain', one.label, () => api.change('POST', '/api/way-out', { n: one.n }, one.label), { 'data-key': `way ${one.n}` }),
+    (one.costs || one.lacks) && el('small', {}, [one.costs, one.lacks].filter(Boolean).join('; ')))));
+}
+
+function figure(one) {
+  const print = store.print(one.print);
+  const picked = store.hold.selected === one.print;
+  const press = () => store.pick({ selected: picked ? null : one.print });
+  return el('li.scrap', { class: `scrap${lacks(one) ? ' short' : ''}${picked ? ' picked' : ''}` },
+    el('button.shape', { type: 'button', onclick: press, 'aria-pressed': String(picked), 'aria-label': one.words, 'data-key': `scrap ${one.print}` }, drawn(one, print)),
+    el('span.words', { 'aria-hidden': 'true' }, one.words),
+    picked && one.have_length === null && sizes(one, print));
+}
+
+// No size is known: type it here, at the scrap.
+function sizes(one, print) {
+  const side = (label) => el('input', { type: 'text', inputmode: 'text', size: '5', autocomplete: 'off', 'aria-label': `${label} of ${print?.name}`, placeholder: label, 'data-key': `${label} ${one.print}` });
+  const long = side('long side'), short = side('short side');
+  const keep = (event) => {
+    event.preventDefault();
+    if (!long.value.trim() || !short.value.trim()) return store.say('Both sides, please: the long one and the short one.', true);
+    api.change('PATCH', `/api/prints/${encodeURIComponent(one.print)}`, { sizes: [[long.value.trim(), short.value.trim()]] }, `size of ${print?.name}`);
+  };
+  return el('form.size', { onsubmit: keep },
+    el('span.row', {}, long, '×', short, el('button.plain', { type: 'submit', 'aria-label': `Keep the size of ${print?.name}`, 'data-key': `keep ${one.print}` }, 'Keep')));
+}

@@ -112,11 +112,14 @@ function heights() {
 function lay() {
   if (!root.clientHeight) return;
   const box = store.shown?.box;
-  const top = box ? Math.max(0, box.y) : 0;
-  const room = box ? Math.min(box.height, root.clientHeight - top) : root.clientHeight;
   const tall = heights();
   const sum = tall.reduce((a, b) => a + b, 0);
+  // Beside its rows where it fits there; else as much of the wall's height as there is.
+  const all = root.clientHeight;
+  const room = Math.min(all, Math.max(sum, box ? Math.min(box.height, all) : 0));
+  const top = box ? Math.max(0, Math.min(all - room, box.y + (box.height - room) / 2)) : 0;
   scroller.style.top = `${top}px`;
+  root.style.setProperty('--beside', `${beside(box)}px`);
   scroller.style.height = `${room}px`;
   list.style.height = `${sum}px`;
   root.classList.toggle('scrolls', sum > room + 1);
@@ -130,6 +133,14 @@ function lay() {
     y += tall[place];
   });
   lines();
+}
+
+// How far the set comes to the right, so that it stands at the picture itself and not at the wall's edge.
+function beside(box) {
+  if (!box || !matchMedia('(min-width: 56rem)').matches || store.trueSize) return 0;
+  const edge = document.getElementById('wall').offsetLeft - root.offsetLeft - root.offsetWidth;
+  const { geometry, scale } = store.shown;
+  return Math.max(0, box.x - geometry.centre[0] * scale + edge - 16);
 }
 
 function lines() {

@@ -243,7 +243,7 @@ function paintFar({ head, images: { far: image } }) {
 // ── trials: a plan while it is drawn or slid; the newest wins ──────────────────────────────
 
 let flying = false, next = null, serial = 0, fan = new Map(), fanning = 0;
-const busy = () => flying || next || store.trial;
+const busy = () => next || store.trial;
 
 // Show what the plan would be with {wishes}, {rows, base} or {order}. Quick to call again and again.
 export function tryOut(body) {

@@ -1,0 +1,203 @@
+"""The line on the piece: mouse, finger, pen and keys; sliders and typed fields."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from sequencer.make import planned
+from sequencer.piece import load
+
+Served = Any
+"""What `passalong page` is to a test: see conftest.py."""
+NOW = """async () => { const { store } = await import('/static/store.js');
+  const { plan, revision } = store.piece, { geometry, box } = store.shown;
+  const wall = document.getElementById('wall').getBoundingClientRect();
+  return { ...plan.line, columns: plan.columns, prints: plan.prints, revision, geometry,
+    wishes: plan.wishes, centre: plan.centre, repeats: plan.repeats, undo: store.piece.undo,
+    box: { x: wall.left + box.x, y: wall.top + box.y, width: box.width, height: box.height } }; }"""
+HANGS = "() => document.getElementById('piece').dataset.shows === 'rest'"
+
+
+def begun(served: Served, **more: Any) -> Any:
+    page = served.page((1200, 850), **more)
+    page.wait_for_function(HANGS)
+    return page
+
+
+def kept(page: Any, before: dict[str, Any]) -> dict[str, Any]:
+    """The piece after the program has kept the change."""
+    page.wait_for_function(
+        "(old) => { const { dataset } = document.getElementById('piece');"
+        " return dataset.revision !== old && dataset.shows === 'rest'; }",
+        arg=before["revision"],
+    )
+    told: dict[str, Any] = page.evaluate(NOW)
+    return told
+
+
+def stroke(start: tuple[float, float], end: tuple[float, float], box: dict[str, float],
+           steps: int = 24) -> list[tuple[float, float]]:  # fmt: skip
+    """Points on the screen from one place of the centre to another, both in shares of it."""
+    return [(box["x"] + box["width"] * (start[0] + (end[0] - start[0]) * k / steps),
+             box["y"] + box["height"] * (start[1] + (end[1] - start[1]) * k / steps))
+            for k in range(steps + 1)]  # fmt: skip
+
+
+def print_at(told: dict[str, Any], u: float, v: float) -> str:
+    """The print that a point of the centre shows, worked out from columns and strips alone."""
+    geometry, order = told["geometry"], told["prints"]
+    x, y = u * geometry["centre"][2], v * geometry["centre"][3]
+    column = sum(left <= x for left in geometry["lefts"][1:-1])
+    row, top = told["columns"][column]["offset"], 0.0
+    while True:
+        top += geometry["strip"][order[row % len(order)]]
+        if y < top:
+            return str(order[row % len(order)])
+        row += 1
+
+
+def shown_along(told: dict[str, Any], start: tuple[float, float], end: tuple[float, float]
+                ) -> list[str]:  # fmt: skip
+    return [print_at(told, *(a + (b - a) * k / 20 for a, b in zip(start, end, strict=True)))
+            for k in range(21)]  # fmt: skip
+
+
+def by_mouse(page: Any, points: list[tuple[float, float]]) -> None:
+    page.mouse.move(*points[0])
+    page.mouse.down()
+    for point in points[1:]:
+        page.mouse.move(*point)
+    page.mouse.up()
+
+
+def by_pointer(page: Any, points: list[tuple[float, float]], kind: str) -> None:
+    """A pen as the browser tells it: pointer events of its kind on the surface under it."""
+    page.evaluate(
+        """([points, kind]) => { const target = document.getElementById('draw');
+          target.setPointerCapture = () => {};
+          const send = (type, [x, y]) => target.dispatchEvent(new PointerEvent(type, {
+            bubbles: true, pointerType: kind, pointerId: 7, isPrimary: true, clientX: x, clientY: y,
+            pressure: .5, button: type === 'pointermove' ? -1 : 0,
+            buttons: type === 'pointerup' ? 0 : 1 }));
+          send('pointerdown', points[0]);
+          points.slice(1).forEach((one) => send('pointermove', one));
+          send('pointerup', points.at(-1)); }""",
+        [points, kind],
+    )
+
+
+def by_finger(page: Any, points: list[tuple[float, float]]) -> None:
+    """A real touch, as the browser gets it from the screen."""
+    session = page.context.new_cdp_session(page)
+
+    def send(kind: str, *where: tuple[float, float]) -> None:
+        session.send("Input.dispatchTouchEvent", {
+            "type": kind, "touchPoints": [{"x": x, "y": y} for x, y in where]})  # fmt: skip
+
+    send("touchStart", points[0])
+    for point in points[1:]:
+        send("touchMove", point)
+    send("touchEnd")
+
+
+def drawn(page: Any, how: Any, start: tuple[float, float], end: tuple[float, float]) -> None:
+    """A gentle stroke: what it crosses follows it, the print under it stays, the rest stays."""
+    before = page.evaluate(NOW)
+    print_below = print_at(before, *start)
+    how(page, stroke(start, end, before["box"]))
+    after = kept(page, before)
+    assert after["prints"][after["base"]] == print_below
+    along = shown_along(after, start, end)
+    held = sum(one == print_below for one in along)
+    assert held >= 0.6 * len(along), along  # columns lag where the rest of the line is far off
+    n, last = len(after["prints"]), len(after["rows"]) - 1
+    for k, row in enumerate(after["rows"]):
+        if not min(start[0], end[0]) - 0.02 <= k / last <= max(start[0], end[0]) + 0.02:
+            off = (row + after["base"] - before["rows"][k] - before["base"]) % n
+            assert min(off, n - off) < 0.01, f"place {k} was not crossed"
+
+
+def test_the_line_by_mouse_pen_and_finger(own: Served) -> None:
+    page = begun(own, has_touch=True)
+    drawn(page, by_mouse, (0.31, 0.55), (0.81, 0.4))
+    drawn(page, lambda page, points: by_pointer(page, points, "pen"), (0.93, 0.5), (0.44, 0.62))
+    drawn(page, by_finger, (0.19, 0.3), (0.56, 0.36))
+    plan = planned(load(own.folder))[1]
+    assert plan.options["curve"]["rows"] == page.evaluate(NOW)["rows"]
+
+
+def test_a_press_without_a_stroke_picks_the_cloth_and_changes_nothing(own: Served) -> None:
+    page = begun(own)
+    before = page.evaluate(NOW)
+    (x, y), *_ = stroke((0.4, 0.3), (0.5, 0.3), before["box"])
+    page.mouse.click(x, y)
+    picked = page.evaluate("async () => (await import('/static/store.js')).store.hold.selected")
+    assert picked == print_at(before, 0.4, 0.3)
+    assert page.evaluate(NOW)["revision"] == before["revision"]
+
+
+def test_the_line_by_keys(own: Served) -> None:
+    page = begun(own)
+    before = page.evaluate(NOW)
+    middle = page.get_by_role("slider", name="Line half of the way across")
+    page.get_by_role("slider", name="Line at the left edge").focus()
+    for _ in range(page.locator(".grip").count() // 2):
+        page.keyboard.press("Tab")
+    assert middle.evaluate("(one) => one === document.activeElement")
+    start = float(middle.get_attribute("aria-valuenow"))
+    for key in ("ArrowUp", "ArrowUp", "ArrowDown", "ArrowUp"):
+        page.keyboard.press(key)
+    assert float(middle.get_attribute("aria-valuenow")) == start + 2
+    assert middle.get_attribute("aria-valuetext") == f"{start + 2:g} rows up"
+    after = kept(page, before)
+    moved = np.array(after["rows"]) - before["rows"]
+    moved -= np.rint(moved[0])
+    assert moved[64] == math.floor(moved[64] + 0.5) == 2
+    assert moved[0] == moved[128] == 0
+    assert moved[56] > 0.5
+    assert middle.evaluate("(one) => one === document.activeElement")
+    page.keyboard.press("Control+z")
+    assert kept(page, after)["rows"] == before["rows"]
+
+
+def test_sliders_are_tried_while_they_move_and_kept_when_they_rest(own: Served) -> None:
+    page = begun(own)
+    before = page.evaluate(NOW)
+    height = page.get_by_role("slider", name="Height of the line", exact=True)
+    height.focus()
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("ArrowLeft")
+    after = kept(page, before)
+    assert after["wishes"]["curve_height"] == max(before["rows"]) - min(before["rows"]) - 2
+    assert after["undo"]["step"] != (before["undo"] or {}).get("step")
+    page.get_by_role("slider", name="Repeats of the set", exact=True).focus()
+    page.keyboard.press("ArrowRight")
+    assert kept(page, after)["repeats"] == before["repeats"] + 1
+
+
+def test_what_is_typed_and_chosen_is_asked_for(own: Served) -> None:
+    page = begun(own)
+    told = page.evaluate(NOW)
+    page.get_by_label("Strips, finished, typed").fill("3/8")
+    page.keyboard.press("Enter")
+    told = kept(page, told)
+    assert set(told["geometry"]["strip"].values()) == {
+        round(told["geometry"]["ppi"] * 3 / 8)}  # fmt: skip
+    page.get_by_role("button", name="hill").click()
+    told = kept(page, told)
+    assert told["named"] == "hill"
+    page.get_by_text("Seams, border, units").click()
+    page.get_by_label("Size of the centre").fill("7 x 6 1/2")
+    page.keyboard.press("Enter")
+    told = kept(page, told)
+    assert told["centre"] == ["7", "6 1/2"]
+    page.get_by_role("radio", name="left flat, segments stacked").check()
+    told = kept(page, told)
+    assert told["wishes"]["method"] == "flat"
+    page.get_by_role("radio", name="centimetres").check()
+    told = kept(page, told)
+    assert told["wishes"]["units"] == "cm"
+    assert planned(load(own.folder))[1].options["units"] == "cm"
