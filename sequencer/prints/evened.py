@@ -21,7 +21,7 @@ _WHITE = 0.995
 _MOST = 3.0
 """Times a channel is stretched at most: beyond it noise would pass for colour."""
 _CAST = 1.9
-"""Ratio of the largest stretch to the smallest from which the copy is looked at: below it (a print of
+"""Ratio of largest to smallest stretch from which the copy is looked at: below it (a print of
 sand and night has 1.8) what the copy finds is as often a blur (chosen, not fitted)."""
 _SAMPLED = 20_000
 
