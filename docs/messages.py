@@ -63,7 +63,7 @@ AREAS = {
 ONLY_REFUSALS = ("sequencer/sheets/", "sequencer/rendering/", "sequencer/colour/",
                  "sequencer/plan/words/", "sequencer/plan/finish", "cli/passalong/options.py",
                  "cli/passalong/groups.py")
-TELLING = ("sequencer/plan/words/warn.py",)
+TELLING = ("sequencer/plan/words/warn.py", "sequencer/plan/words/cloth.py")
 HELP = {"help", "description", "epilog", "metavar", "usage"}
 
 

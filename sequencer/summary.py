@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from sequencer.plan.answers import WayOut
 
 MOST = 5
+TOLD = frozenset({"short", "sizes_unknown"})
+"""Codes of a plan's warnings that the summary tells in its own words."""
 NAMED = 4
 """Prints named in a sentence before the rest are counted."""
 SEAM_MINUTES, CUT_MINUTES, RIP_MINUTES = 3, 1, 3

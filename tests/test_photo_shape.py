@@ -16,6 +16,7 @@ from sequencer.photo.shapes.perspective import (
 )
 from sequencer.photo.shapes.shape import (
     area,
+    few_corners,
     hull,
     inside,
     largest_inside,
@@ -144,3 +145,15 @@ def test_corners_of_a_rounded_outline():
     nearest = np.linalg.norm(found[:, None] - right, axis=-1).min(axis=1)
     assert nearest.max() < 0.6
     assert corners_of(ragged(1)) is None or area(corners_of(ragged(1))) > 0
+
+
+def test_few_corners_move_no_side_by_more_than_a_hundredth():
+    t = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    outline = np.column_stack([300 + 90 * np.cos(t), 200 + (60 + 3 * np.sin(9 * t)) * np.sin(t)])
+    thin = few_corners(outline)
+    side = np.sqrt(area(outline))
+    ring = np.vstack([thin, thin[:1]])
+    for point in outline:
+        a, run = ring[:-1], np.diff(ring, axis=0)
+        s = np.clip(((point - a) * run).sum(axis=1) / (run**2).sum(axis=1), 0, 1)
+        assert np.hypot(*(a + s[:, None] * run - point).T).min() < 0.01 * side + 1e-9

@@ -69,6 +69,58 @@ def test_lanes_lie_in_the_scrap_and_never_on_one_another(a: int, b: int, width: 
         assert can_be_cut(rects, whole)
 
 
+Counts = tuple[int, ...]
+
+
+def guillotine(pieces: list[tuple[int, int, int, int]], long: int, short: int) -> int:
+    """Most value that straight cuts through give, no piece turned, by exhaustion.
+
+    ``pieces``: length, width, how many at most, value. Of every rectangle all counts of pieces
+    that no others contain are kept.
+    """
+    limits = tuple(most for _, _, most, _ in pieces)
+
+    def worth(counts: Counts) -> int:
+        return sum(count * piece[3] for count, piece in zip(counts, pieces, strict=True))
+
+    def outer(found: set[Counts]) -> tuple[Counts, ...]:
+        kept: list[Counts] = []
+        for one in sorted(found, key=sum, reverse=True):
+            if not any(all(a <= b for a, b in zip(one, other, strict=True)) for other in kept):
+                kept.append(one)
+        return tuple(kept)
+
+    @cache
+    def best(x: int, y: int) -> tuple[Counts, ...]:
+        found = {tuple(int(i == k) for k in range(len(pieces)))
+                 for i, (a, b, _, _) in enumerate(pieces) if a <= x and b <= y}  # fmt: skip
+        parts = [(best(c, y), best(x - c, y)) for c in range(1, x // 2 + 1)]
+        parts += [(best(x, c), best(x, y - c)) for c in range(1, y // 2 + 1)]
+        for first, second in parts if found else ():
+            found |= {tuple(map(min, limits, map(sum, zip(a, b, strict=True))))
+                      for a in first for b in second}  # fmt: skip
+        return outer(found or {(0,) * len(pieces)})
+
+    return max(map(worth, best(long, short)))
+
+
+def test_the_yardstick_meets_a_published_guillotine_optimum() -> None:
+    """N. Christofides and C. Whitlock, Operations Research 25 (1977) 30, first problem: 15 × 10,
+    seven pieces, optimum 244 (numbers from memory; that the optimum comes out confirms them).
+    Their problems have pieces of many shapes, ours strips of one width, so they judge the
+    exhaustive search by which the engine is judged, not the engine itself.
+    """
+    pieces = [(8, 4, 2, 66), (3, 7, 1, 35), (8, 2, 3, 24), (3, 4, 5, 17), (3, 3, 2, 11),
+              (3, 2, 2, 8), (2, 1, 1, 2)]  # fmt: skip
+    assert guillotine(pieces, 15, 10) == 244
+    rnd = random.Random(1977)
+    for _ in range(20):
+        long, short = rnd.randint(6, 14), rnd.randint(4, 9)
+        strip, width = rnd.randint(3, 6), rnd.randint(2, 3)
+        turned = [(strip, width, 60, 1), (width, strip, 60, 1)]
+        assert guillotine(turned, long, short) == most_strips(long, short, strip, width)
+
+
 def most_strips(long: int, short: int, strip: int, width: int) -> int:
     """Most strips of one size a guillotine gives, turned or not, by exhaustion."""
 

@@ -269,6 +269,21 @@ def test_finer_where_the_scraps_allow_it() -> None:
             assert miss <= max(0.02, other.fit_rms_rows / height) + 1e-3
 
 
+def test_one_search_says_what_it_compared() -> None:
+    """Of a size too flat and loop are compared, and 'proved' names its space."""
+    prints, ids = box(10, 4)
+    found = [best_at(prints, ids, "8x10"), best_piece(prints, ids), largest_piece(prints, ids)]
+    for plan in found:
+        told = plan.search["what"]
+        for words in ("flat with sets of one repeat and loop with tall sets", "scraps cut in lanes",
+                      "columns as the curve wants them", "Not compared: other columns"):
+            assert words in told
+        assert (plan.search["status"] == "proved") == ("Of these none is better" in told)
+        assert (plan.search["status"] == "proved") == (plan.search["gap"] == 0)
+    only = best_at(prints, ids, "8x10", method="flat").search["what"]
+    assert "loop" not in only
+
+
 @given(st.data())
 @settings(max_examples=200, deadline=None)
 def test_even_parts_are_as_even_as_brute_force(data: st.DataObject) -> None:

@@ -17,7 +17,7 @@ from sequencer.errors import PassalongError, PlanError, UsageError
 from sequencer.inches import to_mm
 from sequencer.models import Neighbours, Plan, Print, Sequence
 from sequencer.plan import plan_columns
-from sequencer.plan.asked.request import read_size
+from sequencer.plan.asked.loose import read_size
 from sequencer.plan.planner import replan
 
 F = Fraction

@@ -20,7 +20,7 @@ from sequencer.models import ContrastReport, Json, Neighbours, Plan, Print, Sequ
 from sequencer.piece import Piece, Step
 from sequencer.reading.cameras import Camera
 from sequencer.reading.spots import Spots
-from sequencer.summary import name_of, summary
+from sequencer.summary import TOLD, name_of, summary
 
 if TYPE_CHECKING:
     from sequencer.make import WayOut
@@ -271,7 +271,7 @@ def plan(
     _lines([f"Columns, cut ({units}), from the left: {widths}."], most=4)
     if everything:
         _tables(piece, planned, units)
-        for warning in planned.warnings:
+        for warning in (one for one in planned.warnings if one.code not in TOLD):
             _console().print(f"- {warning.text}", markup=False)
     _first(told.first)
     for way in ways if listed else ():

@@ -17,7 +17,7 @@ from sequencer.errors import PlanError
 from sequencer.inches import MM_PER_INCH, parse_length, parse_size, round_near, with_units
 from sequencer.keeping.wishes import PlanWishes as KeptWishes
 from sequencer.models import Plan, Print
-from sequencer.plan.asked.request import INCHES, METRIC
+from sequencer.plan.asked.customs import INCHES, METRIC
 from sequencer.plan.asked.wishes import PlanWishes
 from sequencer.plan.planner import plan_columns, sketch
 

@@ -18,6 +18,7 @@ from sequencer.web import changing, hanging, outputs, working
 from sequencer.web import help as helping
 from sequencer.web.answers import document_answer, refusals
 from sequencer.web.changing import opened_of
+from sequencer.web.phone import Phone
 
 STATIC = Path(__file__).parent / "static"
 FOREVER = "private, max-age=31536000, immutable"
@@ -26,8 +27,9 @@ FOREVER = "private, max-age=31536000, immutable"
 
 def application(opened: Opened, long: Long) -> Starlette:
     """The page of an opened piece and its long work, without its guard."""
-    app = Starlette(routes=routes(), exception_handlers=refusals())
-    app.state.opened, app.state.long = opened, long
+    phone = Phone(long)
+    app = Starlette(routes=[*routes(), *phone.routes()], exception_handlers=refusals())
+    app.state.opened, app.state.long, app.state.phone = opened, long, phone
     return app
 
 

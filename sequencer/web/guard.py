@@ -11,6 +11,7 @@ from __future__ import annotations
 import hmac
 import secrets
 import threading
+from collections.abc import Mapping
 from http.cookies import CookieError, SimpleCookie
 
 from starlette.datastructures import Headers, MutableHeaders, QueryParams
@@ -64,44 +65,30 @@ class Guard:
         refused = self._refused(scope)
 
         async def guarded(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                for name, value in HEADERS.items():
-                    headers[name] = value
-                headers.setdefault("Cache-Control", "no-store")
-            await send(message)
+            await send(with_headers(message, HEADERS))
 
         await (refused or self._app)(scope, receive, guarded)
 
     def _refused(self, scope: Scope) -> Response | None:
         """What to answer instead; None where the request is one of ours."""
+        refused = out_of_place(scope, self.host, self.origin)
+        if refused is not None:
+            return refused
         headers = Headers(scope=scope)
-        if headers.getlist("host") != [self.host]:
-            return PlainTextResponse("This is another host.", 421)
-        if headers.get("sec-fetch-site", "none") not in ("same-origin", "none"):
-            return PlainTextResponse("Only its own page may ask this.", 403)
-        origin = headers.get("origin")
-        safe = scope["method"] in SAFE
-        if origin != self.origin and not (origin is None and safe):
-            return PlainTextResponse("Only its own page may ask this.", 403)
-        if scope["path"] == "/enter" and safe:
+        if scope["path"] == "/enter" and scope["method"] in SAFE:
             return self._entered(scope, headers)
         if not self._known(headers):
             return PlainTextResponse(_NO_KEY, 403)
         return None
 
     def _known(self, headers: Headers) -> bool:
-        try:
-            held = SimpleCookie(headers.get("cookie", "")).get(self.cookie)
-        except CookieError:
-            return False
-        return held is not None and _same(held.value, self._secret)
+        return same(held_cookie(headers, self.cookie), self._secret)
 
     def _entered(self, scope: Scope, headers: Headers) -> Response:
         """The key for the cookie, once; a reload with the cookie goes to the page."""
         key = QueryParams(scope["query_string"]).get("key", "")
         with self._lock:
-            right = self._key is not None and _same(key, self._key)
+            right = self._key is not None and same(key, self._key)
             if right:
                 self._key = None
         if not right and not self._known(headers):
@@ -112,5 +99,38 @@ class Guard:
         return answer
 
 
-def _same(a: str, b: str) -> bool:
+def out_of_place(scope: Scope, host: str, origin: str) -> Response | None:
+    """What to answer a request that names another host or comes from another page; else None."""
+    headers = Headers(scope=scope)
+    if headers.getlist("host") != [host]:
+        return PlainTextResponse("This is another host.", 421)
+    if headers.get("sec-fetch-site", "none") not in ("same-origin", "none"):
+        return PlainTextResponse("Only its own page may ask this.", 403)
+    sent = headers.getlist("origin")
+    if sent != [origin] and not (sent == [] and scope["method"] in SAFE):
+        return PlainTextResponse("Only its own page may ask this.", 403)
+    return None
+
+
+def held_cookie(headers: Headers, name: str) -> str:
+    """The cookie of this name, empty where there is none."""
+    try:
+        held = SimpleCookie(headers.get("cookie", "")).get(name)
+    except CookieError:
+        return ""
+    return "" if held is None else held.value
+
+
+def with_headers(message: Message, told: Mapping[str, str]) -> Message:
+    """The message, the beginning of an answer with these headers."""
+    if message["type"] == "http.response.start":
+        headers = MutableHeaders(scope=message)
+        for name, value in told.items():
+            headers[name] = value
+        headers.setdefault("Cache-Control", "no-store")
+    return message
+
+
+def same(a: str, b: str) -> bool:
+    """Whether two secrets are one, in a time that tells nothing."""
     return hmac.compare_digest(a.encode("utf-8", "replace"), b.encode("utf-8", "replace"))

@@ -28,13 +28,14 @@ _SLIM, _ALIKE, _SAME_WIDTH = 1.7, 9.0, 0.5
 """Stripes of one print: at least so many widths long, CIE76 apart at most, log ratio of widths."""
 _SEED = 2.5e-4
 """Least share of the picture that a fragment to start from covers."""
-_AROUND, _WIDEST = (0.8, 2.5), 0.25
+_AROUND, _WIDEST = (0.6, 2.5), 0.25
 """How far around a fragment is looked, in its own longer sides, first near and then farther, at
 most a share of the picture."""
 _BAND = 0.15
 _AVERAGED = 0.007
 _FAR, _SPREADS = 0.7, 3.0
 """Least distance from the table around, in its standard deviations, and in spreads of the band."""
+_GREW = 1.06
 _AT_BORDER = 0.02
 _SWALLOWED = 0.7
 _LARGEST = 0.3
@@ -65,7 +66,11 @@ def regrown(found: Mask, pieces: Pieces, pixels: Pixels, table: Table) -> Mask:
         for reach in _AROUND if k not in taken else ():
             box = _around(pieces.boxes[k], found.shape, reach)
             grown = _grown(k + 1, labels[box], others, pixels, table, box)
-            if grown is None or rectangularity(grown) < least:
+            if grown is None:
+                continue
+            if np.count_nonzero(grown) < _GREW * pieces.areas[k]:
+                break  # bare table all around: the piece is as it lies
+            if rectangularity(grown) < least:
                 continue
             inside = np.bincount(labels[box][grown], minlength=pieces.count + 1)[1:]
             held = set(np.flatnonzero(inside > _SWALLOWED * pieces.areas).tolist())

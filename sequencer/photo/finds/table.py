@@ -19,6 +19,7 @@ from sequencer.models import Pixels
 
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
+Places = NDArray[np.integer]
 
 _BLOCK = 12
 _SKIP = 3
@@ -50,16 +51,18 @@ class Table:
     border_share: float
     spread: float
 
-    def away(self, pixels: Pixels, rows: NDArray[np.integer], height: int) -> Floats:
-        """How far ``pixels`` (n, w, 3), sRGB, are from the table: planes (3, n, w), float32.
+    def away(
+        self, pixels: Pixels, rows: Places, columns: Places, shape: tuple[int, ...]
+    ) -> Floats:
+        """How far ``pixels`` (n, m, 3), sRGB, are from the table: planes (3, n, m), float32.
 
-        In standard deviations. ``rows`` (n,): which rows they are of a picture ``height`` tall.
+        In standard deviations. ``rows`` (n,), ``columns`` (m,): which they are of a picture of
+        ``shape`` (h, w).
         """
-        width = pixels.shape[1]
         lab = planes_to_lab(srgb8_planes(pixels).reshape(3, -1))
-        out = np.einsum("ij,jn->in", self.whitener, lab).reshape(3, len(rows), width)
-        x, y = (_centres(n).astype(np.float32) for n in (width, height))
-        y = y[rows][:, None]
+        out = np.einsum("ij,jn->in", self.whitener, lab).reshape(3, len(rows), len(columns))
+        y, x = (_centres(n).astype(np.float32) for n in shape[:2])
+        y, x = y[rows][:, None], x[columns]
         for plane, c in zip(out, (self.surface @ self.whitener).T.astype(np.float32), strict=True):
             plane -= (c[0] + c[2] * y + c[5] * y * y) + (c[4] * y) * x
             plane -= c[1] * x + c[3] * x * x
@@ -106,15 +109,19 @@ def calm_away(pixels: Pixels, table: Table, box: tuple[slice, slice]) -> Floats:
         _mirrored(np.arange(part.start - 2, part.stop + 2), n)
         for part, n in zip(box, (height, width), strict=True)
     )
-    sharp = table.away(pixels[rows], rows, height)[..., columns]
-    far, near, here = _GAUSSIAN
+    whole = box[1] == slice(0, width)
+    near = pixels[rows] if whole else pixels[rows][:, columns]
+    places = np.arange(width) if whole else columns
+    sharp = table.away(near, rows, places, (height, width))
+    sharp = sharp[..., columns] if whole else sharp
+    far, close, here = _GAUSSIAN
     down = sharp[:, :-4] + sharp[:, 4:]
     down *= far
-    down += near * (sharp[:, 1:-3] + sharp[:, 3:-1])
+    down += close * (sharp[:, 1:-3] + sharp[:, 3:-1])
     down += here * sharp[:, 2:-2]
     calm = down[..., :-4] + down[..., 4:]
     calm *= far
-    calm += near * (down[..., 1:-3] + down[..., 3:-1])
+    calm += close * (down[..., 1:-3] + down[..., 3:-1])
     calm += here * down[..., 2:-2]
     return np.asarray(calm)
 
@@ -158,9 +165,10 @@ def _robust_fit(design: Floats, values: Floats) -> Floats:
 def _commonest(colours: Floats) -> Floats:
     """The colour with the most others near it, refined to their mean."""
     colours = colours[:: max(1, len(colours) // 400)]
-    apart = _size(colours[:, None, :] - colours[None, :, :])
-    best = int(np.argmax((apart < _NEAR).sum(axis=1)))
-    return np.asarray(colours[apart[best] < _NEAR].mean(axis=0))
+    weighed = (colours - colours.mean(axis=0)) * np.array([0.5, 1, 1], colours.dtype)
+    square = (weighed * weighed).sum(axis=1)
+    near = square[:, None] + square - 2 * (weighed @ weighed.T) < _NEAR**2
+    return np.asarray(colours[near[np.argmax(near.sum(axis=1))]].mean(axis=0))
 
 
 def _size(difference: Floats) -> Floats:

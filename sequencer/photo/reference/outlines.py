@@ -54,25 +54,31 @@ def outlines_below(view: View, limit: float, lenient: bool = False) -> Iterator[
 
     ``lenient``: a sheet that all else lies on, so that it is large and full of holes, as well.
     """
-    from scipy.ndimage import find_objects, label
+    from scipy.ndimage import label
 
     groups, _ = label(view.change < limit)
     largest = (_LARGEST_LENIENT if lenient else _LARGEST) * groups.size
     least = _SMALLEST * 0.5 * groups.size
-    for number, box in enumerate(find_objects(groups), start=1):
+    sizes = np.bincount(groups.ravel())
+    sizes[0] = 0
+    for number in np.flatnonzero((sizes > least) & (sizes < largest)).tolist():
+        box = _box_of(groups == number)
         room = (box[0].stop - box[0].start) * (box[1].stop - box[1].start)
-        if room <= least:
-            continue
         touches = _touches(box, groups.shape)
         if touches > 2 and not lenient:
             continue
         box = _grown(box, 3, groups.shape)
-        member = groups[box] == number
-        size = np.count_nonzero(member)
-        if least < size < largest and size >= (0.4 if lenient else 1) * _LOOSEST * room:
+        if sizes[number] >= (0.4 if lenient else 1) * _LOOSEST * room:
+            member = groups[box] == number
             one = _outline(_widened(member), box, view, touches, lenient)
             if one is not None:
                 yield one
+
+
+def _box_of(member: NDArray[np.bool_]) -> tuple[slice, slice]:
+    rows = np.flatnonzero(member.any(axis=1))
+    columns = np.flatnonzero(member[rows[0] : rows[-1] + 1].any(axis=0))
+    return np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
 
 
 def _touches(box: tuple[slice, slice], shape: tuple[int, ...]) -> int:

@@ -17,6 +17,8 @@ Mask = NDArray[np.bool_]
 
 _CLOSE = 8
 _OUTLINE = 0.4
+_THINNED = 0.003
+"""Of a scrap's side: what corners few enough to see are looked for in."""
 
 
 def area(polygon: Floats) -> float:
@@ -127,13 +129,15 @@ def few_corners(outline: Floats, most: int = 12) -> Floats:
     curved or ragged one keeps what half of that takes.
     """
     side = float(np.sqrt(area(outline)))
-    ring = np.vstack([outline, outline[:1]])
-    for share in (0.003, 0.005, 0.0075, 0.01):
-        thin = simplified(ring, share * side)[:-1]
+    ring = simplified(np.vstack([outline, outline[:1]]), _THINNED * side)
+    if 4 <= len(ring) <= most + 1:
+        return ring[:-1]
+    half = simplified(ring, (0.005 - _THINNED) * side)[:-1]
+    for share in (0.005, 0.0075, 0.01):
+        thin = simplified(ring, (share - _THINNED) * side)[:-1] if share > 0.005 else half
         if 3 <= len(thin) <= most:
             return thin
-    thin = simplified(ring, 0.005 * side)[:-1]
-    return thin if len(thin) >= 3 else outline
+    return half if len(half) >= 3 else outline
 
 
 def simplified(chain: Floats, tolerance: float) -> Floats:

@@ -1,14 +1,9 @@
 """What was asked, understood and made exact."""
 
-from sequencer.plan.asked.request import (
-    LARGEST_SIDE,
-    METRIC,
-    MM,
-    MOST_ROWS,
+from sequencer.plan.asked.customs import LARGEST_SIDE, METRIC, MM, MOST_ROWS
+from sequencer.plan.asked.loose import (
     Length,
-    Request,
     choose,
-    join_loss,
     length,
     listed,
     number,
@@ -16,6 +11,7 @@ from sequencer.plan.asked.request import (
     read_pieces,
     read_size,
 )
+from sequencer.plan.asked.request import Request, join_loss
 from sequencer.plan.asked.understand import understand
 from sequencer.plan.asked.wishes import PlanWishes
 

@@ -10,14 +10,8 @@ from typing import Any
 
 from sequencer.errors import PlanError, UsageError
 from sequencer.inches import on_grid, round_down, round_up, show_length
-from sequencer.plan.asked.request import (
-    INCH_GRIDS,
-    METRIC,
-    MM_GRIDS,
-    MOST_ROWS,
-    Customs,
-    read_strips,
-)
+from sequencer.plan.asked.customs import INCH_GRIDS, METRIC, MM_GRIDS, MOST_ROWS, Customs
+from sequencer.plan.asked.loose import read_strips
 
 NEAR = 400
 """Ruler steps within which a height that can be filled is looked for."""

@@ -9,8 +9,7 @@ from sequencer.errors import PlanError, UsageError
 from sequencer.inches import on_grid, round_down, round_up, show_length
 from sequencer.models import Print
 from sequencer.models import Sequence as Ordered
-from sequencer.plan.asked.heights import settle_height
-from sequencer.plan.asked.request import (
+from sequencer.plan.asked.customs import (
     INCH_GRIDS,
     INCHES,
     LARGEST_SIDE,
@@ -19,8 +18,10 @@ from sequencer.plan.asked.request import (
     MM_GRIDS,
     MOST_PATCHES,
     MOST_ROWS,
+)
+from sequencer.plan.asked.heights import settle_height
+from sequencer.plan.asked.loose import (
     Length,
-    Request,
     check_ids,
     choose,
     length,
@@ -31,6 +32,7 @@ from sequencer.plan.asked.request import (
     parse_widths,
     read_size,
 )
+from sequencer.plan.asked.request import Request
 from sequencer.plan.asked.wishes import PlanWishes
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from sequencer.errors import UsageError
 from sequencer.inches import with_units
-from sequencer.plan.asked.request import Length
+from sequencer.plan.asked.loose import Length
 
 LENGTHS = frozenset({
     "size", "strip", "columns", "seam", "border", "binding", "smallest", "largest", "grid",

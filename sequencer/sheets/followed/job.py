@@ -117,8 +117,9 @@ class Job:
                 text = text.replace(name, printable(name))
         for ident in self.plan.prints:
             if colour := self._by_colour(ident):
-                text = re.sub(rf"(?<![\w-]){re.escape(ident)}(?![\w-])",
-                              f"{self.keys[ident]} {colour}", text)  # fmt: skip
+                key = self.keys[ident]  # which the plan's own words begin with
+                text = re.sub(rf"(?<![\w-])(?:{key} )?{re.escape(ident)}(?![\w-])",
+                              f"{key} {colour}", text)  # fmt: skip
         return kept_together(printable(text))
 
     def meeting(self, a: str, b: str) -> Neighbours | None:
