@@ -171,7 +171,8 @@ function inches(text, units) {
 function scales() {
   const plan = store.piece.plan;
   const [wide, high] = plan.outside.map((side) => inches(side, plan.units));
-  const full = fit() * (window.devicePixelRatio || 1);
+  // A little less than the room there is, since the nearest scale of whole pixels may be above or below.
+  const full = fit() * (window.devicePixelRatio || 1) * (store.trueSize ? 1 : .955);
   const most = (count) => Math.sqrt(count / (wide * high));
   // Trials are cut at the same scale as the light picture, so that their cloth is there already.
   return { full: Math.min(full, most(REST)), motion: Math.min(full, 32 * Math.max(1, 12 / Math.max(wide, high)), most(MOTION)) };
@@ -215,7 +216,7 @@ async function fetchBands() {
   rest = cut;
   if (!motion && pixels(rest) > LIVELY) motion = await fetchCut(want.motion);
   const ratio = rest.geometry.ppi / (window.devicePixelRatio || 1) / fit();
-  snap = ratio > .93 && ratio < 1.02 ? { fit: fit(), ppi: fit() * ratio } : null;
+  snap = !store.trueSize && ratio > .88 && ratio < 1.02 ? { fit: fit(), ppi: fit() * ratio } : null;
   calm();
 }
 
