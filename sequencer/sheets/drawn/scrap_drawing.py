@@ -14,7 +14,8 @@ from sequencer.sheets.paper.measure import Measure
 LARGEST_SCALE = 36.0
 """Points for an inch of cloth at most: a 14 in scrap across the page."""
 TYPE, FOOT = 9.0, 13.0
-TALLEST = 300.0
+TALLEST, TALLEST_FINE = 300.0, 430.0
+"""Height of a drawing at most, and where cuts would else be narrower than their numbers."""
 
 
 class ScrapDrawing(Drawn):
@@ -28,7 +29,9 @@ class ScrapDrawing(Drawn):
         super().__init__()
         self._use, self._measure = use, measure
         long, short = (float(side) for side in use.size)
-        self._scale = min(LARGEST_SCALE, (width - 2) / long, TALLEST / short)
+        narrow = min((float(cut.width) for cut in use.cuts), default=1.0)
+        tallest = TALLEST if narrow * TALLEST / short >= TYPE else TALLEST_FINE
+        self._scale = min(LARGEST_SCALE, (width - 2) / long, tallest / short)
         self.width = long * self._scale + 2
         self.height = short * self._scale + FOOT + 2
 

@@ -5,6 +5,7 @@ const PICTURE = /\.(jpe?g|png|webp|heic|heif|tiff?|bmp|gif|avif)$/i;
 
 export const coming = [];   // {key, name, file, url, state: waiting|sending|reading|read|failed, what, scraps, size, why, upload, job}
 const listeners = new Set();
+const unwanted = new Map(); // left out while being read: name → the photographs there were before
 const jobs = new Map();     // the reading jobs that are listened to, and how far each is
 let store, api, count = 0, sending = 0;
 
@@ -91,6 +92,7 @@ export async function listen(job) {
   jobs.delete(job);
   for (const one of coming.filter((each) => each.job === job && each.state !== 'failed')) leave(one);
   await api.reload().catch(() => {});
+  if (!jobs.size) await takeOut();
   tell();
   if (!busy()) told();
 }
@@ -123,8 +125,17 @@ export const busy = () => jobs.size > 0 || coming.some((one) => one.state !== 'f
 // How far all of it is: {what, done, total}, or null.
 export const progress = () => [...jobs.values()].at(-1) || null;
 
+// What was left out when it was too late to stop it goes as soon as all is read; it is not shown meanwhile.
+async function takeOut() {
+  for (const photo of store.piece.photos.filter(isUnwanted)) await api.job('DELETE', `/api/photos/${photo.id}`, {}, () => {}, `Leaving out ${photo.name}`).done;
+  unwanted.clear();
+}
+
+export const isUnwanted = (photo) => unwanted.has(photo.name) && !unwanted.get(photo.name).has(photo.id);
+
 export function cancel(one) {
   one.stop.abort();
+  if (one.state !== 'waiting' && one.state !== 'failed') unwanted.set(one.name, new Set(store.piece.photos.map((photo) => photo.id)));
   if (one.job) api.stream('DELETE', `/api/jobs/${one.job}?upload=${one.upload}`).catch(() => {});
   leave(one);
   if (one.state !== 'failed') store.say(`${one.name} is left out.`);

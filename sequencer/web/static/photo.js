@@ -34,10 +34,10 @@ export function mount(theRoot, theStore, theApi) {
 function draw() {
   if (!store.piece || store.scene !== 'photo') return;
   if (desk.busy) { desk.late = true; return; }
-  const shots = [...store.piece.photos, ...bringing.coming];
+  const shots = [...store.piece.photos.filter((each) => !bringing.isUnwanted(each)), ...bringing.coming];
   const wanted = desk.shown;
   let one = shots.find((each) => each.id === wanted || each.key === wanted);
-  if (!one || one.status === 'refused') one = bringing.coming.findLast((each) => each.state !== 'failed') || fullest();
+  if (!one || one.status === 'refused') one = bringing.coming.find((each) => each.state !== 'failed') || fullest();
   const held = store.print(store.hold.selected);
   if (held && !desk.mode && wanted !== held.photo && desk.follow !== held.id) one = store.piece.photos.find((each) => each.id === held.photo) || one;
   desk.follow = held?.id;
@@ -49,22 +49,41 @@ function draw() {
 
 // The photograph with the most scraps.
 function fullest() {
-  const able = store.piece.photos.filter((one) => one.status !== 'refused');
+  const able = store.piece.photos.filter((one) => one.status !== 'refused' && !bringing.isUnwanted(one));
   return able.reduce((best, one) => (!best || one.prints.length > best.prints.length ? one : best), null);
 }
 
 function stage(one) {
   const place = root.querySelector('.stage');
-  place.style.setProperty('--closer', desk.closer);
+  const near = one && !one.key ? nearer(place, one) : null;
+  place.style.setProperty('--closer', near?.times || desk.closer);
   if (!one) { fill(place, el('p', {}, 'No photograph yet.')); return; }
   const made = one.key ? figure({ name: one.name, width: one.size?.[0], height: one.size?.[1] }, one.url, lit(one), quiet)
     : figure(one, one.screen, shapes(one), acts(one));
   if (one.key && !one.size) measure(made, one);
   const held = one.key || desk.mode ? null : store.print(store.hold.selected);
-  if (held?.photo === one.id && held.outline.length && scrap.roomy()) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
+  if (held && held.photo === one.id && held.outline.length && scrap.roomy()) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
   const old = place.querySelector('.shot img');
   if (old && old.getAttribute('src') === made.querySelector('img').getAttribute('src')) made.querySelector('img').replaceWith(old);
   fill(place, made);
+  if (near && near.to !== desk.near) {
+    const shot = made.getBoundingClientRect();
+    place.scrollTo(near.at[0] * shot.width - place.clientWidth / 2, near.at[1] * shot.height - place.clientHeight / 2);
+  }
+  desk.near = near?.to || null;
+}
+
+// On a small screen what is held comes near enough for a finger.
+function nearer(place, photo) {
+  const held = store.print(store.hold.selected);
+  const thing = desk.thing && marks.things(photo).find((one) => one.id === desk.thing);
+  const points = desk.draft && desk.mode !== 'part' ? null : thing?.points || (held?.photo === photo.id && held.outline);
+  if (!points?.length || scrap.roomy()) return null;
+  const [wide, high] = [0, 1].map((part) => Math.max(...points.map((one) => one[part])) - Math.min(...points.map((one) => one[part])));
+  const fit = Math.min(place.clientWidth / photo.width, place.clientHeight / photo.height);
+  const times = Math.min(0.8 * place.clientWidth / (wide * fit), 0.6 * place.clientHeight / (high * fit));
+  const at = middle(points);
+  return { times: Math.min(8, Math.max(1, times)), at: [at[0] / photo.width, at[1] / photo.height], to: `${photo.id} ${held?.id} ${desk.thing}` };
 }
 
 const quiet = { tap() {}, moved() {}, busy() {} };
@@ -124,6 +143,7 @@ function moved(photo, item, points) {
 // 'This is my white sheet': by its place or by the scrap it was taken for; where nothing is seen, by hand.
 async function point(photo, what, where, at) {
   leave(false);
+  store.put({ wanted: 'photo' });
   const done = await api.job('PUT', `/api/photos/${photo.id}/marks`, { point: what, ...where }, () => {}, `Looking for the ${what === 'card' ? 'bank card' : 'corners'}`).done;
   if (done) { store.pick({ selected: null }); store.say(`Seen: your ${marks.called(what === 'card' ? 'bankcard' : what)}.`); return; }
   Object.assign(desk, { mode: 'hand', what, draft: begin(at || middle([[0, 0], [photo.width, photo.height]]), photo.width, photo.height) });
@@ -161,6 +181,7 @@ function focus(where) { root.querySelector(where)?.focus({ preventScroll: true }
 
 async function work(op, body, what) {
   leave(false);
+  store.put({ wanted: 'photo' });       // stay here, although the picture is laid anew
   await api.job('POST', '/api/scraps', { op, ids: [], ...body }, () => {}, what).done;
   draw();
 }
@@ -169,12 +190,13 @@ function redraw(one, points) { return work('redraw', { ids: [one.id], line: poin
 
 async function say(photo, body, what) {
   leave(false);
+  store.put({ wanted: 'photo' });
   await api.job('PUT', `/api/photos/${photo.id}/marks`, body, () => {}, what).done;
   draw();
 }
 
-const change = (one, body, label) => api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label);
-const resize = (one, sizes) => change(one, { sizes }, `the size of ${one.name}`);
+const change = (one, body, label) => store.put({ wanted: 'photo' }) || api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label);
+const resize = (one, sizes) => (sizes.length ? change(one, { sizes }, `the size of ${one.name}`) : work('unsize', { ids: [one.id] }, 'Measuring it in the photograph'));
 
 function more(one) {
   const outline = one.handles || one.outline, far = outline.map((point, k) => [Math.hypot(...point.map((part, n) => outline[(k + 1) % outline.length][n] - part)), k]);
@@ -240,7 +262,10 @@ function overview(one) {
 }
 
 async function ready() {
-  if (store.piece.moment !== 'piece') await api.job('POST', '/api/first', {}, () => {}, 'Looking for the best order and piece').done;
+  if (store.piece.moment !== 'piece') {
+    const piece = await api.change('POST', '/api/order', { wishes: {} }, 'the first picture');
+    if (piece?.moment !== 'piece') { if (piece) store.say(piece.blocked || 'Nothing can be laid out of these scraps yet.', true); return; }
+  }
   desk.thing = null;
   store.put({ wanted: null, hold: { ...store.hold, selected: null } });
 }

@@ -25,7 +25,8 @@ export function fieldsAtSides(one, photo, units, resize) {
   };
   inputs.forEach((input, n) => input.addEventListener('keydown', (event) => {
     if (event.key === 'Enter') { if (n === 0 && !inputs[1].value.trim()) inputs[1].focus(); else typed(); }
-    if (event.key === 'Escape') { event.stopPropagation(); input.value = one.sizes[0]?.[n] || ''; }
+    const before = one.sizes[0]?.[n] || '';
+    if (event.key === 'Escape' && input.value !== before) { event.stopPropagation(); input.value = before; }
   }));
   const out = (event) => { if (!inputs.includes(event.relatedTarget)) typed(); };
   inputs.forEach((input) => input.addEventListener('blur', out));

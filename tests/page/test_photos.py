@@ -1,0 +1,317 @@
+"""Photographs by hand: brought in, scraps put right, sheet and card shown, sizes and names."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.page.conftest import SAMPLES, Served
+
+TABLE = next(path for path in SAMPLES if path.name == "table-lowtide.jpg")
+TRUTH = json.loads((TABLE.parent / "truth.json").read_text("utf-8"))["table"]
+WIDE, HIGH = 4000, 3000
+LAID = """([way, name, bytes]) => {
+    const held = new DataTransfer();
+    held.items.add(new File([new Uint8Array(bytes)], name, { type: 'image/jpeg' }));
+    const more = { bubbles: true, cancelable: true };
+    document.body.dispatchEvent(way === 'drop'
+        ? new DragEvent('drop', { dataTransfer: held, ...more })
+        : new ClipboardEvent('paste', { clipboardData: held, ...more }));
+}"""
+LONG = 90_000  # ms for a reading on a loaded machine
+
+
+def at(page: Any, point: tuple[float, float]) -> tuple[float, float]:
+    """Where a point of the table's photograph lies on the screen."""
+    box = page.locator(".shot .over").bounding_box()
+    return box["x"] + point[0] / WIDE * box["width"], box["y"] + point[1] / HIGH * box["height"]
+
+
+def middle(corners: list[list[float]]) -> tuple[float, float]:
+    return sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners)
+
+
+def document(page: Any) -> dict[str, Any]:
+    return page.evaluate("() => fetch('/api/piece').then((answer) => answer.json())")
+
+
+def until(
+    page: Any, true: Callable[[dict[str, Any]], Any], wait: float = LONG / 1000
+) -> dict[str, Any]:
+    """The document as soon as something is true of it."""
+    for _ in range(int(wait / 0.2)):
+        piece = document(page)
+        if true(piece):
+            return piece
+        page.wait_for_timeout(200)
+    raise AssertionError(f"not within {wait:.0f} s: {json.dumps(piece)[:600]}")
+
+
+def step(piece: dict[str, Any]) -> str:
+    return (piece["undo"] or {"step": ""})["step"]
+
+
+def print_of(piece: dict[str, Any], id_: str) -> dict[str, Any]:
+    return next(one for one in piece["prints"] if one["id"] == id_)
+
+
+def table_of(piece: dict[str, Any]) -> dict[str, Any]:
+    return next(one for one in piece["photos"] if one["name"] == TABLE.name)
+
+
+def done(page: Any) -> dict[str, Any]:
+    """The document once no work is under way."""
+    page.wait_for_function("() => document.querySelector('#work').hidden", timeout=LONG)
+    return document(page)
+
+
+def to_the_table(page: Any) -> None:
+    page.locator("[data-key=scene]").click()
+    page.wait_for_selector(".shot .over polygon")
+
+
+def hold(page: Any, id_: str) -> None:
+    page.locator(f'polygon[data-print="{id_}"]').click()
+    page.locator(".corners .corner").first.wait_for()
+
+
+def corners_of(page: Any) -> Any:
+    return page.locator(".corners .corner")
+
+
+# ── brought in ────────────────────────────────────────────────────────────────────────────
+
+
+def test_photographs_are_chosen_and_light_up_and_hang(serve: Any, tmp_path: Path, axe: Any) -> None:
+    served = serve(tmp_path / "new")
+    page = served.page()
+    axe(page)
+    with page.expect_file_chooser() as chosen:
+        page.get_by_role("button", name="Choose photographs").click()
+    chosen.value.set_files([TABLE, *[one for one in SAMPLES if one.name.startswith("dusk")]])
+    page.get_by_role("button", name="Leave out table-lowtide.jpg").wait_for()
+    page.get_by_role("button", name="These are my scraps").wait_for(timeout=LONG)
+    piece = document(page)
+    assert sorted(one["name"] for one in piece["photos"]) == ["dusk.webp", "table-lowtide.jpg"]
+    page.get_by_role("button", name="table-lowtide.jpg 8 scraps").click()
+    assert page.locator("polygon.scrap").count() == 8
+    assert page.locator("polygon.other").count() == 2
+    axe(page)
+    page.get_by_role("button", name="These are my scraps").click()
+    page.wait_for_selector("body[data-scene=piece]", timeout=LONG)
+    assert not served.faults, served.faults
+
+
+def test_dropped_and_pasted_photographs_come_in_too(serve: Any, tmp_path: Path) -> None:
+    served = serve(tmp_path / "new")
+    page = served.page()
+    for way, name in (("drop", "kelp.jpg"), ("paste", "oilskin.jpg")):
+        data = (TABLE.parent / name).read_bytes()
+        page.evaluate(LAID, [way, name, list(data)])
+        until(page, lambda piece, name=name: name in [one["name"] for one in piece["photos"]])
+    assert not served.faults, served.faults
+
+
+def test_a_photograph_is_left_out_at_once_and_a_bad_one_is_told(serve: Any, tmp_path: Path) -> None:
+    served = serve(tmp_path / "new")
+    page = served.page()
+    bad = tmp_path / "letter.jpg"
+    bad.write_bytes(b"no picture at all")
+    with page.expect_file_chooser() as chosen:
+        page.get_by_role("button", name="Choose photographs").click()
+    chosen.value.set_files([TABLE, bad, TABLE.parent / "kelp.jpg"])
+    page.get_by_role("button", name="Leave out table-lowtide.jpg").click()
+    assert page.get_by_role("button", name="Leave out table-lowtide.jpg").count() == 0
+    refused = page.get_by_role("region", name="Could not be used")
+    refused.get_by_text("letter.jpg").wait_for(timeout=LONG)
+    until(page, lambda piece: "kelp.jpg" in [one["name"] for one in piece["photos"]])
+    page.locator("[data-key=stop-reading]").wait_for(state="detached", timeout=LONG)
+    piece = done(page)
+    assert [one["name"] for one in piece["photos"] if one["status"] == "read"] == ["kelp.jpg"]
+    page.get_by_role("button", name="Put away letter.jpg").first.click()
+
+
+@pytest.fixture
+def table(shared: Served) -> Iterator[Any]:
+    """The table's photograph on the wall of the module's server; only refusals are no faults."""
+    shared.faults.clear()
+    page = shared.page()
+    to_the_table(page)
+    yield page
+    page.context.close()
+    faults = [one for one in shared.faults if "422" not in one]
+    assert not faults, faults
+
+
+# ── put right ─────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_corner_is_dragged_by_mouse(table: Any) -> None:
+    page = table
+    hold(page, "table-lowtide-1")
+    before = print_of(document(page), "table-lowtide-1")
+    knob = corners_of(page).first
+    box = knob.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 60, box["y"] + 50, steps=4)
+    assert page.locator(".loupe").is_visible()
+    page.mouse.up()
+    piece = until(page, lambda now: step(now) == "redraw table-lowtide-1")
+    assert print_of(piece, "table-lowtide-1")["outline"] != before["outline"]
+    done(page)
+    page.get_by_role("button", name="Undo").click()
+    piece = until(page, lambda now: now["redo"])
+    assert print_of(piece, "table-lowtide-1")["outline"] == before["outline"]
+
+
+def test_a_corner_is_dragged_by_a_finger_on_a_small_screen(shared: Served) -> None:
+    page = shared.page("phone", has_touch=True)
+    to_the_table(page)
+    page.locator('polygon[data-print="table-lowtide-3"]').tap()
+    knob = corners_of(page).first
+    box = knob.bounding_box()
+    assert box["width"] >= 44
+    assert box["height"] >= 44
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    touch = page.context.new_cdp_session(page)
+
+    def send(kind: str, points: list[dict[str, float]]) -> None:
+        touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    send("touchStart", [{"x": x, "y": y}])
+    for n in range(1, 5):
+        send("touchMove", [{"x": x + 3 * n, "y": y + 2 * n}])
+    send("touchEnd", [])
+    until(page, lambda now: step(now) == "redraw table-lowtide-3")
+
+
+def test_everything_by_keyboard_alone(shared: Served) -> None:
+    """A scrap is held, a corner moved by arrows, its size typed, and it is let go."""
+    page = shared.page()
+    page.locator('[data-key="on-table-lowtide-4"]').focus()
+    page.keyboard.press("Enter")
+    page.locator(".corners .corner").first.wait_for()
+    assert page.evaluate("() => document.activeElement.dataset.key") == "on-table-lowtide-4"
+    corner = page.locator('[data-key="corner-table-lowtide-4-0"]')
+    corner.focus()
+    for _ in range(4):
+        page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("Enter")
+    until(page, lambda now: step(now) == "redraw table-lowtide-4")
+    done(page)
+    assert corner.evaluate("(one) => one === document.activeElement")
+    page.locator('[data-key="long-table-lowtide-4"]').focus()
+    page.keyboard.type("9 1/4")
+    page.keyboard.press("Enter")
+    page.keyboard.type("2 1/2")
+    page.keyboard.press("Enter")
+    piece = until(page, lambda now: print_of(now, "table-lowtide-4")["sizes"])
+    assert print_of(piece, "table-lowtide-4")["sizes"] == [["9 1/4", "2 1/2"]]
+    page.keyboard.press("Escape")
+    page.keyboard.press("Escape")
+    page.locator(".corners .corner").first.wait_for(state="detached")
+
+
+def test_join_part_draw_and_not_a_scrap(table: Any) -> None:
+    page = table
+    count = lambda: page.locator("polygon.scrap").count()  # noqa: E731
+    hold(page, "table-lowtide-6")
+    page.get_by_role("button", name="Part in two").click()
+    page.get_by_role("button", name="Part it here").click()
+    done(page)
+    page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 9")
+    page.get_by_role("button", name="Join with another").click()
+    page.locator('polygon[data-print="table-lowtide-9"]').click()
+    done(page)
+    page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 8")
+    page.get_by_role("button", name="Not a scrap").click()
+    done(page)
+    page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 7")
+    page.get_by_role("button", name="Draw one that was missed").click()
+    corners = min((one["corners"] for one in TRUTH["scraps"]),
+                  key=lambda one: abs(middle(one)[0] - 3265) + abs(middle(one)[1] - 1340))
+    (x, y), (u, v) = at(page, corners[0]), at(page, corners[2])
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(u, v, steps=4)
+    page.mouse.up()
+    page.get_by_role("button", name="This is a scrap").click()
+    piece = done(page)
+    page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 8")
+    assert count() == 8
+    assert piece["undo"]["step"].startswith("add to")
+
+
+def test_a_name_is_given_and_taken_back(table: Any) -> None:
+    page = table
+    hold(page, "table-lowtide-2")
+    name = page.get_by_label("Name", exact=True)
+    for typed, named in (("sandbar", True), ("", False)):
+        name.fill(typed)
+        name.press("Enter")
+        until(page, lambda now, named=named: print_of(now, "table-lowtide-2")["named"] is named)
+    name.fill("table-lowtide-3")
+    name.press("Enter")
+    page.get_by_role("status").get_by_text("is what").wait_for()
+
+
+# ── sheet and card ────────────────────────────────────────────────────────────────────────
+
+
+def test_sheet_and_card_are_shown_and_moved(table: Any) -> None:
+    page = table
+    page.get_by_role("button", name="white sheet, found").click()
+    assert corners_of(page).count() == 4
+    box = corners_of(page).first.bounding_box()
+    page.mouse.move(box["x"] + 22, box["y"] + 22)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 30, box["y"] + 28, steps=3)
+    page.mouse.up()
+    until(page, lambda now: table_of(now)["reference"]["said"])
+    done(page)
+    page.get_by_role("button", name="Look for it again").first.click()
+    until(page, lambda now: not table_of(now)["reference"]["said"])
+
+
+def test_this_is_my_white_sheet_by_a_tap(shared: Served) -> None:
+    page = shared.page("tablet", has_touch=True)
+    to_the_table(page)
+    page.get_by_role("button", name="There is none").click()
+    until(page, lambda now: table_of(now)["reference"] is None)
+    done(page)
+    page.get_by_role("button", name="Show the white sheet").click()
+    page.touchscreen.tap(*at(page, middle(TRUTH["sheet"]["corners"])))
+    table = table_of(until(page, lambda now: table_of(now)["reference"]))
+    assert table["reference"]["kind"] == "sheet"
+    for corner in table["reference"]["corners"]:
+        truth = TRUTH["sheet"]["corners"]
+        assert min(abs(corner[0] - x) + abs(corner[1] - y) for x, y in truth) < 30
+
+
+def test_where_nothing_is_seen_corners_are_laid_by_hand(table: Any) -> None:
+    page = table
+    page.get_by_role("button", name="The bank card lies elsewhere").click()
+    page.mouse.click(*at(page, (3400, 2800)))
+    page.get_by_role("button", name="It lies there").wait_for(timeout=LONG)
+    assert corners_of(page).count() == 4
+    page.get_by_role("button", name="Leave it as it was").click()
+    assert re.search("bank card: found", page.locator("#photoside").inner_text(), re.I)
+
+
+@pytest.mark.parametrize("size", ["phone", "tablet", "desk", "wide"])
+def test_no_violation_while_a_scrap_is_held(shared: Served, size: str, axe: Any) -> None:
+    page = shared.page(size)
+    to_the_table(page)
+    axe(page)
+    hold(page, "table-lowtide-5")
+    axe(page)
+    page.get_by_role("button", name="Part in two").click()
+    axe(page)
+    assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+    page.context.close()
