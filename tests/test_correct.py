@@ -115,7 +115,7 @@ def test_clipped_highlights_tell_nothing_of_exposure() -> None:
 def test_a_print_that_fills_the_photo_is_less_certain() -> None:
     photo = photo_of(np.full((200, 300, 3), 120, np.uint8))
     single, table = correct(photo, None), correct(photo, None, np.ones((200, 300), bool))
-    assert single.doubt.usual == table.doubt.usual + 2
+    assert single.doubt.usual == table.doubt.usual + 3
 
 
 @pytest.mark.parametrize("kind", ["target", "sheet", "grey", "none"])
@@ -168,7 +168,7 @@ def test_a_tinted_picture_without_reference_is_trusted_less() -> None:
 
     grey, orange, single = (stated((128, 128, 128), True), stated((230, 120, 20), True),
                             stated((230, 120, 20), False))
-    assert (grey.doubt.usual, single.doubt.usual) == (16, 18)
+    assert (grey.doubt.usual, single.doubt.usual) == (16, 19)
     assert orange.doubt.usual > 40
     assert any("strongly coloured" in text for text in orange.warnings)
     assert not any("strongly coloured" in text for text in single.warnings + grey.warnings)

@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter, median_filter
 from scipy.optimize import linprog
 
-from sequencer.colour import ciede2000, lab_to_xyz, xyz_to_lab
+from sequencer.colour import ciede2000, lab_to_xyz, linear_to_xyz, xyz_to_lab, xyz_to_linear
 from sequencer.models import PaletteColour
+from sequencer.prints import palette
+from sequencer.prints.evened import stretch_of
 from sequencer.prints.measure import measure_print
 from sequencer.prints.palette import palette_of, picture_palette
 from sequencer.prints.pixels import denoised
@@ -295,3 +297,50 @@ def test_no_scale_no_spread() -> None:
     lab, _ = cloth([NIGHT, SAND], [0.5, 0.5])
     assert measure_print(lab, whole(lab)).spread is None
     assert measure_print(lab, whole(lab), ppi=2).spread is None  # a patch under two pixels
+
+
+def under_a_cast(*colours: tuple[float, float, float]) -> np.ndarray:
+    """Soft stripes (h, w, 3), CIELAB, under a bluish lamp: .15, .45 and 1 of each channel."""
+    lit = xyz_to_linear(lab_to_xyz(np.array(colours))) * [0.15, 0.45, 1.0]
+    stripes = np.repeat(lit[np.arange(240) // 20 % len(lit)][None], 200, axis=0)
+    seen = xyz_to_lab(linear_to_xyz(gaussian_filter(stripes, (2, 2, 0))))
+    return seen + np.random.default_rng(3).normal(0, 1, seen.shape)
+
+
+BROWN, BLACK, WHITE = (24.0, 18.0, 8.0), (15.0, 0.0, 0.0), (85.0, 0.0, 3.0)
+
+
+def test_a_cast_does_not_hide_one_ink_behind_another():
+    lab = under_a_cast(BROWN, BLACK, WHITE)
+    inks = picture_palette(lab, np.ones(lab.shape[:2], bool))
+    assert len(inks) == 3
+    for seen in (lab[:, 7:13], lab[:, 27:33], lab[:, 47:53]):  # told as they are in the photo
+        mean = seen.reshape(-1, 3).mean(axis=0)
+        assert min(np.linalg.norm(mean - one.lab) for one in inks) < 4
+
+
+def test_light_and_shade_of_a_solid_stay_one_ink(monkeypatch: pytest.MonkeyPatch):
+    lab = under_a_cast(BROWN, WHITE)
+    stretch = stretch_of(lab, np.ones(lab.shape[:2], bool))
+    pair = stretch.copied(np.array([[55.0, 32, 19], [31, 18, 11]]))  # threads, one dye
+    told = iter([(pair, np.array([0.6, 0.4])), (np.array([[45.0, 26, 16]]), np.ones(1))])
+    monkeypatch.setattr(palette, "_found_inks", lambda *_: next(told))
+    inks = picture_palette(lab, np.ones(lab.shape[:2], bool))
+    assert [one.lab for one in inks] == [(45.0, 26.0, 16.0)]
+
+
+def test_evened_reaches_white_and_turns_back():
+    lab = under_a_cast(BROWN, WHITE)
+    mask = np.zeros(lab.shape[:2], bool)
+    mask[10:90, 10:150] = True
+    stretch = stretch_of(lab, mask)
+    assert stretch is not None
+    copy = stretch.copied(lab[mask])
+    before, top = (
+        np.quantile(xyz_to_linear(lab_to_xyz(one)), 0.995, axis=0) for one in (lab[mask], copy)
+    )
+    assert np.allclose(top, np.minimum(1, 3 * before), atol=0.02)  # threefold at most
+    assert top[2] == pytest.approx(1, abs=0.02)
+    assert np.allclose(stretch.turned_back(copy), lab[mask], atol=1e-6)
+    neutral = np.dstack([lab[..., :1], np.zeros((*lab.shape[:2], 2))])
+    assert stretch_of(neutral, mask) is None

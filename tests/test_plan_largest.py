@@ -18,7 +18,7 @@ from sequencer.errors import PassalongError
 from sequencer.inches import parse_size
 from sequencer.models import Plan, Print
 from sequencer.plan import best_at, best_piece, largest_piece, plan_columns
-from sequencer.plan.answers.space import even_parts
+from sequencer.plan.answers.lines import even_parts
 
 F = Fraction
 

@@ -9,7 +9,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sequencer.plan.answers.search import best_at, best_piece, largest_piece
+    from sequencer.plan.answers.pieces import best_at, best_piece, largest_piece
     from sequencer.plan.answers.waysout import ways_out
     from sequencer.plan.curve.curves import Curve, read_curve
     from sequencer.plan.kept import plan_from_json
@@ -21,9 +21,9 @@ _HOME = {
     "replan": "sequencer.plan.planner",
     "read_curve": "sequencer.plan.curve.curves",
     "Curve": "sequencer.plan.curve.curves",
-    "best_at": "sequencer.plan.answers.search",
-    "best_piece": "sequencer.plan.answers.search",
-    "largest_piece": "sequencer.plan.answers.search",
+    "best_at": "sequencer.plan.answers.pieces",
+    "best_piece": "sequencer.plan.answers.pieces",
+    "largest_piece": "sequencer.plan.answers.pieces",
     "scale": "sequencer.plan.scaling.scale",
     "plan_from_json": "sequencer.plan.kept",
     "ways_out": "sequencer.plan.answers.waysout",

@@ -23,6 +23,7 @@ from sequencer.prints.borders import (
     settled,
     sharpness,
 )
+from sequencer.prints.evened import stretch_of
 from sequencer.prints.pixels import Cloth, Floats, Mask, Planes, cloth_of, coded
 
 _SEEDS = 10
@@ -67,12 +68,29 @@ def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
 def picture_palette(lab: Floats, mask: Mask, most: int = _MOST) -> tuple[PaletteColour, ...]:
     """The palette of the cloth under ``mask`` (h, w) in ``lab`` (h, w, 3), as :func:`palette_of`.
 
+    Decided in an evened copy where a cast may hide inks (:mod:`sequencer.prints.evened`), but light
+    and shade of one dye, all that a solid has, are never told apart for that.
+
     Raises:
         ValueError: the mask holds no pixel.
     """
     if not mask.any():
         raise ValueError("a palette needs at least one pixel")
-    cloth = cloth_of(lab, mask)
+    stretch = stretch_of(lab, mask)
+    inks, share = _found_inks(cloth_of(lab, mask, stretch), most)
+    if stretch is None:
+        return _entries(inks, share)
+    inks = stretch.turned_back(inks)
+    light = inks[int(np.argmax(share))]
+    if len(inks) > 1 and all(_as_in_shade(light, one) for one in inks):
+        alone = _found_inks(cloth_of(lab, mask), most)
+        if len(alone[0]) == 1:
+            return _entries(*alone)
+    return _entries(inks, share)
+
+
+def _found_inks(cloth: Cloth, most: int) -> tuple[Floats, Floats]:
+    """Inks (k, 3) and their shares (k,)."""
     seen = cloth.plain * cloth.mask
     bins = counted(cloth.calm, seen, seen * np.where(cloth.smooth, 1, _BORDER_WORD))
     centres = kmeans(bins, seeds(bins, _SEEDS), 12)
@@ -87,7 +105,7 @@ def picture_palette(lab: Floats, mask: Mask, most: int = _MOST) -> tuple[Palette
         heart = _heart(cloth, left, inks)
         if heart is not None:
             inks, labels, sure = _with_heart(cloth, bins, inks, heart)
-    return _entries(*_counted_out(cloth, labels, sure, inks))
+    return _counted_out(cloth, labels, sure, inks)
 
 
 def _inks(cloth: Cloth, bins: Bins, centres: Floats, most: int) -> tuple[Floats, Labels]:

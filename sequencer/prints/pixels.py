@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer.prints.evened import Stretch
+
 Floats = NDArray[np.floating]
-Planes = NDArray[np.float32]
 Mask = NDArray[np.bool_]
+Planes = NDArray[np.float32]
 Codes = NDArray[np.uint8]
 
 _ENOUGH = 16_000
@@ -46,11 +48,17 @@ class Cloth:
     thinned: Planes | None
 
 
-def cloth_of(lab: Floats, mask: Mask) -> Cloth:
-    """Cloth under ``mask`` (h, w) of CIELAB ``lab`` (h, w, 3); of large ones a sample."""
+def cloth_of(lab: Floats, mask: Mask, stretch: Stretch | None = None) -> Cloth:
+    """Cloth under ``mask`` (h, w) of CIELAB ``lab`` (h, w, 3); of large ones a sample.
+
+    ``stretch``: what makes the copy of it that is looked at.
+    """
     whole = lab, mask
     lab, mask = _in_tiles(lab, mask)
     thinned = None if lab is whole[0] else _thinned(*whole)
+    if stretch is not None:
+        lab = stretch.copied(lab)
+        thinned = None if thinned is None else stretch.copied(thinned.T).T.astype(np.float32)
     raw = np.ascontiguousarray(np.moveaxis(lab, -1, 0), dtype=np.float32)
     codes = coded(raw)
     calm = denoised(codes)

@@ -46,7 +46,7 @@ _TARGET_OWN = 0.95
 
 _TAUGHT = 0.15  # less for a camera taught in full (by photos of two cameras, each left out)
 
-UNCORRECTED = 18.0
+UNCORRECTED = 19.0
 _LIFTED = 16.0
 """Without a reference: as the file has it, and where a table showed how far to lift the photo. What
 else a photo shows did not tell its error on cameras left out, but for a strong cast."""

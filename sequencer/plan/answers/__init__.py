@@ -2,7 +2,7 @@
 
 from sequencer.plan.answers.asking import ask
 from sequencer.plan.answers.going_on import go_on
-from sequencer.plan.answers.search import best_at, best_piece, largest_piece
+from sequencer.plan.answers.pieces import best_at, best_piece, largest_piece
 from sequencer.plan.answers.waysout import WayOut, ways_out
 
 __all__ = [

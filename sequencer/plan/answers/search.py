@@ -19,14 +19,15 @@ from fractions import Fraction
 from itertools import count, islice
 from typing import Any, NoReturn
 
-from sequencer.errors import PlanError, UsageError
-from sequencer.inches import round_down, round_up, show_length, with_units
+from sequencer.errors import PlanError
+from sequencer.inches import round_down, round_up, show_length
 from sequencer.models import Plan, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import check_options
-from sequencer.plan.answers.goals import WALL, Found, Goal, Worth
-from sequencer.plan.answers.space import Line, Space
-from sequencer.plan.asked import LARGEST_SIDE, Length, PlanWishes, length, read_size
+from sequencer.plan.answers.goals import Found, Goal, Worth
+from sequencer.plan.answers.lines import Line
+from sequencer.plan.answers.space import Space
+from sequencer.plan.asked import Length, PlanWishes
 from sequencer.plan.cloth import Settling
 from sequencer.plan.planner import finish_panel, plan_columns
 
@@ -36,75 +37,6 @@ MOST_WIDER = 4
 """Panels tried between the widest that was cut and the next wider one, which was not."""
 MOST_FITTED = 400
 """Panels whose columns it may look at."""
-
-
-def largest_piece(
-    prints: Sequence[Print],
-    seq: Ordered | Sequence[str],
-    *,
-    strip: Length | None = None,
-    shape: tuple[Length, Length] = ("1/2", "2"),
-    **options: Any,
-) -> Plan:
-    """The panel of largest area whose strips the scraps can give, joins as wished (any).
-
-    Searched: repeats from 1, flat and loop, strip sets of one repeat and tall ones, widths in
-    quarter inches (5 mm), columns as the curve wants them, width over height within ``shape``;
-    strips of ``strip``, or with ``"auto"`` (the default) nine widths from 1/4 in to 2 in (7 to
-    50 mm) with at least twelve rows. ``options`` are other arguments of :func:`plan_columns`.
-
-    Raises:
-        UsageError: an option that cannot be understood or that the search settles itself.
-        PlanError: no scrap has a size, or not even the smallest panel can be cut.
-    """
-    low, high = (length("Shape", side) for side in shape)
-    if not 0 < low <= high:
-        raise UsageError("Shape: give the least and the greatest width over height, like 1/2, 2.")
-    return Search(prints, seq, options, strip, Goal("largest", (low, high), LARGEST_SIDE)).run()
-
-
-def best_piece(
-    prints: Sequence[Print],
-    seq: Ordered | Sequence[str],
-    *,
-    strip: Length | None = None,
-    **options: Any,
-) -> Plan:
-    """The piece that these scraps make best when no size is asked for, up to 36 in a side.
-
-    The space of :func:`largest_piece`, width over height from 2/3 to 3/2, no strip joined of more
-    than two pieces unless wished. Worth is area, less where rows or columns are few, and less
-    one per cent for each join.
-    """
-    shape = Fraction(2, 3), Fraction(3, 2)
-    given = {"joins": "few", **options}
-    return Search(prints, seq, given, strip, Goal("best", shape, WALL)).run()
-
-
-def best_at(
-    prints: Sequence[Print],
-    seq: Ordered | Sequence[str],
-    size: str | Sequence[Length],
-    **options: Any,
-) -> Plan:
-    """The panel of this centre size that follows the curve closest and that the scraps can give.
-
-    Searched: every number of repeats whose strips can fill the height on the ruler, strips as
-    equal as the scraps allow (scarce prints get the narrower ones), smallest columns from the seam
-    allowance to four of them, flat and loop. Closeness is the columns' root mean square miss as a
-    share of the curve's height; of equals the panel with fewest rows, columns and joins is best.
-
-    Raises:
-        UsageError: an option or size that cannot be understood or that the search settles itself.
-        PlanError: no such panel can be sewn, or none can be cut from the scraps; says what lacks.
-    """
-    check_options(options, ("strip", "repeats", "smallest"))
-    wanted = read_size(with_units(size, str(options.get("units") or "in")))
-    if wanted is None:
-        raise UsageError("The best piece of which size? Write width x height, like 8x10.")
-    shape = wanted[0] / wanted[1], wanted[0] / wanted[1]
-    goal = Goal("best at a size", shape, max(wanted), wanted)
-    return Search(prints, seq, options, None, goal).run()
 
 
 @dataclass(frozen=True)

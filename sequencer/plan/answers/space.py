@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -14,6 +14,7 @@ from sequencer.models import Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import Fits, ask
 from sequencer.plan.answers.goals import COLUMNS_ENOUGH, Goal, Panel, Worth
+from sequencer.plan.answers.lines import Line, even_parts
 from sequencer.plan.asked import MM, MOST_ROWS, Length, Request, length
 from sequencer.plan.cloth import (
     Box,
@@ -36,30 +37,6 @@ SMALLEST = (2, 3, 4, 6, 8)
 
 PLENTY = Fraction(10**9)
 """Strip of a print whose size is not known."""
-
-
-@dataclass(frozen=True)
-class Line:
-    """Panels alike but for their width. ``strips``: finished, by print in sequence.
-
-    ``smallest``: narrowest column, None where the strip decides.
-    """
-
-    strips: tuple[Fraction, ...]
-    repeats: int
-    method: str
-    sets: str
-    smallest: Fraction | None = None
-
-    @property
-    def height(self) -> Fraction:
-        """Of the centre."""
-        return sum(self.strips, Fraction(0)) * self.repeats
-
-    @property
-    def rows(self) -> int:
-        """Of the centre."""
-        return len(self.strips) * self.repeats
 
 
 class Space:
@@ -321,20 +298,3 @@ class Space:
             if width >= max(least, narrow * min(columns, COLUMNS_ENOUGH)):
                 worths.append(self.goal.worth(Panel(width * line.height, line.rows, columns)))
         return max(worths, default=None)
-
-
-def even_parts(total: int, least: int, most: Sequence[int]) -> list[int]:
-    """Whole numbers adding up to ``total``, as equal as ``least`` and ``most`` allow; [] if none.
-
-    The least sum of squares, by giving each unit to the smallest part that may still grow (Gross
-    1956); equal parts grow in an order that spreads them evenly.
-    """
-    n = len(most)
-    if least * n > total or sum(most) < total:
-        return []
-    parts = [least] * n
-    turn = sorted(range(n), key=lambda i: (i * 0.6180339887498949 % 1, i))
-    for _ in range(total - least * n):
-        grows = min((i for i in turn if parts[i] < most[i]), key=lambda i: parts[i])
-        parts[grows] += 1
-    return parts

@@ -15,8 +15,8 @@ from sequencer.errors import PassalongError
 from sequencer.inches import show_length
 from sequencer.models import Json, Plan, Print, plain
 from sequencer.plan.answers.asking import Fits, ask
+from sequencer.plan.answers.pieces import best_piece
 from sequencer.plan.answers.remedies import Remedies, Step
-from sequencer.plan.answers.search import best_piece
 from sequencer.plan.cloth import Box, Settling, least_lacking
 from sequencer.plan.planner import asked_again, replan
 from sequencer.plan.scaling import blocks_of, compare
