@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PassalongError, PieceError, PlanError, SequenceError, UsageError
 from sequencer.make import plan_columns, planned
-from sequencer.models import Plan
+from sequencer.models import Neighbours, Plan
+from sequencer.models import Sequence as Ordered
 from sequencer.opened.trying import Move, tried, wishes_of
 from sequencer.ordering import sequence as ordering
 from sequencer.piece import Piece
@@ -38,10 +39,20 @@ def laid(piece: Piece, order: Sequence[str], graph: nx.Graph) -> Piece:
     piece, found = ordering.order(
         piece, {**own, "sequence": list(order)}, doubts=False, graph=graph)
     if before is not None:
-        found = replace(found, alternatives=before.alternatives)
+        found = replace(found, alternatives=before.alternatives,
+                        neighbours=_doubts_of(before, found))
     wishes = {**kept, "sequence": list(found.order), "exclude": list(found.left_out)}
     wishes = {key: value for key, value in wishes.items() if value != []}
     return hung(replace(piece, sequence=found, order_wishes=wishes), plan)
+
+
+def _doubts_of(before: Ordered, found: Ordered) -> tuple[Neighbours, ...]:
+    """The meetings of an order, each as doubtful as it was in the order before."""
+    doubtful = {frozenset((pair.a, pair.b)) for pair in before.neighbours if not pair.certain}
+    return tuple(
+        replace(pair, certain=pair.certain and frozenset((pair.a, pair.b)) not in doubtful)
+        for pair in found.neighbours
+    )
 
 
 def ordered(piece: Piece, patch: Mapping[str, Any], graph: nx.Graph) -> Piece:

@@ -197,7 +197,7 @@ def _sequence(piece: Piece, report: ContrastReport | None) -> Json | None:
         "loop": found.loop,
         "aim": found.aim,
         "own": bool(piece.order_wishes.get("sequence")),
-        "sure": found.how_sure(),
+        "sure": sure_words(found),
         "percent": found.percent,
         "price": price_words(found),
         "best": list(found.best or found.order),
@@ -208,6 +208,19 @@ def _sequence(piece: Piece, report: ContrastReport | None) -> Json | None:
         "others": [{"order": list(other.order), "note": other.note, "price": _dearer(found, other)}
                    for other in found.alternatives],
     }  # fmt: skip
+
+
+def sure_words(found: Sequence) -> str:
+    """How sure the best order is: the proof first, the photographs' doubt in a sentence after."""
+    proof = "proved" if found.status == "optimal" else (
+        f"within {100 * found.gap:.1f} % of the best there could be")
+    held = found.confidence.get("order") if found.confidence.get("trials") else None
+    lost = 0 if held is None else round(10 * (1 - held))
+    if not lost:
+        return proof
+    times = "once in ten" if lost == 1 else f"{lost} times of ten"
+    return (f"{proof}. The photographs leave doubt: with colours redrawn within it another order "
+            f"won {times}")  # fmt: skip
 
 
 def price_words(found: Sequence) -> str:

@@ -17,6 +17,7 @@ from sequencer.opened.document import plan_head
 from sequencer.opened.kept import Kept
 from sequencer.opened.trying import Move, sketched
 from sequencer.piece import Piece
+from sequencer.plan.scaling import scale
 from sequencer.rendering import bands, cloth_seen, frame, geometry, page_ppi, render
 from sequencer.rendering.textures import Cloth
 
@@ -65,6 +66,23 @@ class Wall:
         scale = _scale(plan, ppi)
         picture = render(plan, piece.prints, ppi=scale, view="across-room")
         return Packet(_head(plan, scale), {"far": np.asarray(picture.convert("RGBA"))})
+
+    def scaled(
+        self, piece: Piece, plan: Plan | None, size: str, ppi: float, view: str
+    ) -> Packet:
+        """The same design with its centre at another size, framed; what became of it in words.
+
+        Raises:
+            PieceError: nothing is planned yet.
+            UsageError, PlanError: as for :func:`sequencer.plan.scale`.
+        """
+        found = scale(_there(plan), list(piece.prints), size)
+        at = _scale(found.plan, ppi)
+        images = _named(bands(found.plan, piece.prints, at, view, self._keep))
+        images["frame"] = frame(found.plan, piece.prints, at, view, self._keep)
+        answers = [answer.to_json() for answer in found.answers]
+        head = {**_head(found.plan, at), "plan": plan_head(piece, found.plan), "answers": answers}
+        return Packet(head, images)
 
     def trial(
         self, piece: Piece, plan: Plan | None, move: Move, ppi: float, view: str, framed: bool

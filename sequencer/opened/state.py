@@ -21,6 +21,7 @@ from sequencer.opened.document import neighbours_json, page_json, price_words
 from sequencer.opened.hanging import Packet, Wall
 from sequencer.opened.kept import Kept
 from sequencer.opened.pictures import cloth_picture, photo_screen
+from sequencer.opened.said import blocked, said
 from sequencer.opened.trying import Move
 from sequencer.ordering import sequence as ordering
 from sequencer.piece import PIECE_FILE, Piece, load, redo, save, undo
@@ -87,12 +88,15 @@ class Opened:
         return self._documents.get(piece.revision, lambda: self._document(piece))
 
     def _document(self, piece: Piece) -> Json:
-        plan, report = self.plan(piece), None
-        blocked = None
+        plan, report, graph = self.plan(piece), None, None
         if piece.sequence is not None:
-            report = self._report(piece, piece.sequence)
-        told = page_json(piece, plan, report, self.name)
-        return {"revision": piece.revision or NEW, "blocked": blocked, "said": [], **told}
+            report, graph = self._report(piece, piece.sequence), self.graph(piece)
+        return {
+            "revision": piece.revision or NEW,
+            **page_json(piece, plan, report, self.name),
+            "blocked": blocked(piece, plan),
+            "said": said(piece, plan, report, graph),
+        }
 
     def plan(self, piece: Piece) -> Plan | None:
         """The plan kept with the piece, None where none is kept."""

@@ -28,6 +28,7 @@ def routes() -> list[Route]:
         Route("/api/bands", _bands),
         Route("/api/frame", _frame),
         Route("/api/far", _far),
+        Route("/api/scaled", _scaled),
         Route("/api/trial", _trial, methods=["POST"]),
     ]
 
@@ -47,6 +48,13 @@ async def _frame(request: Request) -> Response:
 async def _far(request: Request) -> Response:
     ppi, opened = _ppi(request), opened_of(request)
     return await _answer(lambda: opened.hung(lambda wall, piece, plan: wall.far(piece, plan, ppi)))
+
+
+async def _scaled(request: Request) -> Response:
+    ppi, view, opened = _ppi(request), _view(request), opened_of(request)
+    size = request.query_params.get("size", "")[:40]
+    return await _answer(lambda: opened.hung(lambda wall, piece, plan: wall.scaled(
+        piece, plan, size, ppi, view)))  # fmt: skip
 
 
 async def _trial(request: Request) -> Response:

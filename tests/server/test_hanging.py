@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from sequencer.make import planned
+from sequencer.plan import scale
 from sequencer.rendering import bands, frame, geometry, page_ppi, render, sew
 
 from .conftest import Browser
@@ -76,6 +77,19 @@ def test_a_trial_is_what_is_kept_when_she_lets_go(browser: Browser) -> None:
     x, y, wide, tall = head["geometry"]["centre"]
     whole[y : y + tall, x : x + wide] = sew(cut, geometry(plan, ppi), plan.prints)
     assert np.array_equal(whole[..., :3], np.asarray(render(plan, list(piece.prints), ppi=ppi)))
+
+
+def test_the_same_design_at_another_size_is_the_one_that_scaling_answers(browser: Browser) -> None:
+    head, sent = asked(browser, "/api/scaled?size=6x5&ppi=24")
+    piece, plan = planned(browser.opened.piece())
+    found = scale(plan, list(piece.prints), "6x5")
+    assert head["plan"]["centre"] == ["6", "5"]
+    assert [one["question"] for one in head["answers"]] == [one.question for one in found.answers]
+    ppi = page_ppi(found.plan, 24)
+    cut = bands(found.plan, list(piece.prints), ppi)
+    assert all(np.array_equal(sent[f"band:{key}"], pixels) for key, pixels in cut.items())
+    assert "frame" in sent
+    assert browser.send("GET", "/api/scaled?size=&ppi=24").status_code == 400
 
 
 def test_a_moved_cloth_keeps_widths_columns_and_bands(browser: Browser) -> None:

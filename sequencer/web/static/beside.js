@@ -11,7 +11,10 @@ export function beside(store, api) {
   const form = el('form.row', { onsubmit: (event) => { event.preventDefault(); show(); } },
     wide, '×', high, el('button.plain', { type: 'submit' }, 'Show'), button('word', 'Close', close));
   root.append(form, canvas, told);
-  document.getElementById('wall').append(root);
+  const wallBox = document.getElementById('wall');
+  wallBox.append(root);
+  // The piece makes room for it where there is enough.
+  new ResizeObserver(() => wallBox.style.setProperty('--aside', wallBox.clientWidth > 640 ? `${root.offsetWidth}px` : '0px')).observe(root);
   let stop = null;
 
   function input(name) {
@@ -26,17 +29,16 @@ export function beside(store, api) {
     const scale = shown ? shown.box.height / shown.geometry.centre[3] : 1;
     const inch = shown ? shown.geometry.ppi * scale : 40; // CSS pixels in an inch on the wall now
     try {
-      const packet = await api.packet('/api/trial', {
-        wishes: { ...(store.piece.plan?.wishes || {}), size: `${wide.value.trim()}x${high.value.trim()}` },
-        rows: null, base: 0, order: null, ppi: shown?.geometry.ppi || 48, view: store.view === 'far' ? 'colour' : store.view, serial: 0, frame: true,
-      }, stop.signal);
+      const view = store.view === 'far' ? 'colour' : store.view;
+      const size = encodeURIComponent(`${wide.value.trim()}x${high.value.trim()}`);
+      const packet = await api.packet(`/api/scaled?size=${size}&ppi=${shown?.geometry.ppi || 48}&view=${view}`, undefined, stop.signal);
       const made = wall.sew(packet);
       made.style.width = `${made.width / packet.head.geometry.ppi * inch}px`;
       made.setAttribute('role', 'img');
       made.setAttribute('aria-label', `The same design, ${wide.value} by ${high.value}`);
       fill(canvas, made);
-      const { words = {} } = packet.head.plan || {};
-      told.textContent = [words.size, words.columns, words.strips].filter(Boolean).join('; ');
+      const { plan: { words }, answers } = packet.head;
+      told.replaceChildren(`${words.size}; ${words.columns}; ${words.strips}.`, ...answers.flatMap((one) => [el('br'), `${one.question} ${one.verdict}: ${one.reason}`]));
     } catch (fault) {
       if (fault.name !== 'AbortError') store.say(fault.message, true);
     }

@@ -15,6 +15,7 @@ let store, api, root, canvas;
 let rest = null, motion = null; // cut pictures: full for the screen, and light enough to be moved
 let now = null;                 // the one on the canvas: {cut, order, offsets}
 let tried = null;               // the cut picture of a trial
+let painted = 0;                // how often the canvas was painted
 let distant = null;             // the view from across the room
 let snap = null;                // where whole pixels of the screen nearly fit, they are taken: {fit, ppi}
 
@@ -88,6 +89,7 @@ export function sew(packet) {
 
 function paint(cut, order = cut.order, offsets = cut.geometry.offsets) {
   sewOn(canvas, cut, order, offsets);
+  painted += 1;
   now = { cut, order, offsets, view: cut.view };
   Object.assign(canvas.dataset, { shows: cut === rest ? 'rest' : cut === tried ? 'trial' : 'motion', revision: store.piece.revision });
   place();
@@ -143,7 +145,7 @@ function renew(piece) {
 }
 
 // What is on the canvas, for tests and measurements.
-export const hanging = () => ({ ...canvas.dataset, view: now?.view, ppi: now?.cut.geometry.ppi });
+export const hanging = () => ({ ...canvas.dataset, view: now?.view, painted });
 
 // ── pictures from the program ──────────────────────────────────────────────────────────────
 
@@ -169,9 +171,11 @@ function inches(text, units) {
 function scales() {
   const plan = store.piece.plan;
   const [wide, high] = plan.outside.map((side) => inches(side, plan.units));
-  const full = fit() * (window.devicePixelRatio || 1);
+  // A little less than the room there is, since the nearest scale of whole pixels may be above or below.
+  const full = fit() * (window.devicePixelRatio || 1) * (store.trueSize ? 1 : .955);
   const most = (count) => Math.sqrt(count / (wide * high));
-  return { full: Math.min(full, most(REST)), motion: Math.min(full, 64, most(MOTION)) };
+  // Trials are cut at the same scale as the light picture, so that their cloth is there already.
+  return { full: Math.min(full, most(REST)), motion: Math.min(full, 32 * Math.max(1, 12 / Math.max(wide, high)), most(MOTION)) };
 }
 
 async function fetchCut(ppi) {
@@ -212,7 +216,7 @@ async function fetchBands() {
   rest = cut;
   if (!motion && pixels(rest) > LIVELY) motion = await fetchCut(want.motion);
   const ratio = rest.geometry.ppi / (window.devicePixelRatio || 1) / fit();
-  snap = ratio > .93 && ratio < 1.02 ? { fit: fit(), ppi: fit() * ratio } : null;
+  snap = !store.trueSize && ratio > .88 && ratio < 1.02 ? { fit: fit(), ppi: fit() * ratio } : null;
   calm();
 }
 
@@ -270,10 +274,8 @@ async function fly() {
 }
 
 function ask(body, mine) {
-  return api.packet('/api/trial', { ...body, ppi: Math.min(scales().motion, 32 * Math.max(1, 12 / longest())), view: bandView(), serial: mine, frame: Boolean(body.wishes) });
+  return api.packet('/api/trial', { ...body, ppi: motion?.asked ?? scales().motion, view: bandView(), serial: mine, frame: Boolean(body.wishes) });
 }
-
-const longest = () => Math.max(...store.piece.plan.outside.map((side) => inches(side, store.piece.plan.units)));
 
 function show(packet) {
   if (!store.piece?.plan) return;
@@ -283,7 +285,7 @@ function show(packet) {
   tried = cut;
   store.trial = packet.head.plan;
   paint(cut);
-  store.put({});
+  tell();
 }
 
 // Ask for pictures ahead, so that sliding over them waits for nothing. Nearest first.
@@ -321,5 +323,13 @@ function place() {
   if (told === place.told) return;
   place.told = told;
   store.shown = shown;
-  queueMicrotask(() => store.put({ shown }));
+  tell();
+}
+
+// What hangs changed: everybody hears of it, in the midst of a gesture a few times a second only.
+let telling = 0, toldAt = 0;
+function tell() {
+  if (telling) return;
+  const wait = store.trial ? Math.max(0, toldAt + 150 - performance.now()) : 0;
+  telling = setTimeout(() => { telling = 0; toldAt = performance.now(); store.put({}); }, wait);
 }

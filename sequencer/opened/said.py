@@ -1,0 +1,284 @@
+"""What is to be said of a piece at the place it is about: one sentence, and one remedy that works.
+
+A remedy is what a page would send. Each is tried here before it is offered: the plan or order after
+it was made, and what the sentence complains of is gone or less.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import islice, pairwise
+from typing import TYPE_CHECKING, Any
+
+from sequencer.errors import PassalongError
+from sequencer.inches import round_down, show_length, show_ruled
+from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan
+from sequencer.opened.trying import Move, sketched, tried
+from sequencer.piece import Piece
+from sequencer.plan.columns import page_line
+from sequencer.summary import name_of
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+MOST = 8
+"""Sentences said at once; more would not be read."""
+_PAIRS, _SHORT = 4, 3
+_GENTLER = (Fraction(4, 5), Fraction(3, 5), Fraction(2, 5))
+_NARROWER = (Fraction(9, 10), Fraction(3, 4), Fraction(3, 5), Fraction(2, 5))
+
+
+@dataclass(frozen=True)
+class Said:
+    """One sentence, what it is about, and what helps."""
+
+    text: str
+    at: Json
+    remedy: Json | None = None
+
+
+def said(
+    piece: Piece, plan: Plan | None, report: ContrastReport | None, graph: nx.Graph | None
+) -> list[Json]:
+    """Numbered, the weightiest first."""
+    if plan is None:
+        found: Iterable[Said] = _photos(piece)
+    else:
+        told = _Told(piece, plan)
+        found = [*told.cloth(), *told.line(), *told.columns(),
+                 *(_meetings(piece, report, graph) if report and graph is not None else ()),
+                 *told.rest(), *_photos(piece)]  # fmt: skip
+    return [{"n": n, "text": one.text, "at": one.at, "remedy": one.remedy}
+            for n, one in enumerate(islice(found, MOST), 1)]  # fmt: skip
+
+
+def _plan_remedy(label: str, wishes: Json, **more: Any) -> Json:
+    return {"label": label, "method": "POST", "path": "/api/plan",
+            "body": {"wishes": wishes, **more}}  # fmt: skip
+
+
+class _Told:
+    """What is said of the plan, one method for each kind."""
+
+    def __init__(self, piece: Piece, plan: Plan) -> None:
+        self.piece, self.plan = piece, plan
+        self.units = str(plan.options.get("units") or "in")
+        self.known = {one.id: one for one in piece.prints}
+        self.warned = {one.code: one.said(self.units) for one in plan.warnings}
+
+    def _name(self, id_: str) -> str:
+        return name_of(self.known.get(id_), id_)
+
+    def _after(self, move: Move, quick: bool = False) -> Plan | None:
+        try:
+            return (sketched if quick else tried)(self.plan, self.piece.prints, move)
+        except PassalongError:
+            return None
+
+    # ── cloth ─────────────────────────────────────────────────────────────────────────────
+
+    def cloth(self) -> Iterator[Said]:
+        """Prints that are short, then those without a size."""
+        short = sorted((need for need in self.plan.fabric if need.short_by > 0),
+                       key=lambda need: -need.short_by)  # fmt: skip
+        for number, need in enumerate(short[:_SHORT]):
+            lacks = show_length(need.short_by, self.units)
+            text = f"{self._name(need.print)} is too short: {lacks} of strip are lacking."
+            yield Said(text, {"print": need.print}, None if number else self._fitting(short))
+        unknown = [need for need in self.plan.fabric if need.have_length is None]
+        if unknown and len(unknown) < len(self.plan.fabric):
+            yield Said(self._unknown(unknown), {"print": unknown[0].print})
+
+    def _unknown(self, unknown: Sequence[FabricNeed]) -> str:
+        names = ", ".join(self._name(need.print) for need in unknown[:3])
+        more = f" and {len(unknown) - 3} more" if len(unknown) > 3 else ""
+        piece = max((need.piece for need in unknown if need.piece), default=None)
+        least = "" if piece is None else " It takes about {} × {} {}.".format(
+            *(show_ruled(side, self.units) for side in piece), self.units)
+        return f"No size is known of {names}{more}: type it at its sides.{least}"
+
+    def _fitting(self, short: Sequence[FabricNeed]) -> Json | None:
+        """The first of some narrower pieces, then of fewer repeats, in which nothing is short."""
+        for label, wishes in self._smaller():
+            after = self._after(Move(wishes))
+            if after is not None and not any(need.short_by for need in after.fabric):
+                return _plan_remedy(label, wishes)
+        return None
+
+    def _smaller(self) -> Iterator[tuple[str, Json]]:
+        width, height = self.plan.centre
+        step = Fraction(self.plan.options["grid"]) * 2
+        for share in _NARROWER:
+            narrow = round_down(width * share, step)
+            if narrow >= 4 * self.plan.seam:
+                told = f"Make it {show_length(narrow, self.units)} wide"
+                yield told, {"size": f"{narrow} in x {height} in"}
+        for repeats in range(self.plan.repeats - 1, 0, -1)[:2]:
+            told = "1 repeat" if repeats == 1 else f"{repeats} repeats"
+            yield f"Sew {told}", {"repeats": repeats}
+
+    # ── line and columns ──────────────────────────────────────────────────────────────────
+
+    def line(self) -> Iterator[Said]:
+        """Where the line is too steep for its columns, or they for it."""
+        if "curve_too_steep" in self.warned:
+            text = "The line is too steep here: the columns lag behind it."
+            yield Said(text, {"column": self._steepest()}, self._gentler())
+        if "curve_not_followed" in self.warned:
+            after = self._after(Move({"columns": None, "offsets": None, "smallest": None}), True)
+            better = after is not None and (after.fit_rms_rows or 0) < (self.plan.fit_rms_rows or 0)
+            remedy = _plan_remedy("Let the columns follow the line",
+                                  {"columns": None, "offsets": None, "smallest": None})
+            yield Said("The columns stray from the line.", {"column": len(self.plan.columns) // 2},
+                       remedy if better else None)
+
+    def _steepest(self) -> int:
+        """The column in which the line climbs most, from 0."""
+        rows = page_line(self.plan)["rows"]
+        steps = [abs(b - a) for a, b in pairwise(rows)]
+        at = Fraction(2 * steps.index(max(steps)) + 1, 2 * len(steps)) * self.plan.centre[0]
+        edge = Fraction(0)
+        for place, column in enumerate(self.plan.columns):
+            edge += column.finished_width
+            if at <= edge:
+                return place
+        return len(self.plan.columns) - 1
+
+    def _gentler(self) -> Json | None:
+        """The same line, flatter about its middle, until the columns keep up."""
+        line = page_line(self.plan)
+        rows, base = line["rows"], int(line["base"])
+        middle = (max(rows) + min(rows)) / 2
+        for share in _GENTLER:
+            flat = [round(middle + float(share) * (row - middle), 4) for row in rows]
+            after = self._after(Move({}, flat, base), True)
+            if after and not any(one.code == "curve_too_steep" for one in after.warnings):
+                return _plan_remedy("Flatten it", {}, rows=flat, base=base)
+        return None
+
+    def columns(self) -> Iterator[Said]:
+        """Columns that are slivers, and seams that are too thick."""
+        if "slivers" in self.warned:
+            narrow = min(range(len(self.plan.columns)),
+                         key=lambda place: self.plan.columns[place].finished_width)
+            yield Said("A sliver at a crest: this column turns the line and is not half as wide "
+                       "as its neighbours.", {"column": narrow}, self._without("slivers"))
+        if "bulk" in self.warned:
+            seams = self.plan.layers["column_seams"]
+            thick = max(seams, key=lambda seam: seam["most"])
+            yield Said(f"Thick here: up to {thick['most']} layers meet in this seam.",
+                       {"column": thick["columns"][0]}, self._without("bulk"))
+
+    def _without(self, code: str) -> Json | None:
+        """A change after which this is not warned of any more."""
+        grid = Fraction(self.plan.options["grid"])
+        smallest = Fraction(self.plan.options["smallest"]) + 2 * grid
+        moves: list[tuple[str, Json]] = []
+        if self.plan.press != "open":
+            moves.append(("Press the seams open", {"press": "open"}))
+        if not (self.plan.options["asked"].get("columns")):
+            moves.append((f"No column under {show_length(smallest, self.units)}",
+                          {"smallest": f"{smallest} in"}))  # fmt: skip
+        if code == "bulk":
+            wide = max(self.plan.finished_strip.values()) + 2 * grid
+            moves.append((f"Make the strips {show_length(wide, self.units)}",
+                          {"strip": f"{wide} in"}))  # fmt: skip
+        for label, wishes in moves:
+            after = self._after(Move(wishes))
+            if after and not any(one.code == code for one in after.warnings):
+                return _plan_remedy(label, wishes)
+        return None
+
+    def rest(self) -> Iterator[Said]:
+        """What is about the whole piece."""
+        if "open_sequence" in self.warned:
+            yield Said(self.warned["open_sequence"].split(" Order the prints")[0], {}, {
+                "label": "Let the last print meet the first", "method": "POST",
+                "path": "/api/order", "body": {"wishes": {"loop": True}}})  # fmt: skip
+        for code in ("checks", "frame_cloth"):
+            if code in self.warned:
+                yield Said(self.warned[code], {})
+
+
+# ── meetings ──────────────────────────────────────────────────────────────────────────────
+
+
+def _meetings(piece: Piece, report: ContrastReport, graph: nx.Graph) -> Iterator[Said]:
+    """Pairs that blur, then those that jump, the worst first."""
+    names = {one.id: name_of(one, one.id) for one in piece.prints}
+    blurs = sorted((pair for pair in report.pairs if pair.verdict == "blurs"),
+                   key=lambda pair: pair.delta_e or 0.0)  # fmt: skip
+    jumps = sorted((pair for pair in report.pairs if pair.verdict == "jumps"),
+                   key=lambda pair: -pair.cost)  # fmt: skip
+    for pair in [*blurs, *jumps][:_PAIRS]:
+        what = "run into each other" if pair.verdict == "blurs" else "jump"
+        maybe = "" if pair.certain else "perhaps "
+        text = f"{names[pair.a]} and {names[pair.b]} {maybe}{what}."
+        yield Said(text, {"pair": [pair.a, pair.b]}, _parting(piece, pair, graph, names))
+
+
+def _parting(
+    piece: Piece, pair: Neighbours, graph: nx.Graph, names: dict[str, str]
+) -> Json | None:
+    """A print of the box between the two, or one of the two into the box, where that is better."""
+    found = piece.sequence
+    if found is None:
+        return None
+    order = list(found.order)
+    place = order.index(pair.a) + 1
+    worst = {"blurs": ("blurs", "jumps"), "jumps": ("jumps",)}[pair.verdict or "jumps"]
+    for other in found.left_out:
+        if not {_verdict(graph, pair.a, other), _verdict(graph, other, pair.b)} & set(worst):
+            return _laid(f"Put {names[other]} between", [*order[:place], other, *order[place:]])
+    if pair.verdict == "blurs" and len(order) > 3:
+        for gone in (pair.b, pair.a):
+            at = order.index(gone)
+            before, after = order[at - 1], order[(at + 1) % len(order)]
+            if _verdict(graph, before, after) not in ("blurs", "jumps"):
+                return _laid(f"Leave {names[gone]} in the box", [*order[:at], *order[at + 1 :]])
+    return None
+
+
+def _verdict(graph: nx.Graph, a: str, b: str) -> str:
+    """How two prints meet; as a jump where that is not known."""
+    from sequencer.order import report_sequence
+
+    try:
+        pair = report_sequence(graph, [a, b], loop=False).neighbours[0]
+    except PassalongError:
+        return "jumps"
+    return pair.verdict or "jumps"
+
+
+def _laid(label: str, order: list[str]) -> Json:
+    return {"label": label, "method": "PUT", "path": "/api/sequence", "body": {"order": order}}
+
+
+# ── photographs ───────────────────────────────────────────────────────────────────────────
+
+
+def _photos(piece: Piece) -> Iterator[Said]:
+    """Photographs whose colours cannot be trusted."""
+    bare = [photo for photo in piece.photos
+            if any(one.photo_id == photo.id and one.reference == "none" for one in piece.prints)]
+    if bare:
+        more = f" and {len(bare) - 1} more" if len(bare) > 1 else ""
+        yield Said(
+            f"Colours in {bare[0].name}{more} are approximate: photograph again with a white "
+            "sheet of paper in the picture, the same in every photo.", {"photo": bare[0].id})
+
+
+def blocked(piece: Piece, plan: Plan | None) -> str | None:
+    """One sentence where the picture is not yet one that could be sewn, or there is none."""
+    if not piece.prints:
+        return "No scraps were found: draw them in the photograph." if piece.photos else None
+    if len(piece.prints) == 1:
+        return "One print makes no piece: add photographs of more scraps."
+    if plan is None:
+        return "There is no picture yet: say that these are your scraps."
+    if all(need.have_length is None for need in plan.fabric):
+        return ("No scrap's size is known, so this is only how it could look: type sizes at the "
+                "scraps' sides, or photograph them with a bank card beside them.")  # fmt: skip
+    return None

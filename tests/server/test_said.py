@@ -1,0 +1,116 @@
+"""What is said stands where it is about, and each remedy that is offered works."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import cloth
+
+from sequencer.corrections import resize
+from server.conftest import Browser, entered
+from server.test_photos import lines_of, upload
+
+LARGE = dict.fromkeys(("clay", "moss", "reed", "sand", "table-1", "table-2", "table-3"), "30x20")
+
+
+@pytest.fixture
+def roomy(piece: Path) -> Browser:
+    """A piece whose scraps are large enough for anything."""
+    resize(piece, LARGE)
+    browser = entered(piece)
+    lines_of(browser.send("POST", "/api/first"))
+    browser.look()
+    return browser
+
+
+def of_kind(document: dict[str, Any], words: str) -> list[dict[str, Any]]:
+    return [one for one in document["said"] if words in one["text"]]
+
+
+def remedied(browser: Browser, words: str) -> dict[str, Any]:
+    """The document after the first remedy of what is said in these words."""
+    one = next(one for one in of_kind(browser.document, words) if one["remedy"])
+    remedy = one["remedy"]
+    return browser.do(remedy["method"], remedy["path"], remedy["body"])
+
+
+def test_cloth_that_is_short_is_pinned_at_its_print_and_mended(roomy: Browser, piece: Path):
+    roomy.do("POST", "/api/plan", {"wishes": {"size": "20x7"}})
+    assert of_kind(roomy.document, "too short") == []
+    told = roomy.do("PATCH", "/api/prints/moss", {"sizes": [["24", "3"]]})
+    short = of_kind(told, "too short")
+    assert [one["at"] for one in short] == [{"print": "moss"}]
+    assert of_kind(remedied(roomy, "too short"), "too short") == []
+
+
+def test_a_line_too_steep_is_pinned_where_it_climbs_and_flattened(roomy: Browser):
+    rows = [0.0] * 64 + [6.0] * 65  # a cliff in the middle
+    told = roomy.do("POST", "/api/plan", {"rows": rows, "base": 0, "wishes": {}})
+    (steep,) = of_kind(told, "too steep")
+    columns = told["plan"]["columns"]
+    assert 0 <= steep["at"]["column"] < len(columns)
+    smooth = [6 * (1 - abs(place - 64) / 64) for place in range(129)]
+    told = roomy.do("POST", "/api/plan", {"rows": [3 * row for row in smooth], "wishes": {}})
+    if of_kind(told, "too steep") and of_kind(told, "too steep")[0]["remedy"]:
+        assert of_kind(remedied(roomy, "too steep"), "too steep") == []
+
+
+def test_columns_of_her_own_that_stray_follow_again(roomy: Browser):
+    width = float(roomy.document["plan"]["centre"][0].split()[0])
+    halves = [str(width / 2)] * 2
+    told = roomy.do("POST", "/api/plan", {"wishes": {"columns": halves, "curve_height": 6}})
+    if of_kind(told, "stray"):
+        assert of_kind(remedied(roomy, "stray"), "stray") == []
+
+
+def test_twins_run_into_each_other_and_one_goes_into_the_box(roomy: Browser, tmp_path: Path):
+    twin = cloth(tmp_path / "twin.jpg", (70, 95, 50), 99).read_bytes()
+    lines_of(upload(roomy, twin, "twin.jpg"))
+    told = roomy.look()
+    blurs = of_kind(told, "run into each other")
+    pair = next(one for one in blurs if set(one["at"]["pair"]) == {"moss", "twin"})
+    assert pair["remedy"]["label"].startswith("Leave ")
+    after = roomy.do(pair["remedy"]["method"], pair["remedy"]["path"], pair["remedy"]["body"])
+    assert len(after["sequence"]["left_out"]) == 1
+    assert all(set(one["at"]["pair"]) != {"moss", "twin"}
+               for one in of_kind(after, "run into each other"))
+    jumps = [[one for one in document["sequence"]["neighbours"] if one["verdict"] == "jumps"]
+             for document in (told, after)]  # fmt: skip
+    assert len(jumps[1]) <= len(jumps[0])
+
+
+def test_every_remedy_offered_is_taken(roomy: Browser):
+    """Whatever is said of many a plan: its remedy is accepted, and the sentence is gone."""
+    taken = 0
+    for wishes in ({"curve_height": 5}, {"curve": "zigzag"}, {"press": "nested", "strip": "1/4"},
+                   {"size": "30x7"}, {"smallest": "1/4", "curve_height": 2}, {"strip": "1/4"}):
+        told = roomy.do("POST", "/api/plan", {"wishes": wishes})
+        for one in [one for one in told["said"] if one["remedy"]]:
+            remedy = one["remedy"]
+            after = roomy.do(remedy["method"], remedy["path"], remedy["body"])
+            assert one["text"] not in [other["text"] for other in after["said"]], one
+            taken += 1
+            roomy.do("POST", "/api/undo")
+    assert taken
+
+
+def test_what_blocks_is_one_sentence_and_the_picture_is_there(tmp_path: Path):
+    browser = entered(tmp_path / "new")
+    for name, colour in (("a.jpg", (70, 95, 50)), ("b.jpg", (200, 180, 130))):
+        lines_of(upload(browser, cloth(tmp_path / name, colour).read_bytes(), name))
+    told = browser.look()
+    browser.long.close()
+    assert told["plan"] is not None
+    assert told["blocked"].startswith("No scrap's size is known")
+
+
+def test_sentences_are_few_and_numbered(browser: Browser):
+    told = browser.document["said"]
+    assert [one["n"] for one in told] == list(range(1, len(told) + 1))
+    assert len(told) <= 8
+    prints = {one["id"] for one in browser.document["prints"]}
+    for one in told:
+        assert set(one["at"]) <= {"print", "pair", "column", "photo"}
+        assert {one["at"].get("print", "moss"), *one["at"].get("pair", [])} <= prints
