@@ -129,6 +129,20 @@ def test_what_prices_leave_out_never_matters(seed: int) -> None:
         assert q.weigh(found.order) == best.weight
 
 
+@pytest.mark.parametrize("loop", [False, True])
+@pytest.mark.parametrize("n", [11, 13, 15, 17])
+def test_the_model_of_all_prints_agrees_with_our_dynamic_programming(n: int, loop: bool) -> None:
+    """Held and Karp (1962) by layers, whole numbers throughout, against HiGHS with tolerances."""
+    graph = graph_of(*scattered(n, n))
+    found = []
+    for small in (10, 18):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(solve, "SMALL", small)
+            found.append(find_sequence(graph, loop=loop, seconds=60))
+    assert [one.status for one in found] == ["optimal", "optimal"]
+    assert found[0].total == pytest.approx(found[1].total, rel=1e-9)
+
+
 def test_the_start_is_only_a_start() -> None:
     """The layers' narrow pass is beaten, never trusted: 16 of 60 is dearer by it alone."""
     cost, value = scattered(60, 2)

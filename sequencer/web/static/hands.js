@@ -20,7 +20,8 @@ export function hands(scroller, { find, lift, carry, drop, back, tap, scrolls })
     if (event.pointerType === 'touch') held.timer = setTimeout(() => held && !held.up && raise(), STILL);
   });
 
-  scroller.addEventListener('pointermove', (event) => {
+  // A quick hand is out of the set before its first move is told: so the whole window listens.
+  window.addEventListener('pointermove', (event) => {
     if (!held || event.pointerId !== held.pointer) return;
     held.last = event;
     const dx = event.clientX - held.x, dy = event.clientY - held.y;
@@ -32,15 +33,16 @@ export function hands(scroller, { find, lift, carry, drop, back, tap, scrolls })
     carry(held.id, dx, dy + scroller.scrollTop - held.scroll, event);
   });
 
-  scroller.addEventListener('pointerup', (event) => {
+  window.addEventListener('pointerup', (event) => {
     if (!held || event.pointerId !== held.pointer) return;
     const { id, up } = held;
     forget();
     if (up) drop(id, event);
     else tap(id, event);
   });
-  scroller.addEventListener('pointercancel', giveUp);
-  scroller.addEventListener('lostpointercapture', (event) => { if (held?.up && event.pointerId === held.pointer) giveUp(event); });
+  window.addEventListener('pointercancel', (event) => { if (event.pointerId === held?.pointer) giveUp(); });
+  // A finger's own capture of the cloth is lost when it is taken over here; that one does not count.
+  scroller.addEventListener('lostpointercapture', (event) => { if (held?.up && event.target === scroller && event.pointerId === held.pointer) giveUp(event); });
   document.addEventListener('keydown', (event) => { if (event.key === 'Escape' && held?.up) { event.preventDefault(); giveUp(); } });
   // Once cloth is up a finger moves cloth, not the page.
   scroller.addEventListener('touchmove', (event) => { if (held?.up && event.cancelable) event.preventDefault(); }, { passive: false });

@@ -66,12 +66,12 @@ function wishes(store, api, print, at) {
 function doubt(print) {
   if (print.doubt === 'sure') return [];
   const picture = (end) => {
-    const made = el('img', { src: `${print.cloth}?end=${end}`, alt: '', draggable: 'false' });
+    const made = el('img', { src: `${print.cloth}&end=${end}`, alt: '', draggable: 'false' });
     made.addEventListener('error', () => made.parentElement?.remove(), { once: true });
     return made;
   };
   return [
     el('p', {}, `≈ Its colours are ${print.doubt === 'about' ? 'about right' : 'not sure'}: nine in ten lie within ${print.uncertainty} ΔE of the true ones. A photograph with white paper beside it makes them surer.`),
-    el('p.ends', { role: 'img', 'aria-label': 'The cloth as it may be: lighter, as read, darker' }, picture('light'), picture('as-read'), picture('dark')),
+    el('p.ends', { role: 'img', 'aria-label': 'The cloth as it may be: lighter, as read, darker' }, picture('light'), picture('as-is'), picture('dark')),
   ];
 }

@@ -72,7 +72,8 @@ function heightOf(pixels, from) {
 const yOf = (height, box) => { const y = box.height - rise(height, base) + strips(base)(0) / 2; return y - Math.floor(y / box.height) * box.height; };
 
 function lay() {
-  const { box } = store.shown;
+  const { box, geometry } = store.shown;
+  if (!order().every((id) => geometry.strip[id])) return; // the picture of another set is on its way
   Object.assign(surface.style, { left: `${box.x}px`, top: `${box.y}px`, width: `${box.width}px`, height: `${box.height}px` });
   Object.assign(drawing.style, { left: `${box.x}px`, top: `${box.y}px` });
   drawing.setAttribute('width', box.width);

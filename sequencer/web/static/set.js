@@ -271,8 +271,14 @@ export function move(id, by) {
   keep(id);
 }
 
+// Shown before the program has answered; the wall tries it out meanwhile.
+function atOnce(order) {
+  store.put({ order });
+  preview(order);
+}
+
 export function leaveInBox(id, order = now) {
-  now = order.filter((one) => one !== id);
+  atOnce(order.filter((one) => one !== id));
   store.say(`${store.print(id).name} stays in the box.`);
   return api.change('PUT', '/api/sequence', { order: now.slice() }, `${store.print(id).name} into the box`);
 }
@@ -280,6 +286,7 @@ export function leaveInBox(id, order = now) {
 export function takeFromBox(id, place = now.length) {
   const order = now.slice();
   order.splice(place, 0, id);
+  atOnce(order);
   store.say(`${store.print(id).name} is out of the box, ${place + 1} of ${order.length}.`);
   return api.change('PUT', '/api/sequence', { order }, `${store.print(id).name} out of the box`);
 }
