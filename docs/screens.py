@@ -1,8 +1,8 @@
 """Screenshots of the browser page for looking at: python docs/screens.py FOLDER-FOR-PICTURES
 
 A piece is made of the sample box in a folder of its own, opened in Debian's Chromium at 360, 820,
-1440 and 2560 pixels, and photographed as it opens, with a cloth chosen, and with a cloth in the air;
-at 1440 also squinted at and on a dark surround.
+1440 and 2560 pixels, and photographed as it opens, with a cloth chosen and with one in the air;
+on a desk also squinted at, on a dark surround.
 """
 
 from __future__ import annotations
@@ -26,7 +26,8 @@ def main(out: Path) -> None:
     out.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as made, sync_playwright() as playwright:
         piece = Path(made) / "harbour"
-        samples = [*(ROOT / "sample_images").glob("*.jpg"), *(ROOT / "sample_images").glob("*.webp")]
+        images = ROOT / "sample_images"
+        samples = [*images.glob("*.jpg"), *images.glob("*.webp")]
         _passalong("make", *sorted(samples), "--out", piece).communicate()
         server = _passalong("page", piece, "--no-browser")
         link = _link(server)
