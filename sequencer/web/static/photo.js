@@ -19,6 +19,7 @@ let root, side, store, api;
 export function mount(theRoot, theStore, theApi) {
   [root, store, api] = [theRoot, theStore, theApi];
   side = document.getElementById('photoside');
+  side.append(el('div.scroll'), el('div.last'));
   root.append(el('div.stage'), el('ul', { id: 'shots', 'aria-label': 'Photographs' }));
   bringing.mount(store, api);
   bringing.onComing(draw);
@@ -216,7 +217,7 @@ function strip(shots, now) {
   const card = (one) => {
     const key = one.id || one.key, failed = one.state === 'failed' || one.status === 'refused';
     const words = one.status === 'read' ? bringing.scrapsIn(one.prints.length) : failed ? 'could not be used' : one.what || 'not read';
-    const source = one.url || (one.screen ? one.screen : null);
+    const source = one.url || (one === now ? one.screen : store.print(one.prints?.[0])?.cloth || one.screen);   // a cloth is there sooner than a photograph
     return el('li', {},
       el('button.shotcard', { type: 'button', 'data-key': `shot-${key}`, 'aria-pressed': String(one === now), onclick: () => { leave(false); desk.shown = key; desk.thing = null; desk.closer = 1; store.pick({ selected: null }); } },
         source ? el('img', { src: source, alt: '', loading: 'lazy' }) : el('span', {}),
@@ -237,7 +238,9 @@ function panel(one) {
       drop: () => work('drop', { ids: [held.id] }, 'Putting it aside'), point: (what) => point(one, what, { print: held.id }, middle(held.outline)),
       alike: (op, other) => work(op, { ids: [held.id, other] }, 'Bringing the photographs together') }),
     el('p.last', {}, button('main', 'Done with this one', let_go, { 'data-key': 'let-go' }))] : overview(one);
-  fill(side, reading(), refused(), ...parts);
+  const main = parts.findLast((each) => each?.matches?.('p.last'));
+  fill(side.firstElementChild, reading(), refused(), ...parts.filter((each) => each !== main));
+  fill(side.lastElementChild, main);
 }
 
 function gesture() {
