@@ -30,7 +30,14 @@ def test_the_wheel_holds_the_two_packages_and_the_licence(built: tuple[Path, Pat
     assert {top for top in tops if not top.endswith(".dist-info")} == {"sequencer", "passalong"}
     assert any(name.endswith("licenses/LICENSE") for name in names)
     assert {"sequencer/py.typed", "passalong/py.typed"} <= set(names)
-    assert not any(name.endswith((".pyc", ".jpg", ".png")) for name in names)
+    assert not any(name.endswith(".pyc") for name in names)
+    pictures = {name for name in names if name.endswith((".jpg", ".png", ".webp"))}
+    assert all(name.startswith(("sequencer/web/docs/", "sequencer/web/sample/"))
+               for name in pictures)
+    assert {f"sequencer/web/sample/{one.name}" for one in (ROOT / "sample_images").glob("*")
+            if one.suffix in (".jpg", ".webp")} <= pictures
+    assert {"sequencer/web/static/index.html", "sequencer/web/static/phone.html",
+            "sequencer/web/docs/questions.md"} <= set(names)
     made = {path.relative_to(ROOT).as_posix() for path in ROOT.glob("sequencer/**/*.py")}
     assert made <= set(names)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -206,13 +205,6 @@ def _sheets(asked: argparse.Namespace) -> Answer:
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 
 
-def _page(asked: argparse.Namespace) -> Answer:
-    from sequencer.web.serve import serve  # loads a server, which no other command needs
-
-    serve(asked.folder, asked.port, partial(show.page, asked.folder, asked.browser, asked.json))
-    return {}, lambda: None
-
-
 def _assignments(texts: list[str], form: str) -> list[tuple[str, str]]:
     pairs = []
     for text in texts:
@@ -246,5 +238,4 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], Answer]] = {
     "scale": _scale,
     "preview": _preview,
     "sheets": _sheets,
-    "page": _page,
 }

@@ -8,6 +8,7 @@ import re
 import signal
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 from types import FrameType
 from typing import Any
 
@@ -81,10 +82,9 @@ def _dispatch(arguments: Sequence[str], kept: Kept) -> int:
     through = str(getattr(asked, "out", "")) == "-"
     if through and asked.json:
         raise UsageError("--out - and --json both want standard output; leave one of them out.")
-    from passalong import commands
-
     kept.look(asked)
-    document, show = commands.COMMANDS[asked.command](asked)
+    room = import_module("passalong.opening" if asked.command == "page" else "passalong.commands")
+    document, show = room.COMMANDS[asked.command](asked)
     if asked.json and document:
         print(_document(document))
     elif not through and not asked.json:

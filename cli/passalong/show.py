@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import textwrap
-import webbrowser
 from collections import Counter
 from collections.abc import Callable, Iterable
 from fractions import Fraction
@@ -381,18 +379,3 @@ def _lines(told: Iterable[str], most: int = 3) -> None:
 def written(path: Path) -> None:
     """Where a file lies."""
     say(path)
-
-
-def page(folder: Path, browser: bool, as_json: bool, link: str, alone: bool) -> None:
-    """Where the page is; opens it unless that is not wanted."""
-    if as_json:
-        say(json.dumps({"schema": "passalong.page-link/1", "link": link, "alone": alone}))
-    else:
-        say(f"The page of {folder} is open at\n\n    {link}\n\nThe link works once, in the browser "
-            "it is opened in. Ctrl-C ends the page.")
-        if not alone:
-            say("Another page has this folder open too: each shows what the other changes, and "
-                "neither overwrites it.")
-    sys.stdout.flush()
-    if browser:
-        webbrowser.open(link)

@@ -357,5 +357,6 @@ def _fabric(piece: Piece, need: Any, units: str) -> Json:
         words = f"{name} lacks {show_length(need.short_by, units)} of strip"
     else:
         words = f"{name} is long enough"
-    keys = ("print", "short_by", "have_length", "needed_length", "joins", "scraps", "piece")
+    keys = ("print", "short_by", "have_length", "needed_length", "joins", "scraps", "piece",
+            "strips")
     return {**{key: told[key] for key in keys}, "words": words}

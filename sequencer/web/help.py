@@ -29,6 +29,7 @@ _FRAME = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="color-scheme" content="light dark"><title>{title} – Passalong</title>
+<link rel="icon" href="/static/icon.svg" type="image/svg+xml">
 <link rel="stylesheet" href="/static/help.css"></head>
 <body><nav aria-label="Help"><ul>{links}</ul></nav><main>{body}</main></body></html>
 """
@@ -107,6 +108,8 @@ def _kept_inside(tokens: Sequence[Any]) -> None:
                 token.attrs["href"] = href
         elif token.type == "link_close" and shut.pop():
             token.type, token.tag, token.nesting = "text", "", 0
+        elif token.type == "table_open":
+            token.attrs["tabindex"] = "0"  # a wide one is scrolled, by keyboard too
         elif token.type == "image":
             name = str(token.attrs.get("src", "")).rpartition("/")[2]
             token.attrs["src"] = f"/help/{name}" if help_picture(name) else ""

@@ -191,9 +191,9 @@ def test_a_corner_is_dragged_by_a_finger_on_a_small_screen(shared: Served) -> No
     until(page, lambda now: step(now) == "redraw table-lowtide-3")
 
 
-def test_everything_by_keyboard_alone(shared: Served) -> None:
+def test_everything_by_keyboard_alone(table: Any) -> None:
     """A scrap is held, a corner moved by arrows, its size typed, and it is let go."""
-    page = shared.page()
+    page = table
     page.locator('[data-key="on-table-lowtide-4"]').focus()
     page.keyboard.press("Enter")
     page.locator(".corners .corner").first.wait_for()

@@ -14,8 +14,10 @@ _BLUNT = 0.12
 """A side this short, of the root of the area, is a blunt corner rather than a side."""
 _BEYOND = 1.3
 """How far the sides of a blunt corner may meet beyond it, of its own length."""
-_LITTLE = 0.004
+_LITTLE = 0.007
 """A corner of this share of the area shapes nothing."""
+_SMALL = 0.02
+"""A corner close to another may take away this share of the area."""
 
 
 def handles(outline: Sequence[Point], most: int = 12) -> tuple[Point, ...]:
@@ -28,9 +30,10 @@ def handles(outline: Sequence[Point], most: int = 12) -> tuple[Point, ...]:
     if len(points) < 4:
         return tuple(points)
     whole = area(np.array(points))
-    points = _without_little(points, _LITTLE / 4 * whole, len(points))
-    points = _sharpened(points, _BLUNT * float(np.sqrt(whole)))
-    return tuple(_without_little(points, _LITTLE * whole, most))
+    points = _without_little(points, _LITTLE / 7 * whole, len(points))
+    blunt = _BLUNT * float(np.sqrt(whole))
+    points = _without_little(_sharpened(points, blunt), _LITTLE * whole, most)
+    return tuple(_apart(points, blunt, _SMALL * whole))
 
 
 def _without_little(points: list[Point], least: float, most: int) -> list[Point]:
@@ -44,6 +47,26 @@ def _without_little(points: list[Point], least: float, most: int) -> list[Point]
     return points
 
 
+def _apart(points: list[Point], blunt: float, most: float) -> list[Point]:
+    """Of two corners that no finger tells apart the lesser goes, where it shapes little."""
+    points = list(points)
+    while len(points) > 4:
+        sizes = [_triangle(points[k - 1], points[k], points[(k + 1) % len(points)])
+                 for k in range(len(points))]
+        close = [k for k in range(len(points))
+                 if min(_far(points[k], points[k - 1]),
+                        _far(points[k], points[(k + 1) % len(points)])) < blunt
+                 and sizes[k] < most]  # fmt: skip
+        if not close:
+            break
+        del points[min(close, key=lambda k: sizes[k])]
+    return points
+
+
+def _far(a: Point, b: Point) -> float:
+    return float(np.hypot(a[0] - b[0], a[1] - b[1]))
+
+
 def _triangle(a: Point, b: Point, c: Point) -> float:
     return abs((b[0] - a[0]) * (c[1] - a[1]) - (c[0] - a[0]) * (b[1] - a[1])) / 2
 
@@ -52,8 +75,7 @@ def _sharpened(points: list[Point], blunt: float) -> list[Point]:
     """Short sides give way to the corner that their neighbours make, shortest first."""
     while len(points) > 4:
         count = len(points)
-        short = [(float(np.hypot(points[k][0] - points[k - 1][0], points[k][1] - points[k - 1][1])),
-                  k) for k in range(count)]
+        short = [(_far(points[k], points[k - 1]), k) for k in range(count)]
         for length, k in sorted(short):
             if length > blunt:
                 return points

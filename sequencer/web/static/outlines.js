@@ -34,15 +34,14 @@ function draw(rig, item) {
   if (item.held) shape.classList.add('held');
   if (item.late !== undefined) shape.style.setProperty('--late', `${item.late * 90}ms`);
   rig.drawing.append(shape);
-  const label = item.label ? svg('text', { class: `tag ${item.kind}` }, item.label) : null;
-  if (label) rig.drawing.append(label);
+  const label = item.label ? el('span.tag', { 'aria-hidden': 'true' }, item.label) : null;
+  if (label) rig.corners.append(label);
   const place = () => {
     shape.setAttribute('points', item.points.map((one) => one.join(',')).join(' '));
     if (label) {
       const [x, y] = middle(item.points);
-      label.setAttribute('x', x);
-      label.setAttribute('y', y);
-      label.style.setProperty('font-size', `${rig.wide / 40}px`);
+      label.style.left = `${(100 * x) / rig.wide}%`;
+      label.style.top = `${(100 * y) / rig.high}%`;
     }
   };
   place();

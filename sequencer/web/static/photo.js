@@ -102,7 +102,7 @@ function shapes(photo) {
     const held = one.id === selected;
     const points = (held && !desk.mode && one.handles) || one.outline;
     return { id: one.id, kind: 'scrap', points: points.map((point) => [...point]), name: `${scrap.inWords(one, store.piece.units)}${held ? ', held' : ''}`,
-      held, pick: free, label: one.named ? one.name : null, handles: held && !desk.mode ? [...points.keys()] : null, print: one };
+      held, pick: free, label: one.named ? one.name : one.letter || null, handles: held && !desk.mode ? [...points.keys()] : null, print: one };
   });
   const things = marks.things(photo).map((one) => ({ ...one, held: desk.thing === one.id, pick: !desk.mode,
     handles: desk.thing === one.id && !desk.mode ? [...one.points.keys()] : null }));
@@ -247,7 +247,7 @@ function overview(one) {
   const mine = store.piece.prints.filter((each) => each.photo === one.id);
   const list = mine.map((each) => el('li', {}, el('button', { type: 'button', 'data-key': `list-${each.id}`, 'aria-pressed': 'false', onclick: () => store.pick({ selected: each.id }) },
     el('img', { src: each.cloth, alt: '', loading: 'lazy' }),
-    el('span', {}, each.name, each.doubt === 'sure' ? '' : ' ≈', el('br'), el('span.small', {}, each.sizes.length || each.measured ? (each.sizes[0] || each.measured).join(' × ') : 'size not known')))));
+    el('span', {}, each.label || each.name, each.doubt === 'sure' ? '' : '\u00a0≈', el('br'), el('span.small', {}, each.sizes.length || each.measured ? (each.sizes[0] || each.measured).join(' × ') : 'size not known')))));
   return [
     el('section.stack', { 'aria-label': 'Scraps found' },
       el('h2', {}, mine.length ? `${bringing.scrapsIn(mine.length)} found` : 'No scrap found yet'),

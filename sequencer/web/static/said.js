@@ -76,23 +76,29 @@ function kept(sequence) {
 
 function list(piece) {
   fill(notes, ...(piece.said || []).map((one) => el('li', { id: `note-${one.n}` },
-    pin(one.n), el('div', {}, el('p', {}, one.text),
-      one.remedy && button('plain', one.remedy.label, () => api.change(one.remedy.method, one.remedy.path, one.remedy.body, one.remedy.label), { 'data-key': `remedy ${one.n}` })))));
+    pin(one.n), el('div', {}, el('p', {}, one.text), remedy(one)))));
 }
 
-// Pins over the picture; those of one place stand beside each other.
+// What can be done about it was tried by the program; where nothing was, the place it is about is shown.
+function remedy({ n, at = {}, remedy: way, text }) {
+  if (way) return button('plain', way.label, () => api.change(way.method, way.path, way.body, way.label), { 'data-key': `remedy ${n}` });
+  const id = at.print ?? at.pair?.[1];
+  const show = id ? () => store.pick({ selected: id }) : at.photo ? () => store.go('photo') : null;
+  return show && button('word', id ? 'Show it' : 'Photos', show, { 'data-key': `show ${n}`, 'aria-label': `${id ? 'Show it' : 'Photos'}: ${text}` });
+}
+
+// Pins over the picture; one that would cover another stands beside it.
 function hang(piece) {
   const { shown } = store;
   if (!shown?.box || !shown.geometry) return hung.replaceChildren();
-  const taken = new Map();
+  const taken = [];
   fill(hung, ...(piece.said || []).map((one) => {
     const at = where(one.at || {}, piece, shown);
     if (!at) return null;
-    const key = `${Math.round(at[0] / 24)} ${Math.round(at[1] / 24)}`;
-    const beside = taken.get(key) || 0;
-    taken.set(key, beside + 1);
+    while (taken.some(([x, y]) => Math.abs(x - at[0]) < 32 && Math.abs(y - at[1]) < 32)) at[0] += 32;
+    taken.push(at);
     return el('button.pin.hung', { type: 'button', 'aria-label': `${one.n}: ${one.text}`, title: one.text, 'data-key': `pin ${one.n}`,
-      style: { left: `${at[0] + 26 * beside}px`, top: `${at[1]}px` }, onclick: () => point(one.n) }, String(one.n));
+      style: { left: `${at[0]}px`, top: `${at[1]}px` }, onclick: () => point(one.n) }, String(one.n));
   }));
 }
 

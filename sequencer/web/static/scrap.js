@@ -5,7 +5,7 @@ import { sidesOf } from './outlines.js';
 
 export const inWords = (one, units) => {
   const size = one.sizes[0] || one.measured;
-  return [one.name, size ? `${size.join(' × ')} ${units}` : 'size not known', one.colours].filter(Boolean).join(', ');
+  return [one.label || one.name, size ? `${size.join(' × ')} ${units}` : 'size not known', one.colours].filter(Boolean).join(', ');
 };
 
 // Two fields for the long and the short side, laid at those sides in the photograph where there is room.
@@ -51,7 +51,7 @@ export function panel(one, photo, piece, desk, act) {
   const press = (kind, text, key, extra = {}) => button('plain', text, () => act.take(kind), { 'data-key': key, 'aria-pressed': String(desk.mode === kind), ...extra });
   const mates = piece.prints.filter((other) => other.photo === one.photo && other.id !== one.id);
   return el('section.stack', { 'aria-label': `Scrap ${one.name}` },
-    el('h2', {}, one.name),
+    el('h2', {}, one.label || one.name),
     field('Name', name),
     !roomy() && el('div.fields', {}, fieldsAtSides(one, photo, piece.units, act.resize)),
     el('p', {}, about(one)),
@@ -86,7 +86,7 @@ function measured(one, units) {
 function alike(one, piece, act) {
   const others = piece.prints.filter((other) => other.photo !== one.photo);
   if (!others.length) return null;
-  const choose = el('select', { 'data-key': 'other' }, others.map((other) => el('option', { value: other.id }, other.name)));
+  const choose = el('select', { 'data-key': 'other' }, others.map((other) => el('option', { value: other.id }, other.label || other.name)));
   return el('details', {}, el('summary', { 'data-key': 'alike-open' }, 'The same cloth in another photograph'),
     field('The other one', choose),
     el('div.row', {},

@@ -19,8 +19,11 @@ export function mount(root, itsStore, itsApi) {
     const now = store.trial || piece.plan;
     if (piece !== seen) ways = ways?.revision === piece.revision ? ways : null;
     if (piece === seen && held === store.hold.selected && plan === now) return;
+    const other = held !== store.hold.selected;
     [seen, held, plan] = [piece, store.hold.selected, now];
     draw(now);
+    const picked = other && shelf.querySelector('.picked');
+    if (picked) shelf.scrollLeft += picked.getBoundingClientRect().left - shelf.getBoundingClientRect().left - 8;
   });
 }
 

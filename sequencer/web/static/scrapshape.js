@@ -59,7 +59,7 @@ function place(cut, long, short, use) {
 // What lacks, as a strip beyond the edge of the last scrap.
 function overhang(one, use) {
   if (!one.short_by || one.short_by === '0' || use !== one.scraps[one.scraps.length - 1]) return null;
-  return { length: inches(one.short_by), width: inches(one.strips[0]?.width ?? 1) };
+  return { length: inches(one.short_by), width: inches(one.scraps.flatMap((all) => all.cuts)[0]?.width ?? 1) };
 }
 
 function hanging(x, long, short, over) {

@@ -134,7 +134,11 @@ function renew(piece) {
   if (store.scene !== 'piece') return;
   canvas.setAttribute('aria-label', `The piece as it will look: ${plan.words?.size ?? ''}; ${plan.words?.columns ?? ''}`);
   const mark = [piece.revision, store.view, store.trueSize, store.ruler].join();
-  if (mark === seen && (rest || motion)) { if (store.trueSize) place(); return; }
+  if (mark === seen && (rest || motion)) {
+    if (tried && now?.cut === tried && !busy() && !store.order) settle(); // nothing came of a trial
+    if (store.trueSize) place();
+    return;
+  }
   const other = !seen.startsWith(piece.revision);
   seen = mark;
   if (other) stopTrials();
@@ -149,13 +153,15 @@ export const hanging = () => ({ ...canvas.dataset, view: now?.view, painted });
 
 // ── pictures from the program ──────────────────────────────────────────────────────────────
 
+let room = null; // the wall's room: it does not change in the midst of a gesture
+
 // CSS pixels for an inch of the piece: as large as the wall holds, or as large as life.
 function fit() {
   const head = store.trial || store.piece?.plan;
   if (!head) return 40;
   if (store.trueSize && store.ruler) return store.ruler;
   const [wide, high] = head.outside.map((side) => inches(side, head.units));
-  const room = [root.clientWidth - 2 * MARGIN, root.clientHeight - 2 * MARGIN];
+  if (!store.trial || !room) room = [root.clientWidth - 2 * MARGIN, root.clientHeight - 2 * MARGIN];
   return Math.max(4, Math.min(room[0] / wide, room[1] / high));
 }
 
@@ -283,7 +289,8 @@ function show(packet) {
   const cut = cutUp(packet, old?.frame ?? null);
   cut.key = key(packet.head.plan);
   tried = cut;
-  store.trial = packet.head.plan;
+  // What is left of the scraps is worked out when she lets go; until then what was left stays.
+  store.trial = { ...packet.head.plan, fabric: store.piece.plan.fabric };
   paint(cut);
   tell();
 }
