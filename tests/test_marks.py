@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,9 +12,12 @@ from sequencer import corrections, marks
 from sequencer.errors import PieceError, UsageError
 from sequencer.intake import read_into
 from sequencer.photo.files.load import load as load_photo
+from sequencer.photo.finds.edits import Edit
 from sequencer.photo.reference.tapped import thing_at
 from sequencer.photo.shapes.handles import handles
 from sequencer.piece import load, undo
+from sequencer.reading import photograph
+from sequencer.reading.photos import wishes_from
 from tests.test_intake import box, cloth, photos  # noqa: F401 - fixtures
 
 SAMPLES = Path(__file__).parent.parent / "sample_images"
@@ -263,3 +267,46 @@ def test_each_photo_is_told_before_all_are_brought_together(tmp_path: Path):
     given = [cloth(tmp_path / "moss.jpg", (70, 95, 50), 1), tmp_path / "no.jpg"]
     read_into(folder, given, {}, told=note)
     assert sorted(told) == [("moss.jpg", 1, False), ("no.jpg", 0, False)]
+
+
+# ── one corner after the other ────────────────────────────────────────────────────────────
+
+
+def test_what_does_not_change_is_not_looked_at_again(table: Path, monkeypatch):
+    """Three corrections of one photo: cloth is looked for once, and each gives what a reading from
+    nothing gives."""
+    looked, measured = [], []
+    find, measure = photograph.find_cloth, photograph.measure_print
+    monkeypatch.setattr(photograph, "_LAST", photograph._Last())
+    monkeypatch.setattr(photograph, "find_cloth", lambda *a: looked.append(a) or find(*a))
+    monkeypatch.setattr(photograph, "measure_print", lambda *a: measured.append(a) or measure(*a))
+    for step in range(3):
+        one = load(table).print_of("table-lowtide-1")
+        outline = [(x + 3 + step, y + 2) for x, y in handles(one.outline)]
+        corrections.redraw(table, one.id, tuple(outline))
+    assert len(looked) == 1
+    assert len(measured) < 3 * 8 - 8
+    kept = load(table)
+    monkeypatch.setattr(photograph, "_LAST", photograph._Last())
+    for path in (table / "readings").iterdir():
+        path.unlink()
+    before = {one.id: one for one in kept.prints}
+    corrections.redraw(table, "table-lowtide-8",
+                       handles(kept.print_of("table-lowtide-8").outline))
+    assert len(looked) == 2
+    fresh = {one.id: one for one in load(table).prints}
+    for id_ in set(before) - {"table-lowtide-8"}:
+        assert replace(fresh[id_], swatch=None) == replace(before[id_], swatch=None)
+
+
+def test_a_photo_changed_on_disk_is_looked_at_again(tmp_path: Path):
+    path = cloth(tmp_path / "moss.jpg", (70, 95, 50), 1)
+    edit = Edit("redraw", "moss.jpg", (((5, 5), (200, 5), (200, 150), (5, 150)),),
+                ((9, 9), (190, 9), (190, 140), (9, 140)))
+    wishes = wishes_from({"shows": "one"}, (edit,))
+    first = photograph.read_one(path, wishes)
+    again = photograph.read_one(path, wishes)
+    assert first.prints[0][1].mean_lab == again.prints[0][1].mean_lab
+    cloth(path, (160, 60, 50), 2)
+    other = photograph.read_one(path, wishes)
+    assert abs(other.prints[0][1].mean_lab[1] - first.prints[0][1].mean_lab[1]) > 20

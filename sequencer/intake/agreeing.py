@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 
+from sequencer.files import fingerprint
 from sequencer.intake.places import ALIKE, overlap
 from sequencer.keeping.readings import key_of
-from sequencer.models import Print
+from sequencer.models import Print, Swatch
 from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
 from sequencer.photo.agreement.texture import Texture, texture
 from sequencer.piece import Correction, KeptPhoto, Writer
@@ -38,14 +39,33 @@ def agreements_of(
         ))
 
     def cloth(find: tuple[int, int]) -> Texture | None:
-        swatch = finds[find[0]][find[1]].swatch
-        return None if swatch is None else texture(swatch.pixels)
+        return _texture_of(finds[find[0]][find[1]].swatch)
 
     keys = [key_of(one) for one in colours]
     known: Known = writer.kept_ties(Known) or {}
     agreements = agree(colours, cloth, _told(photos, finds, corrections), keys, known)
     there = {f"{one} {other}" for one in keys for other in keys}
     return agreements, writer.keep_ties({pair: tie for pair, tie in known.items() if pair in there})
+
+
+_textures: dict[tuple[object, ...], Texture] = {}
+_MOST_TEXTURES = 64
+"""As many are remembered, by their cloth: whoever sets one corner right sets another."""
+
+
+def _texture_of(swatch: Swatch | None) -> Texture | None:
+    if swatch is None:
+        return None
+    source = swatch.source
+    content = swatch.content or (fingerprint(source) if isinstance(source, bytes) else None)
+    if content is None:
+        return texture(swatch.pixels)
+    key = content, swatch.matrix
+    if key not in _textures:
+        while len(_textures) >= _MOST_TEXTURES:
+            del _textures[next(iter(_textures))]
+        _textures[key] = texture(swatch.pixels)
+    return _textures[key]
 
 
 def _told(

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
 
 import numpy as np
 
 from sequencer.errors import PhotoError
+from sequencer.files import fingerprint
 from sequencer.inches import round_down, show_inches
+from sequencer.keeping.readings import key_of
 from sequencer.models import Found, Lab, Print, Rejected, Seen
 from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
@@ -36,7 +38,7 @@ from sequencer.photo.shapes.shape import (
     rectangle_like,
     sides,
 )
-from sequencer.prints.measure import measure_print
+from sequencer.prints.measure import Measured, measure_print
 
 _EDGE = 2
 _RAGGED = 0.85
@@ -77,9 +79,59 @@ class ReadPhoto:
     found: Found
 
 
+@dataclass(frozen=True, eq=False)
+class _Looked:
+    """What was seen in a photo before anything was corrected by the maker, and ``measured``: what
+    was measured of its scraps, by the pixels.
+    """
+
+    photo: Photo
+    reference: Reference | None
+    known: list[Floats]
+    cloth: Cloth
+    scale: Scale | None
+    notes: tuple[str, ...]
+    late_notes: tuple[str, ...]
+    measured: dict[str, Measured] = field(default_factory=dict)
+
+
+class _Last:
+    """The photo that was set right last: whoever moves one corner moves another. Others are not
+    kept, so that reading many holds no more than before.
+    """
+
+    def __init__(self) -> None:
+        self._kept: tuple[str, _Looked] | None = None
+
+    def look(self, path: Path, shown: str, wishes: Wishes) -> _Looked:
+        """What is seen in the photo by all wishes but the corrections."""
+        if not wishes.edits:
+            return _look(path, shown, wishes)
+        try:
+            told = path.stat()
+        except OSError:
+            return _look(path, shown, wishes)
+        stamp = (str(path.absolute()), told.st_mtime_ns, told.st_size, told.st_ino)
+        key, kept = key_of(stamp, shown, replace(wishes, edits=())), self._kept
+        if kept is None or kept[0] != key:
+            self._kept = kept = None  # one photo at a time
+            self._kept = kept = (key, _look(path, shown, wishes))
+        return kept[1]
+
+
+_LAST = _Last()
+
+
 def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected:
     """One photo from file to prints, or the reason why not; ``name``: what to call it."""
     shown = name or path.name
+    try:
+        return _read(_LAST.look(path, shown, wishes), wishes)
+    except PhotoError as error:
+        return Rejected(shown, error.why)
+
+
+def _look(path: Path, shown: str, wishes: Wishes) -> _Looked:
     doubt: str | None = None
     try:
         photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
@@ -94,29 +146,34 @@ def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected
         cloth = cloth.without(no_scraps)
         if not cloth.scraps:
             raise PhotoError(photo.name, "nothing but a bank card on the table: no cloth in it")
-        mine = [edit for edit in wishes.edits if edit.photo == photo.name]
-        shape = photo.pixels.shape[:2]
-        scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
-        corrected = correct(
-            photo, reference, cloth.table, _together(scraps, shape), wishes.camera
-        )
-        doubts = () if doubt is None else (doubt,)
-        about = (*photo.notes, *poor, *doubts, *corrected.warnings)
-        notes = (*about, *scale_notes, *guesses, *cloth.notes, *lost)
-        many = len(cloth.scraps) > 1 or len(scraps) > 1
-        prints = []
-        for one in scraps:
-            own = (*notes, _CUT_OFF) if one.scrap.cut_off and cloth.shows == "many" else notes
-            made = _print(photo, one.scrap, corrected, scale, wishes.strip, own, known)
-            prints.append((one.number if many else 0, made))
     except PhotoError as error:
-        return Rejected(shown, error.why if doubt is None else f"{error.why}; {doubt}")
-    palettes = tuple(one.palette for _, one in prints)
-    alone = wishes.shows == "one"
-    colours = PhotoColours(
-        photo.name, corrected.kind, corrected.doubt.usual, palettes, alone
+        raise PhotoError(shown, error.why if doubt is None else f"{error.why}; {doubt}") from None
+    notes = (*photo.notes, *poor, *(() if doubt is None else (doubt,)))
+    return _Looked(photo, reference, known, cloth, scale, notes,
+                   (*scale_notes, *guesses, *cloth.notes))
+
+
+def _read(looked: _Looked, wishes: Wishes) -> ReadPhoto:
+    photo, cloth = looked.photo, looked.cloth
+    mine = [edit for edit in wishes.edits if edit.photo == photo.name]
+    shape = photo.pixels.shape[:2]
+    scraps, lost = numbered(cloth.scraps, mine, photo.factor, shape)
+    corrected = correct(
+        photo, looked.reference, cloth.table, _together(scraps, shape), wishes.camera
     )
-    return ReadPhoto(photo.stem, tuple(prints), colours, _found(photo, reference, scale, wishes))
+    notes = (*looked.notes, *corrected.warnings, *looked.late_notes, *lost)
+    many = len(cloth.scraps) > 1 or len(scraps) > 1
+    prints = []
+    for one in scraps:
+        own = (*notes, _CUT_OFF) if one.scrap.cut_off and cloth.shows == "many" else notes
+        made = _print(looked, one.scrap, corrected, wishes, own)
+        prints.append((one.number if many else 0, made))
+    palettes = tuple(one.palette for _, one in prints)
+    colours = PhotoColours(
+        photo.name, corrected.kind, corrected.doubt.usual, palettes, wishes.shows == "one"
+    )
+    found = _found(photo, looked.reference, looked.scale, wishes)
+    return ReadPhoto(photo.stem, tuple(prints), colours, found)
 
 
 def _found(
@@ -182,19 +239,18 @@ class _Size:
 
 
 def _print(
-    photo: Photo,
+    looked: _Looked,
     scrap: Scrap,
     corrected: Corrected,
-    scale: Scale | None,
-    strip: Fraction,
+    wishes: Wishes,
     notes: tuple[str, ...],
-    known: Sequence[Floats],
 ) -> Print:
+    photo, scale = looked.photo, looked.scale
     ppi = None if scale is None else scale.ppi(scrap.outline.mean(axis=0))
     lab = corrected.lab_in(scrap.box)
-    measured = measure_print(lab, _measurable(scrap, corrected), ppi, strip)
+    measured = _measured(looked, lab, _measurable(scrap, corrected), ppi, wishes)
     outline = scrap.outline if scale is None else exact_outline(photo, scrap)
-    size = _sized(outline, scrap.cut_off, scale, known)
+    size = _sized(outline, scrap.cut_off, scale, looked.known)
     _check_possible(photo, [measured.mean_lab, *(one.lab for one in measured.palette)])
     doubt = corrected.uncertainty_of(measured.mean_lab)
     return Print(
@@ -214,6 +270,18 @@ def _print(
         warnings=(*notes, *size.warnings, *measured.warnings),
         swatch=cut_swatch(photo, size.corners, lab, scrap, ppi),
     )
+
+
+def _measured(
+    looked: _Looked, lab: Floats, mask: Mask, ppi: float | None, wishes: Wishes
+) -> Measured:
+    """The scrap measured, or as it was measured before: most stay when one is set right."""
+    if not wishes.edits:
+        return measure_print(lab, mask, ppi, wishes.strip)
+    key = fingerprint(b"".join((lab.tobytes(), mask.tobytes(), repr((lab.shape, ppi)).encode())))
+    if key not in looked.measured:
+        looked.measured[key] = measure_print(lab, mask, ppi, wishes.strip)
+    return looked.measured[key]
 
 
 def _check_possible(photo: Photo, colours: Sequence[Lab]) -> None:

@@ -40,11 +40,11 @@ def test_strips_are_cut_out_of_each_scrap_as_the_plan_lays_them(shared: Served, 
 def test_a_size_typed_at_its_scrap_cuts_it_at_once(own: Served, axe: Any) -> None:
     page = own.page()
     ready(page)
-    page.get_by_role("button", name="kelp: no size is known").click()
+    page.locator("[data-key='scrap kelp']").click()
     axe(page)
-    page.get_by_label("long side of kelp").fill("11 1/2")
-    page.get_by_label("short side of kelp").fill("4")
-    page.get_by_role("button", name="Keep the size of kelp").click()
+    page.locator("[data-key='long side kelp']").fill("11 1/2")
+    page.locator("[data-key='short side kelp']").fill("4")
+    page.locator("[data-key='keep kelp']").click()
     kelp = "one.prints.find((one) => one.id === 'kelp').sizes[0]"
     until(page, PIECE % f"{kelp}?.join() === '11 1/2,4'", 20)
     until(page, "document.querySelector('[data-key=\"scrap kelp\"] .cut')")

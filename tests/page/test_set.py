@@ -241,7 +241,7 @@ def test_other_good_orders_stand_side_by_side(best: Any, axe: Any) -> None:
     until(best, "document.querySelector('#orderwords').innerText.includes('Your order')")
     order = kept(best)["order"]
     assert names.endswith(", ".join(best.evaluate(
-        STORE % "store.piece.sequence.order.map((id) => store.print(id).name)")))
+        STORE % "store.piece.sequence.order.map((id) => store.name(id))")))
     assert best.locator(".orders .column:disabled").count() == 1
     assert order != kept(best)["best"]
 

@@ -1,21 +1,21 @@
-// The same design at another size, hung beside the piece at the same scale.
+// The same design at another size, hung beside the piece: both whole, at one scale.
 
 import { button, el, fill } from './elements.js';
 import * as wall from './wall.js';
 
+const MARGIN = 14;   // as wall.js keeps around its picture
+const UNDER = 110;   // CSS pixels for the words and fields under the other one
+
 export function beside(store, api) {
-  const root = el('div', { id: 'beside', hidden: true, role: 'group', 'aria-label': 'The same design at another size' });
   const wide = input('wide'), high = input('high');
-  const canvas = el('div.hung');
-  const told = el('p.small');
+  const canvas = el('div'), told = el('p.small');
   const form = el('form.row', { onsubmit: (event) => { event.preventDefault(); show(); } },
     wide, '×', high, el('button.plain', { type: 'submit' }, 'Show'), button('word', 'Close', close));
-  root.append(form, canvas, told);
-  const wallBox = document.getElementById('wall');
-  wallBox.append(root);
-  // The piece makes room for it where there is enough.
-  new ResizeObserver(() => wallBox.style.setProperty('--aside', wallBox.clientWidth > 640 ? `${root.offsetWidth}px` : '0px')).observe(root);
-  let stop = null;
+  const root = el('div', { id: 'beside', hidden: true, role: 'group', 'aria-label': 'The same design at another size' }, canvas, told, form);
+  const room = document.getElementById('wall'), hang = document.getElementById('hang');
+  room.append(root);
+  new ResizeObserver(lay).observe(room);
+  let stop = null, other = null; // what hangs there: {canvas, width, height} in inches
 
   function input(name) {
     return el('input', { type: 'text', size: '5', autocomplete: 'off', 'aria-label': `${name} of the other size`, placeholder: name });
@@ -23,29 +23,50 @@ export function beside(store, api) {
 
   async function show() {
     if (!wide.value.trim() || !high.value.trim()) return store.say('How wide and how high, please.', true);
-    const { shown } = store;
     stop?.abort();
     stop = new AbortController();
-    const scale = shown ? shown.box.height / shown.geometry.centre[3] : 1;
-    const inch = shown ? shown.geometry.ppi * scale : 40; // CSS pixels in an inch on the wall now
     try {
-      const view = store.view === 'far' ? 'colour' : store.view;
-      const size = encodeURIComponent(`${wide.value.trim()}x${high.value.trim()}`);
-      const packet = await api.packet(`/api/scaled?size=${size}&ppi=${shown?.geometry.ppi || 48}&view=${view}`, undefined, stop.signal);
-      const made = wall.sew(packet);
-      made.style.width = `${made.width / packet.head.geometry.ppi * inch}px`;
-      made.setAttribute('role', 'img');
-      made.setAttribute('aria-label', `The same design, ${wide.value} by ${high.value}`);
-      fill(canvas, made);
-      const { plan: { words }, answers } = packet.head;
-      told.replaceChildren(`${words.size}; ${words.columns}; ${words.strips}.`, ...answers.flatMap((one) => [el('br'), `${one.question} ${one.verdict}: ${one.reason}`]));
+      const packet = await api.packet('/api/trial', {
+        wishes: { ...(store.piece.plan?.wishes || {}), size: `${wide.value.trim()}x${high.value.trim()}` },
+        rows: null, base: 0, order: null, ppi: 40, view: store.view === 'far' ? 'colour' : store.view, serial: 0, frame: true,
+      }, stop.signal);
+      const { geometry, plan } = packet.head;
+      other = { canvas: wall.sew(packet), width: geometry.width / geometry.ppi, height: geometry.height / geometry.ppi };
+      other.canvas.setAttribute('role', 'img');
+      other.canvas.setAttribute('aria-label', `The same design, ${plan.words.size}`);
+      fill(canvas, other.canvas);
+      told.textContent = `${plan.words.size}; ${plan.words.columns}; ${plan.words.strips}. Nothing is changed.`;
+      store.say(`Beside it: ${plan.words.size}.`);
+      lay();
     } catch (fault) {
       if (fault.name !== 'AbortError') store.say(fault.message, true);
     }
     return null;
   }
 
-  function close() { root.hidden = true; canvas.replaceChildren(); told.textContent = ''; store.put({}); }
+  // One scale for both; the piece keeps the left of the wall, the other takes the right.
+  function lay() {
+    hang.style.right = '';
+    if (root.hidden || !other || !store.shown) return;
+    const { geometry } = store.shown;
+    const own = [geometry.width / geometry.ppi, geometry.height / geometry.ppi];
+    const space = [room.clientWidth - 4 * MARGIN, room.clientHeight - 2 * MARGIN];
+    const scale = Math.min(space[0] / (own[0] + other.width), space[1] / own[1], (space[1] - UNDER) / other.height);
+    const left = own[0] * scale + 2 * MARGIN;
+    hang.style.right = `${room.clientWidth - left}px`;
+    root.style.left = `${left + MARGIN}px`;
+    other.canvas.style.width = `${other.width * scale}px`;
+  }
+
+  function close() {
+    root.hidden = true;
+    other = null;
+    canvas.replaceChildren();
+    told.textContent = '';
+    root.style.left = '';
+    lay();
+    store.put({});
+  }
 
   return {
     open: () => !root.hidden,

@@ -22,7 +22,7 @@ export function mount(root, store) {
     const picked = store.hold.selected === print.id;
     const press = (event) => { if (event.detail === 0) tap(print.id); }; // keys; a hand is heard by hands
     return el('li', { 'data-id': print.id },
-      el('button.boxedcloth', { type: 'button', onclick: press, 'data-key': `boxed ${print.id}`, 'aria-label': `${print.name}, in the box`, 'aria-pressed': String(picked), title: print.name },
+      el('button.boxedcloth', { type: 'button', onclick: press, 'data-key': `boxed ${print.id}`, 'aria-label': `${store.name(print.id)}, in the box`, 'aria-pressed': String(picked), title: store.name(print.id) },
         el('img', { src: print.cloth, alt: '', draggable: 'false' })));
   }
 

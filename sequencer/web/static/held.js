@@ -11,7 +11,8 @@ export function held(store, api) {
   if (!print || !sequence) return null;
   const at = sequence.order.indexOf(id);
   return el('div.held', {},
-    el('h2', {}, print.name, el('span.place', {}, at < 0 ? ' in the box' : ` ${at + 1} of ${sequence.order.length}`)),
+    el('h2', {}, store.name(print.id), el('span.place', {}, at < 0 ? ' in the box' : ` ${at + 1} of ${sequence.order.length}`),
+      button('word', 'Done', () => store.pick({ selected: null }), { 'data-key': 'letgo', 'aria-label': `Done with ${store.name(print.id)}` })),
     print.colours && el('p', {}, `${print.colours}.`),
     ...(at < 0 ? boxed(store, print) : placed(store, api, print, at)),
     ...doubt(print));
@@ -25,8 +26,8 @@ function placed(store, api, print, at) {
   const { order } = store.piece.sequence;
   return [
     el('p.row', {},
-      button('plain', '↑ Up', () => move(print.id, -1), { 'data-key': 'up', disabled: at === 0, 'aria-label': `${print.name} up` }),
-      button('plain', '↓ Down', () => move(print.id, 1), { 'data-key': 'down', disabled: at === order.length - 1, 'aria-label': `${print.name} down` }),
+      button('plain', '↑ Up', () => move(print.id, -1), { 'data-key': 'up', disabled: at === 0, 'aria-label': `${store.name(print.id)} up` }),
+      button('plain', '↓ Down', () => move(print.id, 1), { 'data-key': 'down', disabled: at === order.length - 1, 'aria-label': `${store.name(print.id)} down` }),
       button('plain', 'Leave in the box', () => leaveInBox(print.id), { 'data-key': 'leave box', disabled: order.length < 3 })),
     el('ul.meetings', {}, ...meetings(store, print)),
     el('p.row', {}, ...wishes(store, api, print, at)),
@@ -45,20 +46,19 @@ function wishes(store, api, print, at) {
   const { order, wishes: kept, loop } = store.piece.sequence;
   const send = (change, label) => api.change('POST', '/api/order', { wishes: change }, label);
   const turn = (name, pressed, change, label) => button('word', name, () => send(change, label), { 'aria-pressed': String(pressed), 'data-key': name });
-  const next = order[(at + 1) % order.length];
-  const other = store.print(next)?.name ?? next;
-  const has = (pairs) => (pairs || []).some((pair) => pair.includes(print.id) && pair.includes(next));
-  const without = (pairs) => (pairs || []).filter((pair) => !(pair.includes(print.id) && pair.includes(next)));
-  const pair = (key, on, off) => {
-    const is = has(kept[key]);
-    return turn(is ? off : on, is, { [key]: is ? without(kept[key]) : [...(kept[key] || []), [print.id, next]] }, is ? off : on);
+  const both = (pair, next) => pair.includes(print.id) && pair.includes(next);
+  const pair = (next, key, on, off) => {
+    const all = kept[key] || [], is = all.some((one) => both(one, next));
+    return turn(is ? off : on, is, { [key]: is ? all.filter((one) => !both(one, next)) : [...all, [print.id, next]] }, is ? off : on);
   };
   const end = (key, on) => turn(on, kept[key] === print.id, { [key]: kept[key] === print.id ? null : print.id }, on);
-  const lastToo = at === order.length - 1 && !loop;
+  const beside = [order[at - 1] ?? (loop && order.at(-1)), order[at + 1] ?? (loop && order[0])].filter(Boolean);
   return [
     end('first', 'Pin at the top'), end('last', 'Pin at the bottom'),
-    !lastToo && pair('together', `Tie to ${other}`, `Untie from ${other}`),
-    !lastToo && pair('apart', `Keep apart from ${other}`, `${other} may be beside it`),
+    ...beside.flatMap((next) => {
+      const other = store.name(next);
+      return [pair(next, 'together', `Tie to ${other}`, `Untie from ${other}`), pair(next, 'apart', `Keep apart from ${other}`, `${other} may be beside it`)];
+    }),
   ];
 }
 
@@ -71,7 +71,8 @@ function doubt(print) {
     return made;
   };
   return [
-    el('p', {}, `≈ Its colours are ${print.doubt === 'about' ? 'about right' : 'not sure'}: nine in ten lie within ${print.uncertainty} ΔE of the true ones. A photograph with white paper beside it makes them surer.`),
+    el('p', {}, '≈ Its colours may be anything between these. A photograph with white paper beside it makes them surer.'),
     el('p.ends', { role: 'img', 'aria-label': 'The cloth as it may be: lighter, as read, darker' }, picture('light'), picture('as-is'), picture('dark')),
+    el('p.ends.small', { 'aria-hidden': 'true' }, el('span', {}, 'lighter'), el('span', {}, 'as seen'), el('span', {}, 'darker')),
   ];
 }

@@ -16,6 +16,7 @@ import * as photo from './photo.js';
 import * as out from './out.js';
 
 const HOMES = { hang: wall, line, set, boxed, said, asked, views, scraps, empty, photo, out };
+const HINT = 'Pull a cloth to another place, or draw on the piece to change its line.';
 const here = (id) => document.getElementById(id);
 
 function scene() {
@@ -30,7 +31,7 @@ function scene() {
 
 function foot() {
   const { message, lost, again, work } = store;
-  const text = lost || message.text;
+  const text = lost || message.text || (store.scene === 'piece' && !work ? HINT : '');
   const status = here('status');
   if (status.textContent !== text) status.textContent = text;
   status.classList.toggle('bad', Boolean(lost || message.bad));
@@ -50,7 +51,7 @@ function foot() {
 
 function tools() {
   const { piece } = store;
-  const step = (name, key, title) => button('plain', name, () => api.change('POST', `/api/${key}`, {}, name.toLowerCase()), {
+  const step = (name, key, title) => button('plain', name, () => go(key), {
     'data-key': key, disabled: !piece[key], title: piece[key] ? `${title}: ${piece[key].step}` : null,
     'aria-keyshortcuts': key === 'undo' ? 'Control+Z' : 'Control+Shift+Z',
   });
@@ -85,7 +86,13 @@ function keys(event) {
   if (event.target.closest('input, textarea')) return;
   event.preventDefault();
   const key = event.shiftKey ? 'redo' : 'undo';
-  if (store.piece?.[key]) api.change('POST', `/api/${key}`, {}, key);
+  go(key);
+}
+
+// One step back or forth, and which one it was.
+async function go(key) {
+  const step = store.piece?.[key]?.step;
+  if (step && await api.change('POST', `/api/${key}`, {}, key)) store.say(`${key === 'undo' ? 'Taken back' : 'Done again'}: ${step}.`);
 }
 
 async function start() {

@@ -37,12 +37,18 @@ function order(piece) {
   const own = priced ? priced.price : sequence.percent !== null && sequence.percent > 0 ? sequence.price : null;
   const meets = priced?.neighbours ? moved(priced) : null;
   fill(words,
-    own ? el('p.price', {}, el('strong', {}, 'Your order: '), `${own}.`) : el('p.price', {}, el('strong', {}, 'Best order: '), `${sequence.sure}.`),
+    ...(own ? [el('p.price', {}, el('strong', {}, 'Your order: '), `${own}.`)] : best(sequence.sure)),
     meets,
     own && !priced && button('plain', 'Put the best order back', () => api.change('PUT', '/api/sequence', { order: sequence.best }, 'best order'), { 'data-key': 'best' }),
     kept(sequence),
     plan && !priced && el('p', {}, sizeWords(plan, summary)),
     blocked && el('p.blocked', {}, blocked));
+}
+
+// 'proved. The photographs leave doubt: …' as one strong sentence, and the doubt as its own.
+function best(sure) {
+  const [first, ...rest] = sure.split('. ');
+  return [el('p.price', {}, el('strong', {}, `Best order${first.includes(' ') ? ':' : ','} ${first}.`)), rest.length > 0 && el('p', {}, `${rest.join('. ')}.`)];
 }
 
 // While she moves: the worst meeting of the order in hand, by its word.
@@ -61,7 +67,7 @@ function sizeWords(plan) {
 
 // What she wished, each taken back by a touch.
 function kept(sequence) {
-  const name = (id) => store.print(id)?.name ?? id;
+  const name = (id) => store.name(id);
   const all = sequence.wishes || {};
   const one = (text, change) => el('li', {}, el('span', {}, text), button('word', 'Take back', () => api.change('POST', '/api/order', { wishes: change }, text), { 'aria-label': `Take back: ${text}` }));
   const pairs = (key, word) => (all[key] || []).map((pair) => one(`${name(pair[0])} ${word} ${name(pair[1])}`, { [key]: all[key].filter((other) => other !== pair) }));

@@ -14,6 +14,8 @@ export function mount(root, itsStore, itsApi) {
   outs = el('ul.row', { id: 'ways' });
   shelf = el('ul', { id: 'shelf', tabindex: '0', 'aria-label': 'Scraps, strip by strip' });
   root.append(head, outs, shelf);
+  shelf.addEventListener('scroll', ends, { passive: true });
+  new ResizeObserver(ends).observe(shelf);
   let seen = null, held = null, plan = null;
   store.on((piece) => {
     const now = store.trial || piece.plan;
@@ -34,26 +36,36 @@ function draw(plan) {
   titles(plan, short);
   waysOut();
   const order = store.piece.sequence?.order || [];
-  const all = plan.fabric.slice().sort((a, b) => lacks(b) - lacks(a) || order.indexOf(a.print) - order.indexOf(b.print));
+  const all = plan.fabric.slice().sort((a, b) => needs(b) - needs(a) || order.indexOf(a.print) - order.indexOf(b.print));
   fill(shelf, ...all.map(figure));
+  ends();
 }
+
+// Cloth fades where the shelf goes on.
+function ends() { shelf.classList.toggle('more', shelf.scrollWidth - shelf.scrollLeft - shelf.clientWidth > 8); }
+
+// What is too short comes first, then what is not measured.
+function needs(one) { return 2 * lacks(one) + (one.have_length === null ? 1 : 0); }
 
 function lacks(one) { return one.short_by && one.short_by !== '0' ? 1 : 0; }
 
 function titles(plan, short) {
   const unknown = plan.fabric.filter((one) => one.have_length === null).length;
-  const told = short.length ? `${short.length} of ${plan.fabric.length} too short` : unknown ? `${unknown} of ${plan.fabric.length} not measured` : 'all long enough';
+  const told = !plan.fabric.length ? 'being worked out' : short.length ? `${short.length} of ${plan.fabric.length} too short` : unknown ? `${unknown} of ${plan.fabric.length} not measured` : 'all long enough';
   fill(head,
     el('h2', {}, 'What is left of each scrap: ', el('span.told', {}, told)),
     button(short.length ? 'main' : 'plain', 'Ways to make it fit', askWays, { 'data-key': 'waysout', hidden: !short.length }),
-    button('word', 'Largest piece', () => long('/api/largest', {}, 'Trying larger pieces'), { 'data-key': 'largest' }),
-    button('word', 'Best at this size', () => long('/api/best', { size: plan.centre.join('x') }, 'Trying strips and repeats'), { 'data-key': 'bestsize' }));
+    button('word', 'Largest piece', () => long('/api/largest', {}, 'Trying larger pieces', 'The largest piece of these scraps'), { 'data-key': 'largest' }),
+    button('word', 'Best at this size', () => long('/api/best', { size: plan.centre.join('x') }, 'Trying strips and repeats', 'The best at this size'), { 'data-key': 'bestsize' }));
 }
 
-async function long(path, body, what) {
+async function long(path, body, what, told) {
   work?.cancel();
+  const sizes = () => { const { words: { size, columns, strips } } = store.piece.plan; return `${size}; ${columns}; ${strips}`; };
+  const before = sizes();
   work = api.job('POST', path, body, undefined, what);
-  await work.done;
+  if (!await work.done || !store.piece.plan) return;
+  store.say(sizes() === before ? `${told} hangs here already.` : `${told}: ${sizes()}.`);
 }
 
 async function askWays() {
@@ -72,7 +84,7 @@ function waysOut() {
   outs.hidden = !ways?.all.length;
   fill(outs, ...(ways?.all || []).map((one) => el('li', {},
     button('plain', one.label, () => api.change('POST', '/api/way-out', { n: one.n }, one.label), { 'data-key': `way ${one.n}` }),
-    (one.costs || one.lacks) && el('small', {}, [one.costs, one.lacks].filter(Boolean).join('; ')))));
+    (one.costs || one.lacks) && el('small', {}, [one.costs, one.lacks].filter(Boolean).join(' ')))));
 }
 
 function figure(one) {
@@ -81,19 +93,18 @@ function figure(one) {
   const press = () => store.pick({ selected: picked ? null : one.print });
   return el('li.scrap', { class: `scrap${lacks(one) ? ' short' : ''}${picked ? ' picked' : ''}` },
     el('button.shape', { type: 'button', onclick: press, 'aria-pressed': String(picked), 'aria-label': one.words, 'data-key': `scrap ${one.print}` }, drawn(one, print)),
-    el('span.words', { 'aria-hidden': 'true' }, one.words),
-    picked && one.have_length === null && sizes(one, print));
+    picked && one.have_length === null ? sizes(one, print) : el('span.words', { 'aria-hidden': 'true' }, one.words));
 }
 
 // No size is known: type it here, at the scrap.
 function sizes(one, print) {
-  const side = (label) => el('input', { type: 'text', inputmode: 'text', size: '5', autocomplete: 'off', 'aria-label': `${label} of ${print?.name}`, placeholder: label, 'data-key': `${label} ${one.print}` });
+  const side = (label) => el('input', { type: 'text', inputmode: 'text', size: '5', autocomplete: 'off', 'aria-label': `${label} of ${store.name(one.print)}`, placeholder: label, 'data-key': `${label} ${one.print}` });
   const long = side('long side'), short = side('short side');
   const keep = (event) => {
     event.preventDefault();
     if (!long.value.trim() || !short.value.trim()) return store.say('Both sides, please: the long one and the short one.', true);
-    api.change('PATCH', `/api/prints/${encodeURIComponent(one.print)}`, { sizes: [[long.value.trim(), short.value.trim()]] }, `size of ${print?.name}`);
+    api.change('PATCH', `/api/prints/${encodeURIComponent(one.print)}`, { sizes: [[long.value.trim(), short.value.trim()]] }, `size of ${store.name(one.print)}`);
   };
   return el('form.size', { onsubmit: keep },
-    el('span.row', {}, long, '×', short, el('button.plain', { type: 'submit', 'aria-label': `Keep the size of ${print?.name}`, 'data-key': `keep ${one.print}` }, 'Keep')));
+    el('span.row', {}, long, '×', short, el('button.plain', { type: 'submit', 'aria-label': `Keep the size of ${store.name(one.print)}`, 'data-key': `keep ${one.print}` }, 'Keep')));
 }

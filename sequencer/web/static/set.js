@@ -28,6 +28,8 @@ export function mount(where, itsStore, itsApi) {
   list.addEventListener('pointerover', (event) => look(event.target.closest('.strip')?.dataset.id ?? null));
   list.addEventListener('pointerleave', () => look(null));
   list.addEventListener('focusin', (event) => look(event.target.closest('.strip')?.dataset.id ?? null));
+  document.addEventListener('keydown', letGo);
+  document.addEventListener('click', letGo);
   scroller.addEventListener('scroll', lines, { passive: true });
   new ResizeObserver(lay).observe(root);
   store.on(renew);
@@ -67,7 +69,7 @@ function card(id) {
 function name(item, id, place) {
   const print = store.print(id);
   const near = print && print.doubt !== 'sure' ? ' ≈' : '';
-  const text = `${print?.name ?? id}${near}`;
+  const text = `${store.name(id)}${near}`;
   const label = item.querySelector('.name');
   if (label.textContent !== text) label.textContent = text;
   item.querySelector('img').setAttribute('src', print?.cloth ?? '');
@@ -127,7 +129,7 @@ function lay() {
   now.forEach((id, place) => {
     const item = CLOTHS.get(id);
     item.style.setProperty('--h', `${tall[place]}px`);
-    item.classList.toggle('low', tall[place] < 40);
+    item.classList.toggle('low', tall[place] < 28);
     item.top = y;
     item.style.setProperty('--y', `${y}px`);
     y += tall[place];
@@ -222,7 +224,7 @@ function back(id) {
   preview(null);
   price(null);
   renew(store.piece);
-  store.say(`${store.print(id).name} is back where it was.`);
+  store.say(`${store.name(id)} is back where it was.`);
 }
 
 function settle(id) {
@@ -250,10 +252,10 @@ function alight(copy, item) {
 
 async function keep(id) {
   const order = now.slice();
-  const told = `${store.print(id)?.name} is now ${order.indexOf(id) + 1} of ${order.length}.`;
+  const told = `${store.name(id)} is now ${order.indexOf(id) + 1} of ${order.length}.`;
   store.put({ order });
   store.say(told);
-  await api.change('PUT', '/api/sequence', { order }, `${store.print(id)?.name} to ${order.indexOf(id) + 1} of ${order.length}`);
+  await api.change('PUT', '/api/sequence', { order }, `${store.name(id)} to ${order.indexOf(id) + 1} of ${order.length}`);
   price(null);
   if (!store.order) preview(null);
 }
@@ -279,16 +281,16 @@ function atOnce(order) {
 
 export function leaveInBox(id, order = now) {
   atOnce(order.filter((one) => one !== id));
-  store.say(`${store.print(id).name} stays in the box.`);
-  return api.change('PUT', '/api/sequence', { order: now.slice() }, `${store.print(id).name} into the box`);
+  store.say(`${store.name(id)} stays in the box.`);
+  return api.change('PUT', '/api/sequence', { order: now.slice() }, `${store.name(id)} into the box`);
 }
 
 export function takeFromBox(id, place = now.length) {
   const order = now.slice();
   order.splice(place, 0, id);
   atOnce(order);
-  store.say(`${store.print(id).name} is out of the box, ${place + 1} of ${order.length}.`);
-  return api.change('PUT', '/api/sequence', { order }, `${store.print(id).name} out of the box`);
+  store.say(`${store.name(id)} is out of the box, ${place + 1} of ${order.length}.`);
+  return api.change('PUT', '/api/sequence', { order }, `${store.name(id)} out of the box`);
 }
 
 // Where in the set a point of the screen lies, for cloth that comes out of the box; null beside it.
@@ -298,6 +300,13 @@ export function placeAt(x, y) {
   const inside = y - box.top + scroller.scrollTop;
   const place = now.findIndex((id) => CLOTHS.get(id).top + CLOTHS.get(id).offsetHeight / 2 > inside);
   return place < 0 ? now.length : place;
+}
+
+// Escape, or a touch beside everything, lets go of the cloth in hand.
+function letGo(event) {
+  if (up || !store.hold.selected || document.querySelector('dialog[open]')) return;
+  const beside = event.type === 'keydown' ? event.key === 'Escape' : ['hang', 'wall', 'set', 'room', 'strips', 'scroller', 'draw'].includes(event.target.id);
+  if (beside && !event.defaultPrevented) store.pick({ selected: null });
 }
 
 function tap(id) { store.pick({ selected: store.hold.selected === id ? null : id }); }

@@ -1,6 +1,7 @@
 // What the page knows: one document from the program, what she holds, and who wants to hear of it.
 
 const listeners = new Set();
+const STALE = 2500; // milliseconds after which a sentence is about something else
 
 export const store = {
   piece: null,                            // the document of GET /api/piece
@@ -17,13 +18,15 @@ export const store = {
   lost: null,                             // a sentence while the connection is lost
   again: null,                            // {label, run} a gesture that another's change overtook
   coming: 0,                              // photographs on their way (bring.js)
-  message: { text: '', bad: false },
+  message: { text: '', bad: false, at: 0 },
 
   set(piece) {
     const before = this.piece;
     this.piece = piece;
     this.order = null;
     this.trial = null;
+    // A sentence is about the step that it was said for, not about the next one.
+    if (Date.now() - this.message.at > STALE) this.message = { text: '', bad: false, at: 0 };
     this.settle();
     tell(before);
   },
@@ -43,7 +46,7 @@ export const store = {
 
   pick(hold) { this.put({ hold: { ...this.hold, ...hold } }); },
 
-  say(text, bad = false) { this.put({ message: { text, bad } }); },
+  say(text, bad = false) { this.put({ message: { text, bad, at: Date.now() } }); },
 
   // Go to another scene than the moment's own ('photo' or 'empty'), or back with null.
   go(scene) { this.put({ wanted: scene }); },
@@ -56,6 +59,9 @@ export const store = {
     const prints = this.piece.prints || [];
     if (!prints.some((one) => one.id === this.hold.selected)) this.hold = { ...this.hold, selected: null };
   },
+
+  // What a print is called: its name, or the key letter and colours that the sheets use.
+  name(id) { const print = this.print(id); return print?.label || print?.name || id; },
 
   print(id) { return (this.piece?.prints || []).find((one) => one.id === id) || null; },
 };

@@ -12,9 +12,9 @@ export function mount(root, store, api) {
   const other = beside(store, api);
   restore(store);
   store.on(() => {
-    const look = (view) => store.put({ view });
-    const choice = ([view, name]) => button('word', name, () => look(view), { 'aria-pressed': String(store.view === view), 'data-key': `view ${view}` });
-    const eyes = el('select', { 'aria-label': 'Colour-blind eyes', 'data-key': 'eyes', onchange: (event) => look(event.target.value || 'colour') },
+    const look = (view, name) => { store.put({ view }); store.say(`${name}.`); };
+    const choice = ([view, name]) => button('word', name, () => look(view, name), { 'aria-pressed': String(store.view === view), 'data-key': `view ${view}` });
+    const eyes = el('select', { 'aria-label': 'Colour-blind eyes', 'data-key': 'eyes', onchange: (event) => look(event.target.value || 'colour', event.target.value ? event.target.selectedOptions[0].textContent : 'As it is') },
       el('option', { value: '' }, 'Colour-blind eyes'),
       ...EYES.map(([view, name]) => el('option', { value: view }, `Eyes that see ${name}`)));
     eyes.value = EYES.some(([view]) => view === store.view) ? store.view : '';
@@ -50,7 +50,7 @@ function paint(colour) {
 // ---- true size
 
 function trueSize(store) {
-  if (store.trueSize) return store.put({ trueSize: false });
+  if (store.trueSize) { store.put({ trueSize: false }); return store.say('As large as the wall holds.'); }
   if (store.ruler) { store.put({ trueSize: true }); store.say('True size on this screen.'); return null; }
   return calibrate(store);
 }
