@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 OTHERS = 4
 """Other good orders that are shown beside the best."""
+_MANY = 30
+"""Prints beyond which half as many others are looked for: each costs as much as the best."""
 _TYPED = frozenset({"loop", "first", "last", "include", "exclude", "together", "apart", "before",
                     "aim", "distinct", "pick", "enough", "value_range"})  # fmt: skip
 
@@ -29,15 +31,20 @@ _HERS = ("units", "curve", "curve_count", "curve_phase", "seam", "press", "borde
          "border_print", "binding", "binding_print", "directional")  # fmt: skip
 
 
-def laid(piece: Piece, order: Sequence[str], graph: nx.Graph) -> Piece:
-    """Her own order; its wishes are kept for the next search, its widths go with their prints."""
+def laid(
+    piece: Piece, order: Sequence[str], graph: nx.Graph, best: Ordered | None = None
+) -> Piece:
+    """Her own order; its wishes are kept for the next search, its widths go with their prints.
+
+    ``best``: the best order of the same prints, where it is known.
+    """
     kept: dict[str, Any] = {
         key: value for key, value in piece.order_wishes.items() if key in _TYPED
     }
     own: dict[str, Any] = {key: kept[key] for key in ("loop", "aim") if key in kept}
     before, plan = piece.sequence, _plan_of(piece)
     piece, found = ordering.order(
-        piece, {**own, "sequence": list(order)}, doubts=False, graph=graph)
+        piece, {**own, "sequence": list(order)}, doubts=False, graph=graph, best=best)
     if before is not None:
         found = replace(found, alternatives=before.alternatives,
                         neighbours=_doubts_of(before, found))
@@ -68,7 +75,8 @@ def ordered(piece: Piece, patch: Mapping[str, Any], graph: nx.Graph) -> Piece:
     kept = {key: value for key, value in piece.order_wishes.items() if key in _TYPED}
     wishes = {key: value for key, value in {**kept, **patch}.items() if value not in (None, [])}
     plan = _plan_of(piece)
-    piece = ordering.order(piece, {**wishes, "alternatives": OTHERS}, graph=graph)[0]
+    others = OTHERS if len(piece.prints) <= _MANY else OTHERS // 2
+    piece = ordering.order(piece, {**wishes, "alternatives": others}, graph=graph)[0]
     wanted = {key: value for key, value in piece.order_wishes.items() if key in _TYPED}
     return hung(replace(piece, order_wishes=wanted), plan)
 

@@ -21,7 +21,7 @@ from sequencer.plan.scaling import scale
 from sequencer.rendering import bands, cloth_seen, frame, geometry, page_ppi, render
 from sequencer.rendering.textures import Cloth
 
-_CLOTH = 120_000_000
+_CLOTH = 80_000_000
 """Bytes of cloth that are kept ready to be cut."""
 MOST_PIXELS = 12_000_000
 """Pictures are asked for at a scale; a larger one than this is drawn smaller."""

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 MOST = 8
 """Sentences said at once; more would not be read."""
 _PAIRS, _SHORT = 4, 3
+_TRIED = 1500
+"""Patches up to which a whole plan is tried for a remedy; beyond, only the ways out that she asks
+for are."""
 _GENTLER = (Fraction(4, 5), Fraction(3, 5), Fraction(2, 5))
 _NARROWER = (Fraction(9, 10), Fraction(3, 4), Fraction(3, 5), Fraction(2, 5))
 
@@ -72,6 +75,8 @@ class _Told:
         return name_of(self.known.get(id_), id_)
 
     def _after(self, move: Move, quick: bool = False) -> Plan | None:
+        if not quick and len(self.plan.columns) * self.plan.rows > _TRIED:
+            return None
         try:
             return (sketched if quick else tried)(self.plan, self.piece.prints, move)
         except PassalongError:

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 NEW = "new"
 """The revision of a folder in which no piece lies yet."""
-_PICTURES = 60_000_000
+_PICTURES = 30_000_000
 """Bytes of photographs and cloths that are kept ready to send."""
 _EARLIER = 30
 """Earlier pieces that are remembered, so that a change made on one of them can be joined."""
@@ -144,9 +144,8 @@ class Opened:
 
         piece = self.piece()
         graph = self.graph(piece)
-        loop = bool(piece.order_wishes.get("loop", True))
-        aim = str(piece.order_wishes.get("aim") or "even")
-        best = self._best_of(piece, graph, order, loop, aim)
+        loop, aim = _loop_and_aim(piece)
+        best = self._best_for(piece, graph, order)
         scored = score_sequence(graph, list(order), loop=loop, aim=aim, best=best, moves=0)
         laid = _as_laid(best, scored)
         report = contrast(list(piece.prints), laid, graph, whole=False)
@@ -155,12 +154,13 @@ class Opened:
             "words": scored.words, "neighbours": neighbours_json(piece, laid, report),
         }  # fmt: skip
 
-    def _best_of(
-        self, piece: Piece, graph: nx.Graph, order: Sequence[str], loop: bool, aim: str
+    def _best_for(
+        self, piece: Piece, graph: nx.Graph, order: Sequence[str]
     ) -> Ordered | None:
         """The best order of the same prints; None where these are none."""
         from sequencer.order import find_sequence
 
+        loop, aim = _loop_and_aim(piece)
         if len(set(order)) < 2 or not all(one in graph for one in order):
             return None
         chosen = graph.subgraph(order)
@@ -171,8 +171,11 @@ class Opened:
 
     def lay(self, revision: str, order: Sequence[str]) -> Json:
         """Her own order."""
-        return self._change(revision, "order by hand",
-                            lambda piece: changes.laid(piece, order, self.graph(piece)))
+        def edit(piece: Piece) -> Piece:
+            graph = self.graph(piece)
+            return changes.laid(piece, order, graph, self._best_for(piece, graph, order))
+
+        return self._change(revision, "order by hand", edit)
 
     def order(self, revision: str, wishes: Mapping[str, Any]) -> Json:
         """The best order under the wishes kept, with these changed."""
@@ -270,6 +273,10 @@ def _print_stays(id_: str) -> Stays:
         return told == (new.name, new.scraps, new.outline) and old.photo_id == new.photo_id
 
     return stays
+
+
+def _loop_and_aim(piece: Piece) -> tuple[bool, str]:
+    return bool(piece.order_wishes.get("loop", True)), str(piece.order_wishes.get("aim") or "even")
 
 
 def _colours(piece: Piece) -> tuple[object, ...]:

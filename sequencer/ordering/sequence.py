@@ -18,13 +18,14 @@ ALWAYS = ("loop", "aim", "seconds")
 
 def order(
     piece: Piece, wishes: Mapping[str, Any] | None = None, *,
-    doubts: bool = True, graph: nx.Graph | None = None,
+    doubts: bool = True, graph: nx.Graph | None = None, best: Sequence | None = None,
 ) -> tuple[Piece, Sequence]:
     """Find the best sequence; without wishes those of last time count. Not saved here.
 
     The wish ``sequence`` lays the prints out as its ids say and scores that against the best.
     Without ``doubts`` no confidence is worked out, nine tenths of the work: ask :func:`doubted`
-    for it afterwards. ``graph``: what :func:`graph_of` gave for these prints, if it was kept.
+    for it afterwards. ``graph``: what :func:`graph_of` gave for these prints, if it was kept;
+    ``best``: the best order of the prints that the wish ``sequence`` lays, if it is known.
 
     Raises:
         SequenceError: fewer than two prints, or the wishes cannot be met.
@@ -37,7 +38,7 @@ def order(
         raise SequenceError(f"only one print ({held}): nothing to order. Add more photos.")
     graph = graph_of(piece) if graph is None else graph
     if wanted.get("sequence"):
-        found = _laid_out(piece, asked, graph)
+        found = _laid_out(piece, asked, graph, best)
     else:
         found = _found(piece, wanted, graph)
     found = _advised(graph, found, piece)
@@ -108,7 +109,9 @@ def _found(piece: Piece, wanted: Mapping[str, Any], graph: nx.Graph) -> Sequence
     return replace(found, alternatives=others)
 
 
-def _laid_out(piece: Piece, wanted: Mapping[str, Any], graph: nx.Graph) -> Sequence:
+def _laid_out(
+    piece: Piece, wanted: Mapping[str, Any], graph: nx.Graph, known: Sequence | None
+) -> Sequence:
     """Her own order as a sequence: bounded by the best one, its best moves told."""
     from sequencer.order import score_sequence
 
@@ -120,7 +123,7 @@ def _laid_out(piece: Piece, wanted: Mapping[str, Any], graph: nx.Graph) -> Seque
             "or leave out the sequence to search with these wishes."
         )
     chosen = {key: wanted[key] for key in ALWAYS if key in wanted}
-    scored = score_sequence(graph, list(wanted["sequence"]), **chosen)
+    scored = score_sequence(graph, list(wanted["sequence"]), best=known, **chosen)
     best = scored.best
     proved = best.status == "optimal" and scored.total <= best.total
     return replace(

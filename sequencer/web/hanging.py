@@ -92,4 +92,4 @@ def packed(packet: Packet, serial: int | None = None) -> bytes:
     head = json.dumps(told, separators=(",", ":")).encode()
     head += b" " * (-len(head) % 4)
     return b"".join([len(head).to_bytes(4, "little"), head,
-                     *(pixels.tobytes() for pixels in packet.images.values())])  # fmt: skip
+                     *(pixels.data for pixels in packet.images.values())])  # fmt: skip

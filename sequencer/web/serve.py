@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
 
+import anyio.to_thread
 import uvicorn
 from filelock import FileLock, Timeout
 
@@ -20,6 +21,8 @@ from sequencer.web.app import application
 from sequencer.web.guard import Guard
 
 HOST = "127.0.0.1"
+THREADS = 4
+"""Requests that are worked on at once; others wait."""
 Ready = Callable[[str, bool], None]
 """Called with the link once the server listens, and whether another page has the folder open."""
 
@@ -93,6 +96,11 @@ def page_lock(folder: Path) -> Iterator[bool]:
 
 class _Quick(uvicorn.Server):
     """Ends at the first signal, at once, and quietly."""
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Few threads beside the event loop: each keeps memory, and there are few cores."""
+        anyio.to_thread.current_default_thread_limiter().total_tokens = THREADS
+        await super().startup(sockets)
 
     @contextlib.contextmanager
     def capture_signals(self) -> Iterator[None]:

@@ -17,6 +17,7 @@ import * as out from './out.js';
 
 const HOMES = { hang: wall, line, set, boxed, said, asked, views, scraps, empty, photo, out };
 const HINT = 'Pull a cloth to another place, or draw on the piece to change its line.';
+let fading = 0;
 const here = (id) => document.getElementById(id);
 
 function scene() {
@@ -33,7 +34,12 @@ function foot() {
   const { message, lost, again, work } = store;
   const text = lost || message.text || (store.scene === 'piece' && !work ? HINT : '');
   const status = here('status');
-  if (status.textContent !== text) status.textContent = text;
+  if (status.textContent !== text) {
+    status.textContent = text;
+    status.classList.remove('old'); // on a small screen a sentence leaves the cloth free again
+    clearTimeout(fading);
+    fading = setTimeout(() => status.classList.toggle('old', !store.lost), 8000);
+  }
   status.classList.toggle('bad', Boolean(lost || message.bad));
   const parts = [];
   if (work) {

@@ -27,6 +27,7 @@ export function mount(where, itsStore, itsApi) {
   list.addEventListener('click', (event) => { if (event.detail === 0) tap(event.target.closest('.strip')?.dataset.id); }); // a screen reader's press
   list.addEventListener('pointerover', (event) => look(event.target.closest('.strip')?.dataset.id ?? null));
   list.addEventListener('pointerleave', () => look(null));
+  list.addEventListener('focusout', () => look(null));
   list.addEventListener('focusin', (event) => look(event.target.closest('.strip')?.dataset.id ?? null));
   document.addEventListener('keydown', letGo);
   document.addEventListener('click', letGo);
@@ -146,6 +147,7 @@ function beside(box) {
 }
 
 function lines() {
+  root.classList.toggle('more', scrolls() && scroller.scrollHeight - scroller.scrollTop - scroller.clientHeight > 4);
   draw(now, CLOTHS, { scroll: scroller.scrollTop, top: scroller.offsetTop, room: scroller.clientHeight,
     held: up?.id ?? looked ?? store.hold.selected, all: scrolls() });
 }

@@ -1,0 +1,173 @@
+"""Long work by its routes: what is set right, what scraps can give, each one step to take back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from sequencer.corrections import rename, resize
+from sequencer.piece import load
+from server.conftest import Browser, entered
+from server.test_photos import lines_of
+
+
+def job(browser: Browser, method: str, path: str, body: Any = None) -> dict[str, Any]:
+    """A job's last line, which says no error; the document after it is loaded."""
+    told = lines_of(browser.send(method, path, body))
+    assert "error" not in told[-1], told[-1]
+    browser.look()
+    if "revision" in told[-1]:
+        assert told[-1]["revision"] == browser.document["revision"]
+    return told[-1]
+
+
+def table_of(browser: Browser) -> dict[str, Any]:
+    return next(one for one in browser.document["photos"] if one["name"] == "table.jpg")
+
+
+def scraps(browser: Browser, op: str, **more: Any) -> None:
+    job(browser, "POST", "/api/scraps", {"op": op, **more})
+
+
+def middle(outline: list[list[float]]) -> tuple[float, float]:
+    xs, ys = zip(*outline, strict=True)
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+
+
+def test_finds_are_set_right_one_by_one_and_all_taken_back(browser: Browser):
+    start = browser.document
+    _, y = middle(next(one for one in start["prints"] if one["id"] == "table-2")["outline"])
+    photo = table_of(browser)["id"]
+    for op, more, prints in (
+        ("drop", {"ids": ["table-1"]}, 6),
+        ("split", {"ids": ["table-2"], "line": [[0, y], [480, y]]}, 7),
+        ("redraw", {"ids": ["table-3"], "line": [[340, 100], [430, 100], [430, 260], [340, 260]]},
+         7),
+        ("add", {"photo": photo, "line": [[35, 90], [135, 90], [135, 270], [35, 270]]}, 8),
+        ("same", {"ids": ["clay", "moss"]}, 8),
+        ("different", {"ids": ["clay", "moss"]}, 8),
+    ):
+        scraps(browser, op, **more)
+        assert len(browser.document["prints"]) == prints, op
+        assert browser.document["moment"] == "piece", op
+        assert browser.document["plan"]["prints"], op
+    assert len(browser.document["steps"]) == 6  # each with its picture is one step
+    for _ in range(6):
+        browser.do("POST", "/api/undo")
+    for key in ("prints", "sequence", "plan"):
+        assert browser.document[key] == start[key]
+
+
+def test_what_cannot_be_set_right_is_told(browser: Browser):
+    for body, words in (({"op": "split", "ids": ["moss"], "line": [[-9, -9], [-8, -9]]}, "not cut"),
+                        ({"op": "drop", "ids": ["fern"]}, "no print"),
+                        ({"op": "fold", "ids": ["moss"]}, "no correction")):  # fmt: skip
+        told = lines_of(browser.send("POST", "/api/scraps", body))
+        assert words in told[-1]["error"]
+    assert browser.look()["steps"] == []
+
+
+def test_long_work_on_an_older_piece_is_refused(browser: Browser, piece: Path):
+    rename(piece, {"moss": "wet moss"})
+    for path, body in (("/api/scraps", {"op": "drop", "ids": ["moss"]}), ("/api/largest", {}),
+                       ("/api/best", {}), ("/api/ways-out", None), ("/api/first", None),
+                       ("/api/sample", None)):  # fmt: skip
+        answer = browser.send("POST", path, body)
+        assert answer.status_code == 409, path
+        assert answer.json()["schema"] == "passalong.page/1"
+
+
+def test_marks_of_a_photo(browser: Browser):
+    photo = table_of(browser)["id"]
+    corners = [[5, 300], [60, 300], [60, 355], [5, 355]]
+    job(browser, "PUT", f"/api/photos/{photo}/marks", {"reference": "sheet", "marked": corners})
+    told = table_of(browser)["reference"]
+    assert told["said"] is True
+    assert told["kind"] == "sheet"
+    assert len(told["corners"]) == 4
+    job(browser, "PUT", f"/api/photos/{photo}/marks", {"reference": "none", "marked": None})
+    assert table_of(browser)["reference"] is None
+    before = browser.document["prints"]
+    job(browser, "PUT", f"/api/photos/{photo}/marks", {"scale": "1in=30"})
+    size = {one["id"]: one["measured"] for one in browser.document["prints"]}
+    assert size["table-1"] != {one["id"]: one["measured"] for one in before}["table-1"]
+
+
+def test_pointing_where_nothing_has_corners_is_told(browser: Browser):
+    photo = table_of(browser)["id"]
+    told = lines_of(browser.send("PUT", f"/api/photos/{photo}/marks",
+                                 {"point": "sheet", "at": [10, 10]}))  # fmt: skip
+    assert told[-1]["code"] == "no_corners"
+
+
+def test_a_photo_is_taken_out_and_comes_back(browser: Browser):
+    photo = table_of(browser)
+    job(browser, "DELETE", f"/api/photos/{photo['id']}")
+    assert {one["id"] for one in browser.document["prints"]} == {"clay", "moss", "reed", "sand"}
+    assert browser.document["plan"] is not None
+    assert len(browser.do("POST", "/api/undo")["prints"]) == 7
+    assert browser.client.get(photo["screen"]).status_code == 200
+
+
+def test_a_size_is_forgotten_and_the_measured_one_is_back(browser: Browser):
+    before = {one["id"]: one["measured"] for one in browser.document["prints"]}
+    browser.do("PATCH", "/api/prints/table-1", {"sizes": [["9", "4"]]})
+    told = browser.do("PATCH", "/api/prints/table-1", {"sizes": []})
+    assert {one["id"]: one["measured"] for one in told["prints"]} == before
+
+
+def test_largest_and_best_of_what_there_is(browser: Browser, piece: Path):
+    resize(piece, dict.fromkeys(("clay", "moss", "reed", "sand", "table-1", "table-2", "table-3"),
+                                "12x8"))
+    browser.look()
+    job(browser, "POST", "/api/best", {})
+    best = browser.document["plan"]
+    job(browser, "POST", "/api/best", {"size": "6x7"})
+    assert browser.document["plan"]["centre"] == ["6", "7"]
+    job(browser, "POST", "/api/largest", {})
+    assert browser.document["plan"]["search"]["goal"] == "largest"
+    assert area(browser.document["plan"]) >= area(best)
+    assert [one["step"] for one in browser.document["steps"]][-3:] == [
+        "best piece", "best piece 6x7", "largest piece"]
+
+
+def area(plan: dict[str, Any]) -> float:
+    from sequencer.inches import parse_length
+
+    return float(parse_length(plan["centre"][0]) * parse_length(plan["centre"][1]))
+
+
+def test_a_way_out_that_is_taken_is_the_plan_that_was_tried(browser: Browser):
+    lacking = [one for one in browser.document["plan"]["fabric"] if one["short_by"] != "0"]
+    assert lacking
+    ways = job(browser, "POST", "/api/ways-out")["ways"]
+    assert ways
+    enough = next(way for way in ways if way["enough"])
+    taken = browser.do(enough["method"], enough["path"], enough["body"])
+    assert all(one["short_by"] == "0" for one in taken["plan"]["fabric"])
+    old = browser.send(enough["method"], enough["path"], enough["body"])
+    assert old.status_code == 422
+    assert "ask again" in old.json()["error"]
+
+
+def test_the_sample_box_one_tap_away(tmp_path: Path):
+    browser = entered(tmp_path / "look round")
+    told = lines_of(browser.send("POST", "/api/sample"))
+    browser.long.close()
+    assert len([line for line in told if "scraps" in line]) == 6
+    document = browser.look()
+    assert len(document["prints"]) == 13
+    assert document["plan"] is not None
+    assert document["sequence"]["others"]
+    assert load(browser.opened.folder).photos[0].file is not None
+
+
+def test_a_fault_in_the_child_is_told_and_the_page_goes_on(browser: Browser, piece: Path):
+    job(browser, "POST", "/api/first")
+    before = (piece / "piece.json").read_bytes()
+    (piece / "piece.json").write_bytes(before[:100])
+    answer = browser.client.get("/api/piece")
+    assert answer.status_code == 422
+    assert "damaged" in answer.json()["error"]
+    (piece / "piece.json").write_bytes(before)
+    assert browser.look()["moment"] == "piece"
