@@ -307,7 +307,7 @@ export function placeAt(x, y) {
 // Escape, or a touch beside everything, lets go of the cloth in hand.
 function letGo(event) {
   if (up || !store.hold.selected || document.querySelector('dialog[open]')) return;
-  const beside = event.type === 'keydown' ? event.key === 'Escape' : ['hang', 'wall', 'set', 'room', 'strips', 'scroller', 'draw'].includes(event.target.id);
+  const beside = event.type === 'keydown' ? event.key === 'Escape' : ['hang', 'wall', 'set', 'room', 'strips', 'scroller'].includes(event.target.id);
   if (beside && !event.defaultPrevented) store.pick({ selected: null });
 }
 
