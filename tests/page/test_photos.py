@@ -218,6 +218,25 @@ def test_everything_by_keyboard_alone(table: Any) -> None:
     page.locator(".corners .corner").first.wait_for(state="detached")
 
 
+def test_one_side_typed_takes_the_measured_other_and_nonsense_is_told(table: Any) -> None:
+    page = table
+    hold(page, "table-lowtide-6")
+    long = page.locator('[data-key="long-table-lowtide-6"]')
+    short = page.locator('[data-key="short-table-lowtide-6"]')
+    top, right = long.bounding_box(), short.bounding_box()
+    assert top["y"] < right["y"]  # 8 × 3 in, lying flat: the long side's field stands above it
+    assert top["x"] < right["x"]
+    long.fill("eight")
+    page.get_by_role("button", name="Done with this one").click()
+    page.get_by_role("status").get_by_text("type it like 9 1/2").wait_for()
+    hold(page, "table-lowtide-6")
+    assert long.input_value() == "eight"  # nothing that was typed is thrown away
+    long.fill("8 1/4")
+    page.get_by_role("button", name="Done with this one").click()
+    piece = until(page, lambda now: print_of(now, "table-lowtide-6")["sizes"])
+    assert print_of(piece, "table-lowtide-6")["sizes"][0][0] == "8 1/4"
+
+
 def test_join_part_draw_and_not_a_scrap(table: Any) -> None:
     page = table
     count = lambda: page.locator("polygon.scrap").count()  # noqa: E731

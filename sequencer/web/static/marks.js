@@ -49,7 +49,7 @@ function sizes(photo, desk, say, take, store) {
   const told = seen ? `${upper(called(seen.kind))}: ${sure(seen)}. Sizes are measured by it.`
     : 'Nothing to measure by was seen: type the sizes, or show a bank card or a length.';
   const choose = el('select', { 'data-key': 'paper', onchange: (event) => say({ scale: event.target.value || null }, 'Measuring by paper') },
-    el('option', { value: '' }, 'not by the sheet'),
+    el('option', { value: '' }, 'not used to measure'),
     ...Object.entries(PAPERS).map(([key, name]) => el('option', { value: key, selected: scale === key }, name)));
   return el('section.stack', { 'aria-label': 'Sizes in this photograph' },
     el('h3', {}, 'Sizes'), el('p', {}, told),
@@ -57,7 +57,7 @@ function sizes(photo, desk, say, take, store) {
       button('plain', seen?.kind === 'bankcard' ? 'The bank card lies elsewhere' : 'Show the bank card', () => take('card'), { 'data-key': 'take-card', 'aria-pressed': String(desk.mode === 'card') }),
       button('word', 'Show a length', () => take('length'), { 'data-key': 'take-length' }),
       (seen?.said || scale) && button('word', 'Look for it again', () => say({ scale: null, card: null }, 'Looking again'), { 'data-key': 'again-card' })),
-    photo.reference?.kind === 'sheet' && field('The white sheet is', choose),
+    photo.reference?.kind === 'sheet' && field('Size of the white sheet', choose),
     desk.mode === 'length' && length(desk, say, store));
 }
 

@@ -164,20 +164,29 @@ export function middle(points) {
   return [0, 1].map((part) => points.reduce((sum, one) => sum + one[part], 0) / points.length);
 }
 
-// The long and the short side of a shape: where they lie, to set a field beside each, and a cut across.
+// The long and the short side of a shape, by the smallest rectangle round it: where they lie, to set a field
+// beside each, and a cut across.
 export function sidesOf(points) {
-  let along = [1, 0], most = 0;
+  let best = null;
   points.forEach(([x, y], k) => {
     const [u, v] = points[(k + 1) % points.length], size = Math.hypot(u - x, v - y);
-    if (size > most) { most = size; along = [(u - x) / size, (v - y) / size]; }
+    if (!size) return;
+    const along = [(u - x) / size, (v - y) / size], over = [-along[1], along[0]];
+    const reach = (way) => { const at = points.map((one) => one[0] * way[0] + one[1] * way[1]); return [Math.min(...at), Math.max(...at)]; };
+    const [a, b] = reach(along), [c, d] = reach(over);
+    if (!best || (b - a) * (d - c) < best.area) best = { area: (b - a) * (d - c), along, over, a, b, c, d };
   });
-  const over = [-along[1], along[0]];
-  const reach = (way) => { const at = points.map((one) => one[0] * way[0] + one[1] * way[1]); return [Math.min(...at), Math.max(...at)]; };
-  const [a, b] = reach(along), [c, d] = reach(over);
+  let { along, over, a, b, c, d } = best;
+  if (b - a < d - c) [along, over, a, b, c, d] = [over, along, c, d, a, b];
   const point = (s, t) => [s * along[0] + t * over[0], s * along[1] + t * over[1]];
   const [s, t] = [(a + b) / 2, (c + d) / 2], out = 0.06 * (b - a);
-  const upper = point(s, c)[1] < point(s, d)[1] ? c : d, right = point(b, t)[0] > point(a, t)[0] ? b : a;
-  return { long: point(s, upper), short: point(right, t), cut: [point(s, c - out), point(s, d + out)], wide: b - a, tall: d - c };
+  const flat = Math.abs(along[0]) >= Math.abs(along[1]);
+  const first = (one, other, part) => (one[part] < other[part] ? one : other), last = (one, other, part) => (one[part] < other[part] ? other : one);
+  return {
+    long: flat ? first(point(s, c), point(s, d), 1) : last(point(s, c), point(s, d), 0),
+    short: flat ? last(point(a, t), point(b, t), 0) : first(point(a, t), point(b, t), 1),
+    flat, cut: [point(s, c - out), point(s, d + out)],
+  };
 }
 
 // A quadrilateral to begin with, around a point.

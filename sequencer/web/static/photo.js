@@ -19,6 +19,7 @@ let root, side, store, api;
 export function mount(theRoot, theStore, theApi) {
   [root, store, api] = [theRoot, theStore, theApi];
   side = document.getElementById('photoside');
+  side.append(el('div.scroll'), el('div.last'));
   root.append(el('div.stage'), el('ul', { id: 'shots', 'aria-label': 'Photographs' }));
   bringing.mount(store, api);
   bringing.onComing(draw);
@@ -62,7 +63,7 @@ function stage(one) {
     : figure(one, one.screen, shapes(one), acts(one));
   if (one.key && !one.size) measure(made, one);
   const held = one.key || desk.mode ? null : store.print(store.hold.selected);
-  if (held && held.photo === one.id && held.outline.length && scrap.roomy()) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes)));
+  if (held && held.photo === one.id && held.outline.length && scrap.roomy()) made.append(...scrap.fieldsAtSides(held, one, store.piece.units, (sizes) => resize(held, sizes), (text, bad) => store.say(text, bad)));
   const old = place.querySelector('.shot img');
   if (old && old.getAttribute('src') === made.querySelector('img').getAttribute('src')) made.querySelector('img').replaceWith(old);
   fill(place, made);
@@ -173,7 +174,7 @@ function use() {
 }
 
 function leave(again = true) { Object.assign(desk, { mode: null, what: null, draft: null }); if (again) { store.say(''); draw(); } }
-function let_go() { desk.thing = null; store.pick({ selected: null }); }
+function let_go() { desk.thing = null; store.say(''); store.pick({ selected: null }); if (!scrap.roomy()) window.scrollTo(0, 0); }
 const shown = () => store.piece.photos.find((one) => one.id === desk.shown);
 function focus(where) { root.querySelector(where)?.focus({ preventScroll: true }); }
 
@@ -195,7 +196,13 @@ async function say(photo, body, what) {
   draw();
 }
 
-const change = (one, body, label) => store.put({ wanted: 'photo' }) || api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label);
+async function change(one, body, label) {
+  store.put({ wanted: 'photo' });
+  const piece = await api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label);
+  const now = piece && store.print(one.id);
+  if (now) store.say(`${scrap.inWords(now, store.piece.units)}.`);
+}
+
 const resize = (one, sizes) => (sizes.length ? change(one, { sizes }, `the size of ${one.name}`) : work('unsize', { ids: [one.id] }, 'Measuring it in the photograph'));
 
 function more(one) {
@@ -210,7 +217,7 @@ function strip(shots, now) {
   const card = (one) => {
     const key = one.id || one.key, failed = one.state === 'failed' || one.status === 'refused';
     const words = one.status === 'read' ? bringing.scrapsIn(one.prints.length) : failed ? 'could not be used' : one.what || 'not read';
-    const source = one.url || (one.screen ? one.screen : null);
+    const source = one.url || (one === now ? one.screen : store.print(one.prints?.[0])?.cloth || one.screen);   // a cloth is there sooner than a photograph
     return el('li', {},
       el('button.shotcard', { type: 'button', 'data-key': `shot-${key}`, 'aria-pressed': String(one === now), onclick: () => { leave(false); desk.shown = key; desk.thing = null; desk.closer = 1; store.pick({ selected: null }); } },
         source ? el('img', { src: source, alt: '', loading: 'lazy' }) : el('span', {}),
@@ -220,17 +227,20 @@ function strip(shots, now) {
   fill(root.querySelector('#shots'),
     el('li', {}, button('plain', 'More photographs', bringing.choose, { 'data-key': 'more-shots' })),
     el('li', {}, button('plain', 'From a phone', () => openPhone(store, api), { 'data-key': 'phone-shots' })), shots.map(card));
+  if (desk.far !== desk.shown) { desk.far = desk.shown; root.querySelector('#shots [aria-pressed="true"]')?.scrollIntoView({ block: 'nearest', inline: 'center' }); }
 }
 
 function panel(one) {
   const held = store.print(store.hold.selected);
   const parts = !one || one.key ? [] : desk.mode ? [gesture()] : held?.photo === one.id ? [
     scrap.panel(held, one, store.piece, desk, {
-      rename: (name) => change(held, { name }, `the name ${name}`), resize: (sizes) => resize(held, sizes), take, more: () => more(held),
+      rename: (name) => change(held, { name }, `the name ${name}`), resize: (sizes) => resize(held, sizes), take, more: () => more(held), say: (text, bad) => store.say(text, bad),
       drop: () => work('drop', { ids: [held.id] }, 'Putting it aside'), point: (what) => point(one, what, { print: held.id }, middle(held.outline)),
       alike: (op, other) => work(op, { ids: [held.id, other] }, 'Bringing the photographs together') }),
-    el('p', {}, button('main', 'Done with this one', let_go, { 'data-key': 'let-go' }))] : overview(one);
-  fill(side, reading(), refused(), ...parts);
+    el('p.last', {}, button('main', 'Done with this one', let_go, { 'data-key': 'let-go' }))] : overview(one);
+  const main = parts.findLast((each) => each?.matches?.('p.last'));
+  fill(side.firstElementChild, reading(), refused(), ...parts.filter((each) => each !== main));
+  fill(side.lastElementChild, main);
 }
 
 function gesture() {
@@ -254,11 +264,11 @@ function overview(one) {
       el('p', {}, mine.length ? 'Tap one to name it, type its size or put it right.' : 'Draw one, or photograph them apart on a plain table.'),
       el('ul.prints', {}, list),
       el('div.row', {}, button('plain', 'Draw one that was missed', () => take('add'), { 'data-key': 'add' }),
-        button('plain', desk.closer > 1 ? 'The whole photograph' : 'Look closer', () => { desk.closer = desk.closer > 1 ? 1 : 2.5; draw(); }, { 'data-key': 'closer' }))),
-    store.piece.prints.length > 1 && !bringing.busy() && el('p', {}, button('main', 'These are my scraps', ready, { 'data-key': 'ready' })),
+        button('plain', desk.closer > 1 ? 'The whole photograph' : 'Enlarge the photograph', () => { desk.closer = desk.closer > 1 ? 1 : 2.5; draw(); }, { 'data-key': 'closer' }))),
     ...marks.panel(one, desk, { say: (body, what) => say(one, body, what), take, store }),
-    one.remarks.length > 0 && el('ul.remarks', { 'aria-label': 'Remarks' }, one.remarks.map((text) => el('li', {}, text))),
-    el('p', {}, button('word', 'Take this photograph out', () => api.job('DELETE', `/api/photos/${one.id}`, {}, () => {}, 'Taking it out'), { 'data-key': 'out-photo' }))];
+    one.remarks.length > 0 && el('ul.remarks', { 'aria-label': 'Remarks' }, one.remarks.map((text) => el('li', {}, `${text[0].toUpperCase()}${text.slice(1)}`))),
+    el('p', {}, button('word', 'Take this photograph out', () => api.job('DELETE', `/api/photos/${one.id}`, {}, () => {}, 'Taking it out'), { 'data-key': 'out-photo' })),
+    store.piece.prints.length > 1 && !bringing.busy() && el('p.last', {}, button('main', 'These are my scraps', ready, { 'data-key': 'ready' }))];
 }
 
 async function ready() {
@@ -267,7 +277,9 @@ async function ready() {
     if (piece?.moment !== 'piece') { if (piece) store.say(piece.blocked || 'Nothing can be laid out of these scraps yet.', true); return; }
   }
   desk.thing = null;
+  store.say('');
   store.put({ wanted: null, hold: { ...store.hold, selected: null } });
+  window.scrollTo(0, 0);
 }
 
 function reading() {

@@ -8,31 +8,43 @@ export const inWords = (one, units) => {
   return [one.label || one.name, size ? `${size.join(' × ')} ${units}` : 'size not known', one.colours].filter(Boolean).join(', ');
 };
 
+const typing = new Map();      // what stands in the fields and is not yet taken, by print
+const LENGTH = /^[\d\s./¼½¾⅛⅜⅝⅞]+(in|cm|mm|")?$/;
+export const unitsWord = (units) => (units === 'cm' ? 'centimetres' : 'inches');
+
 // Two fields for the long and the short side, laid at those sides in the photograph where there is room.
-export function fieldsAtSides(one, photo, units, resize) {
-  const sides = sidesOf(one.outline), room = roomy();
+export function fieldsAtSides(one, photo, units, resize, say) {
+  const sides = sidesOf(one.outline), room = roomy(), before = one.sizes[0] || ['', ''];
+  const now = typing.get(one.id) || before;
   const inputs = ['long', 'short'].map((side, n) => el('input', {
-    type: 'text', inputmode: 'text', autocomplete: 'off', 'data-key': `${side}-${one.id}`,
-    'aria-label': `${side === 'long' ? 'Long' : 'Short'} side of ${one.name}, ${units === 'cm' ? 'centimetres' : 'inches'}`,
-    value: one.sizes[0]?.[n] || '', placeholder: one.measured ? `≈ ${one.measured[n]}` : side,
+    type: 'text', autocomplete: 'off', 'data-key': `${side}-${one.id}`,
+    'aria-label': room ? `${side === 'long' ? 'Long' : 'Short'} side of ${one.label || one.name}, ${unitsWord(units)}` : null,
+    value: now[n], placeholder: one.measured ? `≈ ${one.measured[n]}` : side,
   }));
   const typed = () => {
-    const [long, short] = inputs.map((input) => input.value.trim());
-    const before = one.sizes[0] || ['', ''];
-    if (long === before[0] && short === before[1]) return;
-    if (long && short) resize([[long, short], ...one.sizes.slice(1)]);
-    else if (!long && !short) resize([]);
+    const values = inputs.map((input) => input.value.trim());
+    if (values.every((value, n) => value === before[n])) { typing.delete(one.id); return; }
+    const wrong = values.findIndex((value) => value && !LENGTH.test(value));
+    inputs.forEach((input, n) => input.setAttribute('aria-invalid', String(n === wrong)));
+    if (wrong >= 0) { say(`'${values[wrong]}' is no length: type it like 9 1/2 or 9.5.`, true); return; }
+    if (!values[0] && !values[1]) { typing.delete(one.id); resize([]); return; }
+    const whole = values.map((value, n) => value || one.measured?.[n] || '');
+    const missing = whole.findIndex((value) => !value);
+    if (missing >= 0) { say(`Type the ${missing ? 'short' : 'long'} side too: it was not measured.`, true); return; }
+    typing.delete(one.id);
+    resize([whole, ...one.sizes.slice(1)]);
   };
-  inputs.forEach((input, n) => input.addEventListener('keydown', (event) => {
-    if (event.key === 'Enter') { if (n === 0 && !inputs[1].value.trim()) inputs[1].focus(); else typed(); }
-    const before = one.sizes[0]?.[n] || '';
-    if (event.key === 'Escape' && input.value !== before) { event.stopPropagation(); input.value = before; }
-  }));
-  const out = (event) => { if (!inputs.includes(event.relatedTarget)) typed(); };
-  inputs.forEach((input) => input.addEventListener('blur', out));
+  inputs.forEach((input, n) => {
+    input.addEventListener('input', () => typing.set(one.id, inputs.map((each) => each.value)));
+    input.addEventListener('keydown', (event) => {
+      if (event.key === 'Enter') { if (n === 0 && !inputs[1].value.trim()) inputs[1].focus(); else typed(); }
+      if (event.key === 'Escape' && input.value !== before[n]) { event.stopPropagation(); input.value = before[n]; typing.delete(one.id); }
+    });
+    input.addEventListener('blur', (event) => { if (input.isConnected && !inputs.includes(event.relatedTarget)) typed(); });
+  });
   if (!room) return inputs.map((input, n) => field(`${n ? 'Short' : 'Long'} side, ${units}`, input));
-  return [sides.long, sides.short].map(([x, y], n) => el(`span.atside${n ? '.right' : ''}`, {
-    style: { left: `${within(x / photo.width, n ? 4 : 7)}%`, top: `${within(y / photo.height, 7)}%` },
+  return [sides.long, sides.short].map(([x, y], n) => el(`span.atside${(n === 0) === sides.flat ? '' : '.right'}`, {
+    style: { left: `${within(x / photo.width, 7)}%`, top: `${within(y / photo.height, 7)}%` },
   }, inputs[n]));
 }
 
@@ -53,7 +65,7 @@ export function panel(one, photo, piece, desk, act) {
   return el('section.stack', { 'aria-label': `Scrap ${one.name}` },
     el('h2', {}, one.label || one.name),
     field('Name', name),
-    !roomy() && el('div.fields', {}, fieldsAtSides(one, photo, piece.units, act.resize)),
+    !roomy() && el('div.fields', {}, fieldsAtSides(one, photo, piece.units, act.resize, act.say)),
     el('p', {}, about(one)),
     measured(one, piece.units),
     el('div.row', {},
@@ -62,13 +74,13 @@ export function panel(one, photo, piece, desk, act) {
       mates.length > 0 && press('join', 'Join with another', 'join'),
       button('plain', 'One more corner', act.more, { 'data-key': 'more' })),
     el('details', {}, el('summary', { 'data-key': 'several-open' }, 'Several pieces of this cloth'),
-      field(`Sizes in ${piece.units}`, several, 'long x short, a comma between pieces')),
+      field(`Sizes in ${unitsWord(piece.units)}`, several, 'long x short, a comma between pieces')),
     el('details', {}, el('summary', { 'data-key': 'else-open' }, 'It is something else'),
       el('div.row', {},
         ...[['sheet', 'My white sheet'], ['grey', 'My grey card'], ['card', 'My bank card']]
           .map(([kind, text]) => button('plain', text, () => act.point(kind), { 'data-key': `is-${kind}` })))),
     alike(one, piece, act),
-    one.remarks.length > 0 && el('ul.remarks', {}, one.remarks.map((text) => el('li', {}, text))));
+    one.remarks.length > 0 && el('ul.remarks', {}, one.remarks.map((text) => el('li', {}, `${text[0].toUpperCase()}${text.slice(1)}`))));
 }
 
 function about(one) {
