@@ -10,7 +10,7 @@ export function beside(store, api) {
   const wide = input('wide'), high = input('high');
   const canvas = el('div'), told = el('p.small');
   const form = el('form.row', { onsubmit: (event) => { event.preventDefault(); show(); } },
-    wide, '×', high, el('button.plain', { type: 'submit' }, 'Show'), button('word', 'Close', close));
+    'Centre', wide, '×', high, el('button.plain', { type: 'submit' }, 'Show'), button('word', 'Close', close));
   const root = el('div', { id: 'beside', hidden: true, role: 'group', 'aria-label': 'The same design at another size' }, canvas, told, form);
   const room = document.getElementById('wall'), hang = document.getElementById('hang');
   room.append(root);
