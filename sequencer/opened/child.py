@@ -8,6 +8,7 @@ is killed, and by itself when the process that started it is gone.
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import os
 import pickle
@@ -28,6 +29,7 @@ _START = (
     "import json, sys; sys.path[:] = json.loads(sys.argv[1]); "
     "import sequencer.opened.child as here; here.serve()"
 )
+FULL = "The disk is full. Nothing is lost; free some space and do it again."
 _NO_WINDOW = getattr(subprocess, "CREATE_NO_WINDOW", 0)
 
 
@@ -144,7 +146,9 @@ def _do(work: Callable[..., Any], given: tuple[Any, ...], answers: IO[bytes]) ->
     except PassalongError as error:
         tell("refused", (str(error), type(error).__name__))
     except OSError as error:
-        tell("refused", (f"{error.filename or 'a file'}: {error.strerror or error}.", "OSError"))
+        full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+        told = FULL if full else f"{error.filename or 'a file'}: {error.strerror or error}."
+        tell("refused", (told, "DiskError"))
     except MemoryError:
         tell("refused", ("There is not enough memory for this.", "MemoryError"))
     except Exception as error:  # a fault of ours must not end the page

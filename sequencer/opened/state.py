@@ -51,6 +51,7 @@ class Opened:
         self._earlier: dict[str, Piece] = {}
         self._documents: Kept[Json] = Kept(4)
         self._plans: Kept[Plan | None] = Kept(4)
+        self._whole: Kept[Piece] = Kept(2)
         self._graphs: Kept[nx.Graph] = Kept(3)
         self._best: Kept[Ordered] = Kept(40)
         self._pictures: Kept[bytes] = Kept(_PICTURES, len)
@@ -82,9 +83,15 @@ class Opened:
         """What tells the saved state from every other."""
         return self.piece().revision or NEW
 
+    def _shown(self, piece: Piece) -> Piece:
+        """The piece with a plan, where a terminal left its sequence without one (a size typed)."""
+        if piece.plan is not None or piece.sequence is None:
+            return piece
+        return self._whole.get(piece.revision, lambda: changes.pictured(piece))
+
     def document(self) -> Json:
         """The piece as a page shows it, ``passalong.page/1``."""
-        piece = self.piece()
+        piece = self._shown(self.piece())
         return self._documents.get(piece.revision, lambda: self._document(piece))
 
     def _document(self, piece: Piece) -> Json:
@@ -115,7 +122,7 @@ class Opened:
 
     def hung(self, cut: Callable[[Wall, Piece, Plan | None], Packet]) -> Packet:
         """What is cut of the piece and plan that lie there now."""
-        piece = self.piece()
+        piece = self._shown(self.piece())
         return cut(self._wall, piece, self.plan(piece))
 
     def photo_screen(self, id_: str) -> bytes:
@@ -243,10 +250,10 @@ class Opened:
     def _expected(self, revision: str, stays: Stays | None) -> Piece:
         piece = self.piece()
         if (piece.revision or NEW) == revision:
-            return piece
+            return self._shown(piece)
         earlier = self._earlier.get(revision)
         if stays is not None and earlier is not None and stays(earlier, piece):
-            return piece
+            return self._shown(piece)
         raise PieceChangedError(
             "The piece was changed elsewhere meanwhile; nothing was overwritten. Look at it and do "
             "it again."

@@ -16,11 +16,9 @@ from sequencer.errors import (
     PieceInUseError,
     UsageError,
 )
-from sequencer.opened import code_of
+from sequencer.opened import FULL, code_of
 from sequencer.web.bodies import TooLargeError
 from sequencer.web.uploads import NoPictureError
-
-_FULL = "The disk is full. Nothing is lost; free some space and do it again."
 
 
 def refusals() -> dict[Any, Callable[[Request, Exception], Response]]:
@@ -42,7 +40,7 @@ def error_json(error: Exception) -> tuple[int, dict[str, str]]:
         return 400, {"error": str(error), "code": "usage"}
     if isinstance(error, OSError):
         full = error.errno in (errno.ENOSPC, errno.EDQUOT)
-        return 507, {"error": _FULL if full else f"{error.strerror or error}.", "code": "disk"}
+        return 507, {"error": FULL if full else f"{error.strerror or error}.", "code": "disk"}
     return 422, {"error": str(error), "code": code_of(type(error).__name__)}
 
 

@@ -56,7 +56,7 @@ class Made:
 
     def _answer(self, last: Json, out: Path) -> ASGIApp:
         if "error" in last:
-            return JSONResponse(last, 507 if "full" in last["error"] else 422)
+            return JSONResponse(last, 507 if last.get("code") == "disk" else 422)
         plain = re.sub(r"[^A-Za-z0-9._-]+", "-", self._name).strip("-.") or "piece"
         told = f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(self._name)}"
         return FileResponse(out, headers={"Content-Disposition": told, "Cache-Control": "no-store"})

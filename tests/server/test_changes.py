@@ -217,6 +217,17 @@ def test_the_terminal_and_the_page_see_each_other(
     assert {one.name for one in load(piece).prints} >= {"wet moss", "dry reed"}
 
 
+def test_a_size_typed_in_the_terminal_keeps_the_picture(
+    browser: Browser, piece: Path, passalong: Command
+):
+    assert passalong("size", piece, "moss=9x4")[0] == 0
+    told = browser.look()
+    assert told["moment"] == "piece"
+    assert browser.client.get("/api/bands?ppi=16&view=colour").status_code == 200
+    assert load(piece).plan is None  # looking changes nothing
+    assert browser.do("POST", "/api/plan", {"wishes": {"repeats": 1}})["plan"]["repeats"] == 1
+
+
 def test_names_typed_while_others_work_are_joined(browser: Browser, piece: Path):
     rename(piece, {"reed": "dry reed"})
     resize(piece, {"sand": "9x4"})

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
+import pickle
 from pathlib import Path
 from typing import Any
 
 from sequencer.corrections import rename, resize
+from sequencer.opened import child, code_of
 from sequencer.piece import load
 from server.conftest import Browser, entered
 from server.test_photos import lines_of
@@ -160,6 +163,19 @@ def test_the_sample_box_one_tap_away(tmp_path: Path):
     assert document["plan"] is not None
     assert document["sequence"]["others"]
     assert load(browser.opened.folder).photos[0].file is not None
+
+
+def full(line: Any) -> None:
+    raise OSError(28, "No space left on device")
+
+
+def test_a_full_disk_in_the_child_is_told():
+    told = io.BytesIO()
+    child._do(full, (), told)
+    kind, (text, name) = pickle.loads(told.getvalue())
+    assert kind == "refused"
+    assert "disk is full" in text
+    assert code_of(name) == "disk"
 
 
 def test_a_fault_in_the_child_is_told_and_the_page_goes_on(browser: Browser, piece: Path):

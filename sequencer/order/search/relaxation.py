@@ -12,7 +12,7 @@ import numpy as np
 
 from sequencer.order.graph.costs import Floats, Ints
 from sequencer.order.search.subtours import Mask, key, leaving
-from sequencer.quiet_highs import new_solver
+from sequencer.quiet_highs import new_solver, restarted
 
 INF = highspy.kHighsInf
 Pairs = frozenset[tuple[int, int]]
@@ -31,6 +31,7 @@ class Relaxation:
     ) -> None:
         self.n, self.weights, self.fixed, self.limits = n, weights, fixed, list(limits)
         self.ends = np.empty((0, 2), dtype=np.int64)
+        self.whole = False
         self.cuts: list[Mask] = []
         self.seen: set[bytes] = set()
         self.solver = new_solver()
@@ -99,6 +100,7 @@ class Relaxation:
 
     def make_whole(self, low: Floats) -> None:
         """From now on every edge is in or out; ``low`` is 1 where an edge must be in."""
+        self.whole = True
         m = len(self.ends)
         every = np.arange(m, dtype=np.int32)
         whole = np.full(m, int(highspy.HighsVarType.kInteger), dtype=np.uint8)
@@ -110,6 +112,8 @@ class Relaxation:
 
     def solve(self, seconds: float, below: float = INF) -> bool | None:
         """True: solved; False: no answer (below this weight) over these edges; None: no time."""
+        if self.whole:
+            self.solver = restarted(self.solver)
         self.solver.setOptionValue("objective_bound", below)
         self.solver.setOptionValue("time_limit", self.solver.getRunTime() + max(seconds, 0.01))
         self.solver.run()

@@ -19,7 +19,7 @@ from sequencer.order.search.question import Question
 from sequencer.order.search.relaxation import INF
 from sequencer.order.search.rings import Ring
 from sequencer.order.search.subtours import Mask, leaving
-from sequencer.quiet_highs import new_solver
+from sequencer.quiet_highs import new_solver, restarted
 
 _IDLE = 0.05
 _MANY = 40
@@ -41,7 +41,7 @@ class Selection:
         must |= {v for pair in ring.fixed for v in pair} | set(range(q.count, self.n))
         self.root = max(must, default=None)
         self.ring, self.cuts, self.seen = ring, list[Cut](), set[tuple[bytes, int]]()
-        self.ends = np.empty((0, 2), dtype=np.int64)
+        self.ends, self.whole = np.empty((0, 2), dtype=np.int64), False
         self.solver = new_solver()
         self._add_nodes(must)
         self._add_range(q)
@@ -145,6 +145,7 @@ class Selection:
 
     def make_whole(self) -> None:
         """From now on every node and edge is in or out."""
+        self.whole = True
         m = self.solver.getNumCol()
         whole = np.full(m, int(highspy.HighsVarType.kInteger), dtype=np.uint8)
         self.solver.changeColsIntegrality(m, np.arange(m, dtype=np.int32), whole)
@@ -160,6 +161,8 @@ class Selection:
 
     def solve(self, seconds: float, below: float = INF) -> bool | None:
         """True: solved; False: no answer (below this weight) over these edges; None: no time."""
+        if self.whole:
+            self.solver = restarted(self.solver)
         self.solver.setOptionValue("objective_bound", below)
         self.solver.setOptionValue("time_limit", self.solver.getRunTime() + max(seconds, 0.01))
         self.solver.run()

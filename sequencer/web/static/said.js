@@ -17,11 +17,12 @@ export function mount(root, itsStore, itsApi) {
   notes = el('ol', { id: 'notes', 'aria-label': 'Where to look' });
   root.append(inHand, words, others.root, notes);
   hung = document.getElementById('pins');
-  onPrice((answer) => { priced = answer; order(store.piece); });
+  // While cloth moves, its price and its new neighbours stand first; what it was before steps back.
+  onPrice((answer) => { priced = answer; inHand.hidden = Boolean(answer) || !inHand.firstChild; order(store.piece); });
   store.on((piece, before) => {
     if (piece !== before) priced = null;
     const holding = held(store, api);
-    inHand.hidden = !holding;
+    inHand.hidden = !holding || Boolean(priced);
     fill(inHand, holding);
     order(piece);
     others.renew(piece);

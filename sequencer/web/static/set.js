@@ -63,19 +63,19 @@ function dress() {
 function card(id) {
   return el('li.strip', { 'data-id': id },
     el('button.lift', { type: 'button', 'data-key': `strip ${id}`, 'aria-describedby': 'sethint' },
-      el('span.label', {}, el('span.name')), el('span.joint', { 'aria-hidden': 'true' }),
+      el('span.label', {}, el('span.name'), el('span.near')), el('span.joint', { 'aria-hidden': 'true' }),
       el('span.cloth', {}, el('img', { src: store.print(id)?.cloth, alt: '', draggable: 'false', decoding: 'async' }))));
 }
 
 function name(item, id, place) {
   const print = store.print(id);
-  const near = print && print.doubt !== 'sure' ? ' ≈' : '';
-  const text = `${store.name(id)}${near}`;
+  const doubted = print && print.doubt !== 'sure', text = store.name(id);
+  item.querySelector('.near').textContent = doubted ? '≈' : '';
   const label = item.querySelector('.name');
   if (label.textContent !== text) label.textContent = text;
   item.querySelector('img').setAttribute('src', print?.cloth ?? '');
   const word = joint(place)?.words;
-  item.firstChild.setAttribute('aria-label', [text.replace(' ≈', ', colours not sure'), `${place + 1} of ${now.length}`, word].filter(Boolean).join('; '));
+  item.firstChild.setAttribute('aria-label', [doubted ? `${text}, colours not sure` : text, `${place + 1} of ${now.length}`, word].filter(Boolean).join('; '));
   item.firstChild.setAttribute('aria-pressed', String(store.hold.selected === id));
   item.classList.toggle('picked', store.hold.selected === id);
 }
@@ -307,7 +307,7 @@ export function placeAt(x, y) {
 // Escape, or a touch beside everything, lets go of the cloth in hand.
 function letGo(event) {
   if (up || !store.hold.selected || document.querySelector('dialog[open]')) return;
-  const beside = event.type === 'keydown' ? event.key === 'Escape' : ['hang', 'wall', 'set', 'room', 'strips', 'scroller', 'draw'].includes(event.target.id);
+  const beside = event.type === 'keydown' ? event.key === 'Escape' : ['hang', 'wall', 'set', 'room', 'strips', 'scroller'].includes(event.target.id);
   if (beside && !event.defaultPrevented) store.pick({ selected: null });
 }
 
