@@ -2,8 +2,9 @@
 
 Run: ``python benchmarks/page.py`` (``--only drag,line`` for some of it, ``--uploads`` for 40
 photographs of 12 megapixels as well). Medians and 95th percentiles in milliseconds of wall time, so
-run it on an idle machine; the machine's load is printed above. ``painted`` ends when the canvas
-holds the pixels (one is read back), before the screen's next refresh.
+run it on an idle machine; the machine's load is printed above. ``cpu`` is the mean of processor
+time alone, of the page's main thread or of the program, which a busy machine changes less.
+``painted`` ends when the canvas holds the pixels (one is read back), before the screen's refresh.
 """
 
 from __future__ import annotations
@@ -57,10 +58,13 @@ DRAG = """async (times) => {
   wall.preview(null);
   return took;
 }"""
-SLIDE = """async () => {
-  const plan = store.piece.plan, bodies = [], took = [];
+FAN = """async () => {
+  window.bodies = [];
   for (let v = 2; v < 26; v += 1) bodies.push({ wishes: { curve_height: v / 2 } });
   await wall.fanOut(bodies);
+}"""
+SLIDE = """async () => {
+  const took = [];
   for (let i = 0; i < 100; i += 1) {
     await new Promise(requestAnimationFrame);
     const start = performance.now();
@@ -73,15 +77,39 @@ SLIDE = """async () => {
 }"""
 
 
-def told(name: str, took: Sequence[float], goal: str) -> None:
-    """One row: median and p95."""
+def told(name: str, took: Sequence[float], goal: str, cpu: float | None = None) -> None:
+    """One row: median and p95, and mean processor time where it was taken."""
     middle, high = statistics.median(took), sorted(took)[max(0, int(0.95 * len(took)) - 1)]
-    print(f"{name:<44} {middle:8.1f} {high:8.1f}   {goal}", flush=True)
+    own = "" if cpu is None else f"{cpu:.1f}"
+    print(f"{name:<44} {middle:8.1f} {high:8.1f} {own:>8}   {goal}", flush=True)
+
+
+def busied(page: Any, script: str, *given: Any) -> tuple[list[float], float]:
+    """What the script answers, and the main thread's mean processor time for each of it."""
+    session = page.context.new_cdp_session(page)
+    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+
+    def spent() -> float:
+        found = session.send("Performance.getMetrics")["metrics"]
+        return next(float(one["value"]) for one in found if one["name"] == "TaskDuration")
+
+    before = spent()
+    took = page.evaluate(script, *given)
+    return took, 1000 * (spent() - before) / len(took)
+
+
+def used(pid: int) -> float:
+    """Milliseconds of processor time that a process has used (Linux; else not a number)."""
+    try:
+        parts = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    except OSError:
+        return float("nan")
+    return 1000 * (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK")
 
 
 @contextmanager
-def served(folder: Path) -> Iterator[tuple[str, float]]:
-    """`passalong page` on a folder: its link, and when it was started."""
+def served(folder: Path) -> Iterator[tuple[str, float, int]]:
+    """`passalong page` on a folder: its link, when it was started, its process."""
     start = time.perf_counter()
     process = subprocess.Popen(
         [sys.executable, "-m", "passalong", "page", str(folder), "--port", "0", "--no-browser"],
@@ -93,7 +121,7 @@ def served(folder: Path) -> Iterator[tuple[str, float]]:
         link = next(found[0] for line in process.stdout if (found := re.search(r"http\S+", line)))
         rest = process.stdout
         threading.Thread(target=lambda: list(rest), daemon=True).start()
-        yield link, start
+        yield link, start, process.pid
     finally:
         process.terminate()
         process.wait(10)
@@ -102,11 +130,11 @@ def served(folder: Path) -> Iterator[tuple[str, float]]:
 @contextmanager
 def opened(browser: Any, folder: Path, slower: int = 1) -> Iterator[Any]:
     """The page of a folder with the piece at rest; the processor slowed ``slower`` times."""
-    with served(folder) as (link, start):
+    with served(folder) as (link, start, pid):
         page = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
         page.goto(link)
         page.wait_for_function("() => document.getElementById('piece')?.dataset.shows")
-        page.started = time.perf_counter() - start
+        page.started, page.program = time.perf_counter() - start, used(pid)
         page.wait_for_function(CALM)
         page.evaluate(USE)
         if slower > 1:
@@ -133,11 +161,12 @@ def box_of_60(folder: Path) -> None:
 
 
 def start_up(browser: Any, small: Path) -> None:
-    took = []
+    took, cpu = [], []
     for _ in range(5):
         with opened(browser, small) as page:
             took.append(page.started * 1000)
-    told("command → picture on the wall, 13 prints", took, "1500")
+            cpu.append(page.program)
+    told("command → picture on the wall, 13 prints", took, "1500", statistics.mean(cpu))
 
 
 def drag(browser: Any, small: Path, big: Path) -> None:
@@ -145,16 +174,17 @@ def drag(browser: Any, small: Path, big: Path) -> None:
         for slower in (1, 4):
             with opened(browser, folder, slower) as page:
                 goal = {1: "8, p95 16", 4: "p95 33"}[slower]
-                told(f"reorder → painted, {name} prints, CPU/{slower}",
-                     page.evaluate(DRAG, 120), goal)  # fmt: skip
+                took, cpu = busied(page, DRAG, 120)
+                told(f"reorder → painted, {name} prints, CPU/{slower}", took, goal, cpu)
 
 
 def slide(browser: Any, small: Path, big: Path) -> None:
     for folder, name in ((small, "13"), (big, "60")):
         for slower in (1, 4):
             with opened(browser, folder, slower) as page:
-                told(f"slider → painted from the fan, {name}, CPU/{slower}",
-                     page.evaluate(SLIDE), "p95 16")  # fmt: skip
+                page.evaluate(FAN)
+                took, cpu = busied(page, SLIDE)
+                told(f"slider → painted from the fan, {name}, CPU/{slower}", took, "p95 16", cpu)
 
 
 def line(browser: Any, small: Path, big: Path) -> None:
@@ -163,7 +193,7 @@ def line(browser: Any, small: Path, big: Path) -> None:
             with opened(browser, folder, slower) as page:
                 rate = _drawn(page)
                 print(f"{f'line: repaints a second, {name} prints, CPU/{slower}':<44} "
-                      f"{rate:8.1f}              30 or more", flush=True)  # fmt: skip
+                      f"{rate:8.1f}                      30 or more", flush=True)  # fmt: skip
 
 
 def _drawn(page: Any, seconds: float = 3.0) -> float:
@@ -264,7 +294,7 @@ def main() -> None:
             executable_path=shutil.which("chromium") or shutil.which("chromium-browser"),
             args=["--no-sandbox"],
         )
-        print(f"{'':<44} {'median':>8} {'p95':>8}   goal")
+        print(f"{'':<44} {'median':>8} {'p95':>8} {'cpu':>8}   goal")
         if "start" in chosen:
             start_up(browser, small)
         for part, work in (("drag", drag), ("slide", slide), ("line", line)):

@@ -129,6 +129,18 @@ def test_the_line_by_mouse_pen_and_finger(own: Served) -> None:
     assert plan.options["curve"]["rows"] == page.evaluate(NOW)["rows"]
 
 
+def test_a_finger_draws_upwards_too_and_strokes_may_begin_beside_the_centre(own: Served) -> None:
+    """A hill begins upwards, which elsewhere scrolls the page; nobody begins just at the seam."""
+    page = begun(own, has_touch=True)
+    before = page.evaluate(NOW)
+    by_finger(page, stroke((0.3, 0.75), (0.4, 0.35), before["box"]))
+    after = kept(page, before)
+    by_mouse(page, stroke((-0.08, 0.5), (0.3, 0.45), after["box"]))
+    last = kept(page, after)
+    assert last["base"] == last["prints"].index(print_at(after, 0.0, 0.5))
+    assert abs(last["rows"][0] - last["rows"][3]) < 0.3, "the old line stands at the edge"
+
+
 def test_a_press_without_a_stroke_picks_the_cloth_and_changes_nothing(own: Served) -> None:
     page = begun(own)
     before = page.evaluate(NOW)

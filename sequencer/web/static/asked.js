@@ -16,11 +16,11 @@ export function mount(root, itsStore, itsApi) {
   curves = el('div', { id: 'curves', role: 'group', 'aria-label': 'Lines to begin with' });
   const line = [
     slider('Height of the line', 'rows', { read: height, range: (plan) => [0, plan.rows, 1], body: rise, say: (v) => `${v} rows` }),
-    slider('How often it runs', 'times', { read: count, range: () => [.5, 6, .5], body: (v) => ({ wishes: { curve_count: v } }), say: (v) => `${v} times`, off: (plan) => !plan.line.named }),
+    slider('How often it runs', '', { read: count, range: () => [.5, 6, .5], body: (v) => ({ wishes: { curve_count: v } }), say: (v) => `${v} times`, off: (plan) => !plan.line.named, hint: (plan) => (plan.line.named ? '' : 'your own line runs once') }),
   ];
   const size = [
-    slider('Width of the centre', '', { read: (plan) => lengthOf(plan.centre[0]), range: (plan) => (metric(plan) ? [10, 90, 1] : [4, 36, .5]), body: (v, plan) => ({ wishes: { size: `${shown(v, plan)}x${plan.centre[1]}` } }), say: shown, typed: (text, plan) => ({ wishes: { size: `${text}x${plan.centre[1]}` } }) }),
-    slider('Strips, finished', '', { read: (plan) => lengthOf(usual(plan)), range: (plan) => (metric(plan) ? [.7, 5, .1] : [.25, 2, .125]), body: (v, plan) => ({ wishes: { strip: shown(v, plan) } }), say: shown, typed: (text) => ({ wishes: { strip: text } }), hint: (plan) => (new Set(Object.values(plan.strip)).size > 1 ? 'not all are alike' : '') }),
+    slider('Width of the centre', 'length', { read: (plan) => lengthOf(plan.centre[0]), range: (plan) => (metric(plan) ? [10, 90, 1] : [4, 36, .5]), body: (v, plan) => ({ wishes: { size: `${shown(v, plan)}x${plan.centre[1]}` } }), say: shown, typed: (text, plan) => ({ wishes: { size: `${text}x${plan.centre[1]}` } }) }),
+    slider('Strips, finished', 'length', { read: (plan) => lengthOf(usual(plan)), range: (plan) => (metric(plan) ? [.7, 5, .1] : [.25, 2, .125]), body: (v, plan) => ({ wishes: { strip: shown(v, plan) } }), say: shown, typed: (text) => ({ wishes: { strip: text } }), hint: (plan) => (new Set(Object.values(plan.strip)).size > 1 ? 'not all are alike' : '') }),
     slider('Repeats of the set', '', { read: (plan) => plan.repeats, range: () => [1, 8, 1], body: (v) => ({ wishes: { repeats: Math.round(v) } }), say: String }),
   ];
   const more = [
@@ -103,7 +103,8 @@ function slider(label, unit, how) {
   const range = el('input', { type: 'range', id, 'aria-label': label });
   const text = el('input', { type: 'text', inputmode: 'decimal', size: 6, 'aria-label': `${label}, typed` });
   const hint = el('small');
-  const root = el('div.slide', {}, el('label', { for: id }, label), range, text, hint);
+  const name = el('label', { for: id }, label);
+  const root = el('div.slide', {}, name, range, text, hint);
   let from = null; // the plan that it is slid from
   const plan = () => store.piece.plan;
   const ahead = () => {
@@ -135,6 +136,7 @@ function slider(label, unit, how) {
       const off = Boolean(how.off?.(shownPlan));
       range.disabled = text.disabled = off;
       hint.textContent = how.hint?.(shownPlan) ?? '';
+      name.textContent = `${label}${unit === 'length' ? `, ${shownPlan.units}` : unit && `, ${unit}`}`;
       if (from) return;
       const value = how.read(shownPlan), [least, most, step] = how.range(shownPlan);
       Object.assign(range, { min: Math.min(least, value), max: Math.max(most, Math.ceil(value)), step: Number.isInteger(Math.round((value - least) / step * 1e6) / 1e6) ? step : 'any' });

@@ -8,13 +8,14 @@ import { preview, stopTrials, tryOut } from './wall.js';
 
 const REACH = 6;   // CSS pixels before a press becomes a stroke
 const PAUSE = 700; // milliseconds after the last key until the line is kept
-let store, api, root, surface, drawing, path, under, handles = [];
+let store, api, root, surface, middle, drawing, path, under, handles = [];
 let rows = [], base = 0, n = 0;
 let stroke = null, keeping = 0;
 
 export function mount(where, itsStore, itsApi) {
   [root, store, api] = [where, itsStore, itsApi];
-  surface = el('div', { id: 'draw' });
+  middle = el('div', { id: 'centre' });
+  surface = el('div', { id: 'draw' }, middle); // border and binding too: nobody begins just at the seam
   under = svg('path', { class: 'under' });
   path = svg('path');
   drawing = svg('svg', { id: 'drawn', 'aria-hidden': 'true' }, under, path);
@@ -40,10 +41,13 @@ function renew(piece) {
 function take(plan) {
   ({ rows, base } = plan.line);
   n = plan.prints.length;
-  // The same line whole runs higher or lower is the same piece: show the one nearest to the middle.
-  const mean = rows.reduce((sum, one) => sum + one, 0) / rows.length;
-  const lift = n * Math.round((plan.rows / 2 - mean) / n);
+  // The same line whole runs higher or lower is the same piece: show the one nearest to the middle, and let
+  // another print be its base where it would leave the piece.
+  const low = Math.min(...rows), high = Math.max(...rows), off = plan.rows / 2 - (low + high) / 2;
+  let lift = n * Math.round(off / n);
+  if (low + lift < .5 || high + lift > plan.rows - .5) lift = Math.round(off);
   rows = rows.map((one) => one + lift);
+  base = (((base - lift) % n) + n) % n;
 }
 
 // ── rows and pixels ────────────────────────────────────────────────────────────────────────
@@ -72,9 +76,11 @@ function heightOf(pixels, from) {
 const yOf = (height, box) => { const y = box.height - rise(height, base) + strips(base)(0) / 2; return y - Math.floor(y / box.height) * box.height; };
 
 function lay() {
-  const { box, geometry } = store.shown;
+  const { box, geometry, scale } = store.shown, [x, y] = geometry.centre;
   if (!order().every((id) => geometry.strip[id])) return; // the picture of another set is on its way
-  Object.assign(surface.style, { left: `${box.x}px`, top: `${box.y}px`, width: `${box.width}px`, height: `${box.height}px` });
+  const over = (one, left, top, width, height) => Object.assign(one.style, { left: `${left}px`, top: `${top}px`, width: `${width}px`, height: `${height}px` });
+  over(surface, box.x - x * scale, box.y - y * scale, geometry.width * scale, geometry.height * scale);
+  over(middle, x * scale, y * scale, box.width, box.height);
   Object.assign(drawing.style, { left: `${box.x}px`, top: `${box.y}px` });
   drawing.setAttribute('width', box.width);
   drawing.setAttribute('height', box.height);
@@ -93,8 +99,8 @@ function lay() {
 // ── strokes ────────────────────────────────────────────────────────────────────────────────
 
 function at(event) {
-  const place = surface.getBoundingClientRect();
-  return { x: event.clientX - place.left, y: event.clientY - place.top };
+  const place = middle.getBoundingClientRect();
+  return { x: Math.max(0, Math.min(place.width, event.clientX - place.left)), y: Math.max(0, Math.min(place.height - 1, event.clientY - place.top)) };
 }
 
 // The print and row at a point of the centre.
@@ -150,7 +156,9 @@ const rowAt = (point) => heightOf(store.shown.box.height - point.y + strips(base
 
 function cross(a, b) {
   const [from, to] = [index(a.x), index(b.x)], [low, high] = [rowAt(a), rowAt(b)];
-  for (let i = Math.ceil(Math.min(from, to) - .5); i <= Math.max(from, to) + .5; i += 1) {
+  // What is nearly at an edge goes on to the edge.
+  const edge = Math.max(12 / store.shown.box.width, .045) * (rows.length - 1), left = Math.min(from, to), right = Math.max(from, to);
+  for (let i = left < edge ? 0 : Math.ceil(left - .5); i <= (right > rows.length - 1 - edge ? rows.length : right + .5); i += 1) {
     if (i < 0 || i >= rows.length) continue;
     const part = from === to ? 1 : Math.max(0, Math.min(1, (i - from) / (to - from)));
     rows[i] = low + (high - low) * part;
@@ -159,11 +167,11 @@ function cross(a, b) {
 
 function lift(event) {
   if (!stroke || event.pointerId !== stroke.id) return;
-  const drawn = stroke.last, middle = Math.round(index(stroke.from.x));
+  const drawn = stroke.last, start = Math.round(index(stroke.from.x));
   if (!drawn) store.pick({ selected: order()[printAt(stroke.from)] });
   stroke = null;
   root.classList.remove('drawing');
-  if (drawn) { rows = joined(middle); keep(); }
+  if (drawn) { rows = joined(start); keep(); }
 }
 
 // Beside the stroke the line may stand whole runs higher or lower, which is the same columns: then it need

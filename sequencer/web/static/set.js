@@ -122,7 +122,7 @@ function lay() {
   const room = Math.min(all, Math.max(sum, box ? Math.min(box.height, all) : 0));
   const top = box ? Math.max(0, Math.min(all - room, box.y + (box.height - room) / 2)) : 0;
   scroller.style.top = `${top}px`;
-  root.style.setProperty('--beside', `${beside(box)}px`);
+  root.parentElement.style.setProperty('--beside', `${beside(box)}px`);
   scroller.style.height = `${room}px`;
   list.style.height = `${sum}px`;
   root.classList.toggle('scrolls', sum > room + 1);
@@ -149,7 +149,7 @@ function beside(box) {
 function lines() {
   root.classList.toggle('more', scrolls() && scroller.scrollHeight - scroller.scrollTop - scroller.clientHeight > 4);
   draw(now, CLOTHS, { scroll: scroller.scrollTop, top: scroller.offsetTop, room: scroller.clientHeight,
-    held: up?.id ?? looked ?? store.hold.selected, all: scrolls() });
+    held: up?.id ?? looked ?? store.hold.selected, all: scrolls() && matchMedia('(min-width: 56rem)').matches });
 }
 
 function scrolls() { return root.classList.contains('scrolls'); }
@@ -307,7 +307,7 @@ export function placeAt(x, y) {
 // Escape, or a touch beside everything, lets go of the cloth in hand.
 function letGo(event) {
   if (up || !store.hold.selected || document.querySelector('dialog[open]')) return;
-  const beside = event.type === 'keydown' ? event.key === 'Escape' : ['hang', 'wall', 'set', 'room', 'strips', 'scroller', 'draw'].includes(event.target.id);
+  const beside = event.type === 'keydown' ? event.key === 'Escape' : ['hang', 'wall', 'set', 'room', 'strips', 'scroller'].includes(event.target.id);
   if (beside && !event.defaultPrevented) store.pick({ selected: null });
 }
 
