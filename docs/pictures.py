@@ -1,4 +1,6 @@
-"""Make the pictures of README and docs anew from a piece folder: python docs/pictures.py demo.
+"""Make the pictures of README and docs anew: python docs/pictures.py demo SCREENS.
+
+``demo`` is a piece folder, SCREENS (may be left out) the folder that docs/screens.py filled.
 
 Needs pdftoppm (poppler) for the picture of a sheet, and pypdf (an extra of the tests).
 """
@@ -51,5 +53,13 @@ def main(piece: Path) -> None:
     reduced(table, 700, "table.jpg")
 
 
+def of_the_page(screens: Path) -> None:
+    """The two pictures of the browser page."""
+    reduced(Image.open(screens / "opens-1440.png"), 1200, "page.jpg")
+    reduced(Image.open(screens / "carried-1440.png"), 1200, "page-carried.jpg")
+
+
 if __name__ == "__main__":
     main(Path(sys.argv[1]))
+    if len(sys.argv) > 2:
+        of_the_page(Path(sys.argv[2]))

@@ -8,6 +8,7 @@ from pathlib import Path
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Mount, Route
@@ -45,7 +46,7 @@ def routes() -> list[Route | Mount]:
         *working.routes(),
         *outputs.routes(),
         *helping.routes(),
-        Mount("/static", StaticFiles(directory=STATIC, check_dir=False)),
+        Mount("/static", GZipMiddleware(StaticFiles(directory=STATIC, check_dir=False))),
     ]
 
 

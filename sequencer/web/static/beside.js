@@ -27,7 +27,7 @@ export function beside(store, api) {
     stop = new AbortController();
     try {
       const packet = await api.packet('/api/trial', {
-        wishes: { ...(store.piece.plan?.wishes || {}), size: `${wide.value.trim()}x${high.value.trim()}` },
+        wishes: { size: `${wide.value.trim()}x${high.value.trim()}` },
         rows: null, base: 0, order: null, ppi: 40, view: store.view === 'far' ? 'colour' : store.view, serial: 0, frame: true,
       }, stop.signal);
       const { geometry, plan } = packet.head;

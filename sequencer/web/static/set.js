@@ -122,7 +122,7 @@ function lay() {
   const room = Math.min(all, Math.max(sum, box ? Math.min(box.height, all) : 0));
   const top = box ? Math.max(0, Math.min(all - room, box.y + (box.height - room) / 2)) : 0;
   scroller.style.top = `${top}px`;
-  root.style.setProperty('--beside', `${beside(box)}px`);
+  root.parentElement.style.setProperty('--beside', `${beside(box)}px`);
   scroller.style.height = `${room}px`;
   list.style.height = `${sum}px`;
   root.classList.toggle('scrolls', sum > room + 1);
@@ -149,7 +149,7 @@ function beside(box) {
 function lines() {
   root.classList.toggle('more', scrolls() && scroller.scrollHeight - scroller.scrollTop - scroller.clientHeight > 4);
   draw(now, CLOTHS, { scroll: scroller.scrollTop, top: scroller.offsetTop, room: scroller.clientHeight,
-    held: up?.id ?? looked ?? store.hold.selected, all: scrolls() });
+    held: up?.id ?? looked ?? store.hold.selected, all: scrolls() && matchMedia('(min-width: 56rem)').matches });
 }
 
 function scrolls() { return root.classList.contains('scrolls'); }

@@ -16,7 +16,7 @@ export function mount(root, store, api) {
     const choice = ([view, name]) => button('word', name, () => look(view, name), { 'aria-pressed': String(store.view === view), 'data-key': `view ${view}` });
     const eyes = el('select', { 'aria-label': 'Colour-blind eyes', 'data-key': 'eyes', onchange: (event) => look(event.target.value || 'colour', event.target.value ? event.target.selectedOptions[0].textContent : 'As it is') },
       el('option', { value: '' }, 'Colour-blind eyes'),
-      ...EYES.map(([view, name]) => el('option', { value: view }, `Eyes that see ${name}`)));
+      ...EYES.map(([view, name]) => el('option', { value: view }, `Eyes: ${name}`)));
     eyes.value = EYES.some(([view]) => view === store.view) ? store.view : '';
     eyes.classList.toggle('chosen', Boolean(eyes.value));
     if (!root.contains(document.activeElement) || document.activeElement.tagName !== 'INPUT') {
