@@ -12,7 +12,7 @@ from test_render import PRINTS, flat_plan
 
 from sequencer.errors import SheetError, UsageError
 from sequencer.inches import MM_PER_INCH
-from sequencer.models import Column, Plan
+from sequencer.models import Column, Plan, Swatch
 from sequencer.plan import plan_columns
 from sequencer.rendering import BAND_VIEWS, Geometry, bands, frame, geometry, page_ppi, render
 
@@ -82,6 +82,15 @@ def test_a_new_order_is_sewn_from_the_old_bands(wishes: dict[str, object]) -> No
     sewn = pasted(bands(before, PRINTS, ppi), geometry(after, ppi), order,
                   frame(before, PRINTS, ppi))  # fmt: skip
     assert np.array_equal(sewn, drawn)
+
+
+def test_cloth_that_must_be_grown_grows_alike_in_any_order() -> None:
+    """Scraps smaller than one patch: the chance by which they are grown is each print's own."""
+    small = [replace(one, swatch=Swatch(one.swatch.pixels[:20, :24], 60.0)) for one in PRINTS]
+    plan = flat_plan(border=None, binding=None)
+    other = replace(plan, prints=("sand", "sky", "plum", "moss"))
+    before, after = (bands(one, small, 40) for one in (plan, other))
+    assert all(np.array_equal(before[key], after[key]) for key in before)
 
 
 @pytest.mark.parametrize("view", BAND_VIEWS)

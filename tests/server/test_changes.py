@@ -6,10 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
 from conftest import cloth
 
 from sequencer.corrections import rename, resize
-from sequencer.piece import load
+from sequencer.errors import PieceChangedError
+from sequencer.opened import changes
+from sequencer.piece import load, undo
 from server.conftest import Browser, entered
 
 Command = Callable[..., tuple[int, str, str]]
@@ -41,6 +44,15 @@ def test_her_order_keeps_each_strip_with_its_print(browser: Browser):
     assert after["plan"]["columns"] == before["columns"]
     assert after["sequence"]["own"] is True
     assert after["sequence"]["percent"] > 0
+
+
+def test_moving_cloth_asks_for_no_other_piece(
+    browser: Browser, monkeypatch: pytest.MonkeyPatch
+):
+    asked: list[object] = []
+    monkeypatch.setattr(changes, "planned_anyhow", asked.append)
+    browser.do("PUT", "/api/sequence", {"order": swapped(browser.document["sequence"]["order"])})
+    assert asked == []
 
 
 def test_a_price_is_that_of_the_order_laid(browser: Browser):
@@ -201,6 +213,14 @@ def test_a_change_on_an_older_piece_is_refused_with_the_newer(browser: Browser, 
 def test_undo_of_an_older_piece_is_refused_too(browser: Browser, piece: Path):
     entered(piece).do("PATCH", "/api/prints/moss", {"name": "wet moss"})
     assert browser.send("POST", "/api/undo").status_code == 409
+    assert load(piece).names == {"moss": "wet moss"}
+
+
+def test_undo_looks_again_once_it_holds_the_folder(piece: Path):
+    before = load(piece).revision
+    rename(piece, {"moss": "wet moss"})
+    with pytest.raises(PieceChangedError, match="changed by another program"):
+        undo(piece, expecting=before)
     assert load(piece).names == {"moss": "wet moss"}
 
 
