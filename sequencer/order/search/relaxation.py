@@ -7,18 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import highspy
 import numpy as np
 
 from sequencer.order.graph.costs import Floats, Ints
+from sequencer.order.search.program import INF, Program
 from sequencer.order.search.subtours import Mask, key, leaving
-from sequencer.quiet_highs import new_solver, restarted
 
-INF = highspy.kHighsInf
 Pairs = frozenset[tuple[int, int]]
 
 
-class Relaxation:
+class Relaxation(Program):
     """min w·x with every node of degree 2, 0 ≤ x ≤ 1, the fixed edges at 1, and cuts.
 
     ``ends``: (m, 2) edges in play, a < b. ``limits``: (edges as a set of pairs, at most so many).
@@ -29,12 +27,11 @@ class Relaxation:
         self, n: int, weights: Ints, ends: Ints, fixed: Pairs,
         limits: Sequence[tuple[Pairs, int]] = (),
     ) -> None:
+        super().__init__()
         self.n, self.weights, self.fixed, self.limits = n, weights, fixed, list(limits)
         self.ends = np.empty((0, 2), dtype=np.int64)
-        self.whole = False
         self.cuts: list[Mask] = []
         self.seen: set[bytes] = set()
-        self.solver = new_solver()
         empty = np.empty(0)
         none = np.empty(0, dtype=np.int32)
         twos = np.full(n, 2.0)
@@ -100,39 +97,10 @@ class Relaxation:
 
     def make_whole(self, low: Floats) -> None:
         """From now on every edge is in or out; ``low`` is 1 where an edge must be in."""
-        self.whole = True
+        self.in_whole_numbers()
         m = len(self.ends)
         every = np.arange(m, dtype=np.int32)
-        whole = np.full(m, int(highspy.HighsVarType.kInteger), dtype=np.uint8)
-        self.solver.changeColsIntegrality(m, every, whole)
         self.solver.changeColsBounds(m, every, low, np.ones(m))
-        self.solver.setOptionValue("mip_rel_gap", 0.0)
-        self.solver.setOptionValue("mip_abs_gap", 0.99)
-        self.solver.setOptionValue("mip_heuristic_effort", 0.0)
-
-    def solve(self, seconds: float, below: float = INF) -> bool | None:
-        """True: solved; False: no answer (below this weight) over these edges; None: no time."""
-        if self.whole:
-            self.solver = restarted(self.solver)
-        self.solver.setOptionValue("objective_bound", below)
-        self.solver.setOptionValue("time_limit", self.solver.getRunTime() + max(seconds, 0.01))
-        self.solver.run()
-        status = self.solver.getModelStatus()
-        if status == highspy.HighsModelStatus.kOptimal:
-            return True
-        none = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kObjectiveBound)
-        return False if status in none else None
-
-    @property
-    def bound(self) -> float:
-        """Objective of the last linear program."""
-        return float(self.solver.getObjectiveValue())
-
-    @property
-    def whole_bound(self) -> float:
-        """What the last integer program showed that no answer can beat; -inf if nothing."""
-        bound = float(self.solver.getInfo().mip_dual_bound)
-        return bound if np.isfinite(bound) else -np.inf
 
     def x(self) -> Floats:
         """Value of every edge in play."""

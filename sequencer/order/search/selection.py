@@ -11,15 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import highspy
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
+from sequencer.order.search.program import INF, Program
 from sequencer.order.search.question import Question
-from sequencer.order.search.relaxation import INF
 from sequencer.order.search.rings import Ring
 from sequencer.order.search.subtours import Mask, leaving
-from sequencer.quiet_highs import new_solver, restarted
 
 _IDLE = 0.05
 _MANY = 40
@@ -27,7 +25,7 @@ Cut = tuple[Mask, int]
 """A set of nodes, and one of them: where that one is chosen, at least two edges leave the set."""
 
 
-class Selection:
+class Selection(Program):
     """min w·x with Σy = ``size`` and x(δ(v)) = 2·y(v), all between 0 and 1, and cuts.
 
     ``ring``: the question as a closed tour; a node beyond the prints opens it to a path.
@@ -35,14 +33,14 @@ class Selection:
     """
 
     def __init__(self, q: Question, ring: Ring, ends: Ints) -> None:
+        super().__init__()
         self.n, self.weights = len(ring.weights), ring.weights
         self.size = q.size + self.n - q.count
         must = set(q.include) | {v for v in (q.first, q.last) if v is not None}
         must |= {v for pair in ring.fixed for v in pair} | set(range(q.count, self.n))
         self.root = max(must, default=None)
         self.ring, self.cuts, self.seen = ring, list[Cut](), set[tuple[bytes, int]]()
-        self.ends, self.whole = np.empty((0, 2), dtype=np.int64), False
-        self.solver = new_solver()
+        self.ends = np.empty((0, 2), dtype=np.int64)
         self._add_nodes(must)
         self._add_range(q)
         for _, most in ring.limits:
@@ -145,43 +143,13 @@ class Selection:
 
     def make_whole(self) -> None:
         """From now on every node and edge is in or out."""
-        self.whole = True
-        m = self.solver.getNumCol()
-        whole = np.full(m, int(highspy.HighsVarType.kInteger), dtype=np.uint8)
-        self.solver.changeColsIntegrality(m, np.arange(m, dtype=np.int32), whole)
-        self.solver.setOptionValue("mip_rel_gap", 0.0)
-        self.solver.setOptionValue("mip_abs_gap", 0.99)
-        self.solver.setOptionValue("mip_heuristic_effort", 0.0)
+        self.in_whole_numbers()
 
     def bound_columns(self, low: Floats, high: Floats) -> None:
         """Least and most of every column, nodes first; what must be stays."""
         kept, m = self.least, len(self.least)
         self.solver.changeColsBounds(
             m, np.arange(m, dtype=np.int32), np.maximum(low, kept), np.maximum(high, kept))
-
-    def solve(self, seconds: float, below: float = INF) -> bool | None:
-        """True: solved; False: no answer (below this weight) over these edges; None: no time."""
-        if self.whole:
-            self.solver = restarted(self.solver)
-        self.solver.setOptionValue("objective_bound", below)
-        self.solver.setOptionValue("time_limit", self.solver.getRunTime() + max(seconds, 0.01))
-        self.solver.run()
-        status = self.solver.getModelStatus()
-        if status == highspy.HighsModelStatus.kOptimal:
-            return True
-        none = (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kObjectiveBound)
-        return False if status in none else None
-
-    @property
-    def bound(self) -> float:
-        """Objective of the last linear program."""
-        return float(self.solver.getObjectiveValue())
-
-    @property
-    def whole_bound(self) -> float:
-        """What the last integer program showed that no answer can beat; -inf if nothing."""
-        bound = float(self.solver.getInfo().mip_dual_bound)
-        return bound if np.isfinite(bound) else -np.inf
 
     def chosen(self) -> tuple[Floats, Floats]:
         """How much of each node (n,) and of each edge in play (m,) is taken."""
