@@ -43,7 +43,7 @@ _NEUTRAL_OWN = 0.6
 # ± of a photo read by a target: a share of its own misfit; nothing is shared by its colours.
 _TARGET, _EACH_MISFIT, _TARGET_MOST = 0.9, 1.7, 10.0
 _TARGET_OWN = 0.95
-# Where it fits as badly as only under the strongest casts: 12 simulated photos, lamp A by daylight.
+# Where it fits as badly as only under the strongest casts: 4 simulated photos, lamp A by daylight.
 _BADLY, _BADLY_FROM = 3.0, 3.5
 
 _TAUGHT = 0.15  # less for a camera taught in full (by photos of two cameras, each left out)
