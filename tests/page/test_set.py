@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from conftest import Served, passalong, until
 from PIL import Image
+
+from page.conftest import Served, passalong, until
 
 ORDER = "[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)"
 INK = """(() => { const one = document.querySelector('#piece');

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import SIZES, Served, passalong, until
+
+from page.conftest import SIZES, Served, passalong, until
 
 STATIC = Path(__file__).parents[2] / "sequencer" / "web" / "static"
 MOST = 120_000  # bytes of page code as they are sent, compressed one by one
