@@ -153,7 +153,7 @@ def test_across_the_room_rests_and_moves_in_colours(page: Any, shared: Served) -
 
 
 def test_a_fine_screen_gets_its_own_pixels_and_moves_a_lighter_picture(shared: Served) -> None:
-    page = begun(shared, (1500, 1150), device_scale_factor=2)
+    page = begun(shared, (1700, 1400), device_scale_factor=2)
     plan, prints = kept(shared.folder)
     pixels, ppi = canvas(page)
     assert pixels.size > 4 * 2e6  # or this screen is not fine enough for the test
