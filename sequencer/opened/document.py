@@ -205,8 +205,8 @@ def _sequence(piece: Piece, report: ContrastReport | None) -> Json | None:
         "neighbours": neighbours_json(piece, found, report),
         "wishes": wishes,
         "notes": list(found.notes),
-        "others": [{"order": list(other.order), "note": other.note, "price": _dearer(found, other)}
-                   for other in found.alternatives],
+        "others": [{"order": list(other.order), "note": other.note,
+                    "price": _price_of_other(found, other)} for other in found.alternatives],
     }  # fmt: skip
 
 
@@ -230,20 +230,22 @@ def price_words(found: Sequence) -> str:
         return "the best order there is" if proved else "the best order that was found"
     if found.percent <= 0.05:
         return "as good as the best order"
-    return f"{_percent(found.percent)} dearer than the best order"
+    return f"{_rougher(found.percent, 'as', 'than')} the best order"
 
 
-def _percent(percent: float) -> str:
+def _rougher(percent: float, as_: str = "", than: str = "") -> str:
+    """How much more of jumps an order has, in words; ``as_`` and ``than`` lead on."""
     if percent >= 100:
-        return f"{1 + percent / 100:.1f} times, so"
-    return f"{percent:.0f} %" if percent >= 2 else f"{percent:.1f} %"
+        return f"{1 + percent / 100:.1f} times as rough {as_}".rstrip()
+    figure = f"{percent:.0f} %" if percent >= 2 else f"{percent:.1f} %"
+    return f"{figure} rougher {than}".rstrip()
 
 
-def _dearer(found: Sequence, other: Any) -> str:
+def _price_of_other(found: Sequence, other: Any) -> str:
     if found.total <= 0:
         return ""
     more = 100 * (other.total / found.total - 1)
-    return f"{_percent(more)} dearer" if more > 0.05 else "just as good"
+    return _rougher(more) if more > 0.05 else "just as good"
 
 
 def neighbours_json(

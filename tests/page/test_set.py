@@ -57,7 +57,7 @@ def test_mouse_pulls_a_cloth_rows_and_price_follow(best: Any, axe: Any) -> None:
     assert best.locator(".ghost").count() == 1
     assert best.evaluate(INK) != ink, "the rows did not follow"
     until(best, "document.querySelector('#orderwords').innerText.includes('Your order')")
-    assert "dearer" in best.inner_text("#orderwords")
+    assert "rough" in best.inner_text("#orderwords")
     axe(best)
     best.mouse.up()
     until(best, "document.querySelector('#status').innerText.includes('is now 6 of 13')")
