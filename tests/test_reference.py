@@ -9,7 +9,6 @@ from PIL import Image
 
 from sequencer.colour import ciede2000, xyz_to_lab
 from sequencer.errors import PhotoError, UsageError
-from sequencer.photo.colour.correct import correct
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
 from sequencer.photo.reference.target import PATCHES_LAB, homography
@@ -17,7 +16,6 @@ from sequencer.photo.shapes.foursided import quadrilateral
 
 TARGETS = range(200, 206)
 SHEETS = range(210, 216)
-STRONG_CASTS = (3100, 3105)
 
 
 @cache
@@ -254,41 +252,6 @@ def test_marked_target_is_read_from_rough_corners_in_any_order() -> None:
         marked = find_reference(photo, "target", np.roll(view.polygon, turn, axis=0))
         assert marked is not None
         assert marked.encoded == pytest.approx(free.encoded, abs=0.05)
-
-
-@pytest.mark.parametrize("seed", STRONG_CASTS)
-def test_a_target_under_a_strong_cast_is_used_when_it_is_marked_and_told(seed: int) -> None:
-    """Lamp A, balanced for daylight: unmarked no target is seen, its colours are too far off."""
-    phone = simulator.Phone(balance="daylight", lamp="A")
-    view = simulator.scene(seed, "target", phone=phone)
-    photo = photo_of(view.pixels)
-    assert find_reference(photo, "target") is None
-    for wanted in ("target", "auto"):
-        found, words = look_for_reference(photo, wanted, view.polygon)
-        assert found is not None
-        assert (found.kind, found.marked) == ("target", True)
-        assert "fit the published colours badly" in (words or "")
-        corrected = correct(photo, found, view.table)
-        assert corrected.doubt.stated > 18
-        off = [
-            float(ciede2000(corrected.lab[one.mask].mean(axis=0), one.mean_lab))
-            for one in view.scraps
-        ]
-        assert np.mean(np.array(off) <= corrected.doubt.stated) >= 0.8
-
-
-def test_nothing_else_is_taken_for_a_target_though_it_is_marked() -> None:
-    """24 scraps of other colours in a grid, and a target whose rows are mixed up."""
-    view = scene(202, "target")
-    rng = np.random.default_rng(8)
-    for _ in range(20):
-        grid = rng.integers(30, 240, (4, 6, 3)).astype(np.uint8)
-        board = np.kron(grid, np.ones((40, 40, 1), np.uint8))
-        with pytest.raises(PhotoError, match="24 patches"):
-            find_reference(photo_of(board), "target", [[0, 0], [240, 160]])
-    (x0, y0), (x1, y1) = view.polygon.min(axis=0), view.polygon.max(axis=0)
-    with pytest.raises(PhotoError, match="24 patches"):
-        find_reference(photo_of(view.pixels), "target", [[x0 - 60, y0], [(x0 + x1) / 2, y1]])
 
 
 def test_marked_target_that_is_none_is_refused_with_advice() -> None:

@@ -43,8 +43,6 @@ _NEUTRAL_OWN = 0.6
 # ± of a photo read by a target: a share of its own misfit; nothing is shared by its colours.
 _TARGET, _EACH_MISFIT, _TARGET_MOST = 0.9, 1.7, 10.0
 _TARGET_OWN = 0.95
-# Where it fits as badly as only under the strongest casts: 4 simulated photos, lamp A by daylight.
-_BADLY, _BADLY_FROM = 3.0, 3.5
 
 _TAUGHT = 0.15  # less for a camera taught in full (by photos of two cameras, each left out)
 
@@ -112,7 +110,6 @@ def doubt_about(
         return Doubt(stated, _UNCORRECTED_OWN * stated)
     if reference.kind == "target":
         stated = min(_TARGET_MOST, _TARGET + _EACH_MISFIT * profile.misfit)
-        stated = max(stated, _BADLY * (profile.misfit - _BADLY_FROM))
         return Doubt(stated, _TARGET_OWN * stated)
     plain = _sheet(reference) if reference.kind == "sheet" else _card(reference)
     unsure = min(1.0, (1 - reference.sure) / _DOUBTFUL)

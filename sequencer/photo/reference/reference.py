@@ -21,7 +21,7 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import view_of
 from sequencer.photo.reference.evidence import odds
 from sequencer.photo.reference.quads import Quad, smooth_quads
-from sequencer.photo.reference.target import WORST_FIT, Target, find_target, read_target
+from sequencer.photo.reference.target import Target, find_target, read_target
 
 Floats = NDArray[np.floating]
 
@@ -133,7 +133,7 @@ def _looked_for(
     if wanted == "none":
         return None, None
     if rectangle is not None:
-        return _marked(photo, wanted, _corners(rectangle), without)
+        return _marked(photo, wanted, _corners(rectangle), without), None
     if wanted in ("auto", "target"):
         target = find_target(photo, closely=wanted == "target")
         if target is not None:
@@ -162,16 +162,6 @@ def _how_it_lies(target: Target) -> str | None:
     if hidden:
         notes.append(f"{hidden} of the target's 24 patches do not show: its colours are less sure")
     return "; ".join(notes) or None
-
-
-def _how_well_it_fits(target: Target) -> str | None:
-    """A word on a target that was only taken because the maker marked it."""
-    if target.misfit <= WORST_FIT:
-        return None
-    return (
-        "the marked target's patches fit the published colours badly, so its colours are less "
-        "sure; check that its outer corners are marked, or photograph it by daylight"
-    )
 
 
 _CALLED = {"sheet": "white sheet", "grey": "grey card", "target": "target"}
@@ -304,11 +294,11 @@ def _corners(rectangle: Sequence[Sequence[float]]) -> Floats:
 
 def _marked(
     photo: Photo, wanted: str, corners: Floats, without: Sequence[int]
-) -> tuple[Reference | None, str | None]:
+) -> Reference | None:
     if wanted in ("auto", "target"):
         target = read_target(photo.pixels, corners, without)
         if target is not None:
-            return _as_reference(target, marked=True), _how_well_it_fits(target)
+            return _as_reference(target, marked=True)
         if wanted == "target":
             raise PhotoError(
                 photo.name, "the marked area does not show the 24 patches of a target; "
@@ -318,7 +308,7 @@ def _marked(
     kind = wanted
     if wanted == "auto":
         kind = "sheet" if srgb_to_linear(encoded).mean() > 0.4 else "grey"
-    return Reference(kind, corners, encoded[None], corners.mean(axis=0)[None], marked=True), None
+    return Reference(kind, corners, encoded[None], corners.mean(axis=0)[None], marked=True)
 
 
 def _inner_median(pixels: Pixels, corners: Floats) -> Floats:

@@ -59,13 +59,10 @@ PATCHES_LAB: Floats = np.array([
 NEUTRALS = slice(18, 24)
 _WANTED = np.cbrt(np.clip(xyz_to_linear(lab_to_xyz(PATCHES_LAB)), 0, None))
 
-WORST_FIT = 0.09
-WORST_MARKED = 0.13
-"""Misfit of one that the maker marked: under the strongest casts targets reach .1, and of 60 places
-on simulated tables without one none comes below .156."""
+_WORST_FIT = 0.09
 _PART, _OVERLAP = 800, 240  # pixels: parts that are looked at enlarged
 _FEWEST = 12  # patches of a target that the picture's edge cuts
-_FAR_OFF = 1.5 * 24 * 3 * WORST_FIT**2  # squared error in 24 patches of three channels, and room
+_FAR_OFF = 1.5 * 24 * 3 * _WORST_FIT**2  # squared error in 24 patches of three channels, and room
 
 
 def find_target(photo: Photo, closely: bool = False) -> Target | None:
@@ -118,8 +115,7 @@ def _best(tries: list[Target]) -> Target | None:
 def read_target(
     pixels: Pixels, corners: Floats, without: Sequence[int] = ()
 ) -> Target | None:
-    """Read a target whose outer corners (4, 2) are known, in order; None if it is not one, even by
-    the looser bar for what the maker marked.
+    """Read a target whose outer corners (4, 2) are known, in order; None if it is not one.
 
     ``without``: patches, from 0, that are spoilt and say nothing for or against it.
     """
@@ -128,7 +124,7 @@ def read_target(
         around = np.roll(corners if turn < 4 else corners[::-1], turn, axis=0)
         for inset in (0.0, 0.12, 0.25):
             frame = _OUTER + np.sign(_OUTER - [3, 2]) * inset
-            tries += _read(pixels, homography(frame, around), without, WORST_MARKED)
+            tries += _read(pixels, homography(frame, around), without)
     return _best(tries)
 
 
@@ -222,10 +218,8 @@ _CELLS = np.array([(c + 0.5, r + 0.5) for r in range(4) for c in range(6)])
 _OUTER = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], dtype=float)
 
 
-def _read(
-    pixels: Pixels, to_picture: Floats, without: Sequence[int] = (), worst: float = WORST_FIT
-) -> list[Target]:
-    """The 24 patches as one reading, none if their misfit is above ``worst``: no target's."""
+def _read(pixels: Pixels, to_picture: Floats, without: Sequence[int] = ()) -> list[Target]:
+    """The 24 patches as one reading, none if they are not those of the target."""
     centres, outer = _apply(to_picture, _CELLS), _apply(to_picture, _OUTER)
     height, width = pixels.shape[:2]
     shown = ((centres >= 1) & (centres < [width - 1, height - 1])).all(axis=1)
@@ -240,7 +234,7 @@ def _read(
     encoded = np.median(samples, axis=1) / 255
     counted = shown & ~np.isin(np.arange(24), without)
     misfit = _misfit(encoded[counted], _WANTED[counted])
-    if misfit > worst:
+    if misfit > _WORST_FIT:
         return []
     encoded[~shown] = np.nan
     return [Target(outer, encoded, centres, misfit, _mirrored(outer))]
