@@ -28,7 +28,8 @@ from sequencer.photo.shapes.runs import filled, pieces_of
 from sequencer.photo.shapes.shape import outline_of
 
 _SEEN = 4.5
-_RIM = 3
+_EDGE, _RIM = 3, 5
+"""Pixels: how far a cloth's own distance is looked for, and how near bare table an edge lies."""
 _LEAST_AREA = 4e-4
 _MOST = 60
 """More pieces than anyone lays out are the figures of a print: not worth cutting apart."""
@@ -111,7 +112,8 @@ def _off_table(distance: NDArray[np.uint8]) -> Mask:
     Half-way only beside table: where a pale ink meets a strong one, both are cloth.
     """
     seen = distance > 4 * _SEEN
-    edge = dilated(~seen, [_RIM] * (_RIM + 1)) & (distance <= local_maximum(distance, _RIM) >> 1)
+    beside = dilated(~seen, [_RIM] * (_RIM + 1))
+    edge = beside & (distance <= local_maximum(distance, _EDGE) >> 1)
     return np.asarray(seen & ~edge)
 
 
