@@ -112,7 +112,7 @@ class Door:
         if not self.open:
             return nothing()
         qr, size = square(self.address) if self.token else ("", 0)
-        return {"address": self.address, "qr": qr, "size": size, "until": round(self.until),
+        return {"address": self.address, "qr": qr, "size": size, "until": int(self.until),
                 "received": self.count, "entered": self._entered, "job": self.job}  # fmt: skip
 
     # ── who comes in ──────────────────────────────────────────────────────────────────────

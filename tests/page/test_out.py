@@ -99,8 +99,7 @@ def test_a_phone_comes_in_once_and_sends(serve: Any, browser: Any, tmp_path: Pat
     served = serve(tmp_path / "new")
     page = served.page()
     page.get_by_role("button", name="Send them from a phone").click()
-    told = page.get_by_role("dialog").inner_text()
-    assert "not encrypted" in told
+    page.get_by_role("dialog").get_by_text("not encrypted").wait_for()  # she reads it first
     assert page.locator(".address").count() == 0  # nothing is open before she says so
     page.get_by_role("button", name="Open the door for my phone").click()
     address = page.locator(".address").inner_text()
