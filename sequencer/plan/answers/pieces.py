@@ -13,6 +13,7 @@ from sequencer.models import Sequence as Ordered
 from sequencer.plan.answers.asking import check_options
 from sequencer.plan.answers.goals import WALL, Goal
 from sequencer.plan.answers.search import Search
+from sequencer.plan.answers.space import Space
 from sequencer.plan.asked import LARGEST_SIDE, Length, length, read_size
 
 
@@ -38,7 +39,8 @@ def largest_piece(
     low, high = (length("Shape", side) for side in shape)
     if not 0 < low <= high:
         raise UsageError("Shape: give the least and the greatest width over height, like 1/2, 2.")
-    return Search(prints, seq, options, strip, Goal("largest", (low, high), LARGEST_SIDE)).run()
+    goal = Goal("largest", (low, high), LARGEST_SIDE)
+    return Search(Space(prints, seq, options, strip, goal)).run()
 
 
 def best_piece(
@@ -56,7 +58,7 @@ def best_piece(
     """
     shape = Fraction(2, 3), Fraction(3, 2)
     given = {"joins": "few", **options}
-    return Search(prints, seq, given, strip, Goal("best", shape, WALL)).run()
+    return Search(Space(prints, seq, given, strip, Goal("best", shape, WALL))).run()
 
 
 def best_at(
@@ -82,4 +84,4 @@ def best_at(
         raise UsageError("The best piece of which size? Write width x height, like 8x10.")
     shape = wanted[0] / wanted[1], wanted[0] / wanted[1]
     goal = Goal("best at a size", shape, max(wanted), wanted)
-    return Search(prints, seq, options, None, goal).run()
+    return Search(Space(prints, seq, options, None, goal)).run()

@@ -13,21 +13,19 @@ whose cutting merely failed still counts for ``best_possible``.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import count, islice
-from typing import Any, NoReturn
+from typing import NoReturn
 
 from sequencer.errors import PlanError
 from sequencer.inches import round_down, round_up, show_length
-from sequencer.models import Plan, Print
-from sequencer.models import Sequence as Ordered
+from sequencer.models import Plan
 from sequencer.plan.answers.asking import check_options
-from sequencer.plan.answers.goals import Found, Goal, Worth
+from sequencer.plan.answers.goals import Found, Worth
 from sequencer.plan.answers.lines import Line
 from sequencer.plan.answers.space import Space
-from sequencer.plan.asked import Length, PlanWishes
+from sequencer.plan.asked import PlanWishes
 from sequencer.plan.cloth import Settling
 from sequencer.plan.planner import finish_panel, plan_columns
 
@@ -51,26 +49,18 @@ class Open:
 class Search:
     """Lines, what they promise, and the panels that can be cut."""
 
-    def __init__(
-        self,
-        prints: Sequence[Print],
-        seq: Ordered | Sequence[str],
-        options: Mapping[str, Any],
-        strip: Length | None,
-        goal: Goal,
-    ) -> None:
-        check_options(options, ("size", "columns", "offsets", "pieces", "prove"))
-        self.prints, self.seq, self.goal = prints, seq, goal
-        self.space = Space(prints, seq, options, strip, goal)
+    def __init__(self, space: Space) -> None:
+        check_options(space.options, ("size", "columns", "offsets", "pieces", "prove"))
+        self.space, self.goal = space, space.goal
         self.settled = self.looked = 0
         self.ceiling: Worth | None = None
         """Most that a panel might be worth which was passed over without a proof."""
         self.nearest: tuple[Fraction, Line] | None = None
         self.turn = count()
         self.queue: list[tuple[tuple[Fraction, ...], int, Open]] = []
-        sized = any(one.scraps or one.cuttable_in for one in prints
-                    if one.id in self.space.sample.ids)  # fmt: skip
-        if not sized and goal.size is None:
+        sized = any(one.scraps or one.cuttable_in for one in space.prints
+                    if one.id in space.sample.ids)  # fmt: skip
+        if not sized and space.goal.size is None:
             raise PlanError(
                 "No scrap of this sequence has a size, so nothing bounds the piece. Give sizes, "
                 "like: passalong size FOLDER ID=18x22."
@@ -222,7 +212,7 @@ class Search:
             self._note(self.space.lacking(line, request, followed), line)
         assert self.nearest is not None
         wishes = self.space.wishes(self.nearest[1], self.goal.size[0])
-        plan = plan_columns(self.prints, self.seq, **{**wishes, "prove": True})
+        plan = plan_columns(self.space.prints, self.space.seq, **{**wishes, "prove": True})
         units, grid = str(plan.options["units"]), Fraction(plan.options["grid"])
         known = self.space.known
         short = [
@@ -240,7 +230,7 @@ class Search:
 
     def _report(self, found: Found) -> Plan:
         """The plan with what the search can promise about it."""
-        plan = plan_columns(self.prints, self.seq, **{**found.wishes, "prove": True})
+        plan = plan_columns(self.space.prints, self.space.seq, **{**found.wishes, "prove": True})
         most = max(one for one in (
             found.worth, self.ceiling, self._most_open() if self.queue else None
         ) if one is not None)  # fmt: skip
