@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PassalongError
 from sequencer.inches import round_down, show_length, show_ruled
+from sequencer.keys import told
 from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan
 from sequencer.opened.trying import Move, sketched, tried
 from sequencer.piece import Piece
 from sequencer.plan.columns import page_line
-from sequencer.summary import name_of
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -68,11 +68,11 @@ class _Told:
     def __init__(self, piece: Piece, plan: Plan) -> None:
         self.piece, self.plan = piece, plan
         self.units = str(plan.options.get("units") or "in")
-        self.known = {one.id: one for one in piece.prints}
-        self.warned = {one.code: one.said(self.units) for one in plan.warnings}
+        self.called = piece.labels
+        self.warned = {one.code: told(one.said(self.units), self.called) for one in plan.warnings}
 
     def _name(self, id_: str) -> str:
-        return name_of(self.known.get(id_), id_)
+        return self.called.get(id_, id_)
 
     def _after(self, move: Move, quick: bool = False) -> Plan | None:
         if not quick and len(self.plan.columns) * self.plan.rows > _TRIED:
@@ -212,7 +212,7 @@ class _Told:
 
 def _meetings(piece: Piece, report: ContrastReport, graph: nx.Graph) -> Iterator[Said]:
     """Pairs that blur, then those that jump, the worst first."""
-    names = {one.id: name_of(one, one.id) for one in piece.prints}
+    names = piece.labels
     blurs = sorted((pair for pair in report.pairs if pair.verdict == "blurs"),
                    key=lambda pair: pair.delta_e or 0.0)  # fmt: skip
     jumps = sorted((pair for pair in report.pairs if pair.verdict == "jumps"),
