@@ -139,6 +139,34 @@ def test_what_a_simulated_photo_shows_is_within_its_uncertainty(tmp_path: Path, 
     assert np.mean(within) > 0.75
 
 
+@pytest.mark.parametrize("reference", ["none", "target"])
+def test_a_spot_that_is_blown_out_is_told_and_hardly_known(tmp_path: Path, reference: str) -> None:
+    """Foliage under glare reads white: far off its own colour, and within what is stated."""
+    from sequencer.photo.reference.target import PATCHES_LAB
+
+    picture = patches()
+    x, y = centre(3)
+    picture[y - 40 : y + 40, x - 40 : x + 40] = 255
+    path = tmp_path / "glare.png"
+    Image.fromarray(picture).save(path)
+    asked = {"marked": CORNERS, "without_patches": (4,)} if reference == "target" else {}
+    spots = sequencer.colours_at(path, [(x, y), centre(0)], reference, **asked)
+    assert ciede2000(spots[0].lab, PATCHES_LAB[3]) > 30
+    assert spots[0].uncertainty >= 40 > 2 * spots[1].uncertainty
+    assert any(note.startswith(f"overexposed at {x},{y}: ") for note in spots.notes)
+    assert not sequencer.colours_at(path, [centre(0)], "none").notes[1:]
+
+
+def test_one_pixel_is_a_spot(photo: Path) -> None:
+    picture = patches()
+    picture[110, 110] = (250, 10, 10)
+    Image.fromarray(picture).save(photo)
+    at = [(110.5, 110.5), (0, 0), (720, 520)]
+    one, corner, other = sequencer.colours_at(photo, at, "none", radius=0)
+    assert one.lab == pytest.approx(srgb8_to_lab(np.array([250, 10, 10], np.uint8)), abs=0.01)
+    assert corner.lab == pytest.approx(other.lab, abs=1e-4)
+
+
 # ── refusals ──────────────────────────────────────────────────────────────────────────────
 
 
@@ -156,6 +184,8 @@ def test_what_a_simulated_photo_shows_is_within_its_uncertainty(tmp_path: Path, 
         ({"reference": "sheet=90"}, "reference 'sheet=90' is not known"),
         ({"reference": "none", "marked": CORNERS}, "leave one of them out"),
         ({"radius": -1}, "radius -1 is not a number of pixels"),
+        ({"radius": "wide"}, "radius wide is not a number of pixels"),
+        ({"without_patches": 7}, "the patches 7 are not a list of whole numbers"),
         ({"reference": "none", "without_patches": (3,)}, "patches can only be left out"),
     ],
 )
@@ -187,3 +217,19 @@ def test_the_command_speaks_the_contract(photo: Path, capsys: pytest.CaptureFixt
     assert all(len(p["lab"]) == 3 and p["uncertainty"] > 0 for p in document["points"])
     assert main(["colour", str(photo), "--at", "100,100", "--reference", "none"]) == 0
     assert "±ΔE00" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("typed", "text"), [
+    (["--at", "-5,3"], "the point -5,3 lies outside this photo of 720 × 520 pixels"),
+    (["--at", "100"], "'100' is not a point; write X,Y"),
+    (["--at", "9,9", "--without-patches", "7,x"], "'7,x' is not a list of whole numbers"),
+])
+def test_what_is_mistyped_is_said(
+    photo: Path, typed: list[str], text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    try:
+        code = main(["colour", str(photo), *typed])
+    except SystemExit as stopped:
+        code = int(str(stopped.code))
+    assert code in (1, 2)
+    assert text in capsys.readouterr().err

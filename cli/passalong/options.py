@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -24,6 +25,10 @@ Subparsers = Any
 
 class _Parser(argparse.ArgumentParser):
     """Says what was typed wrongly without passing control characters on to the terminal."""
+
+    def __init__(self, *told: Any, **more: Any) -> None:
+        super().__init__(*told, **more)
+        self._negative_number_matcher = re.compile(r"-[\d.]")  # -5,3 is a point, no option
 
     def error(self, message: str) -> NoReturn:
         super().error(shown(message))

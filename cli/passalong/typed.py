@@ -58,7 +58,10 @@ def reference(text: str) -> str:
 
 def point(text: str) -> tuple[float, float]:
     """X,Y in pixels."""
-    x, y = (float(part) for part in text.split(","))
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a point; write X,Y") from None
     return x, y
 
 
@@ -72,7 +75,11 @@ def port(text: str) -> int:
 
 def whole_list(text: str) -> list[int]:
     """Whole numbers with commas between them."""
-    return [int(part) for part in texts(text)]
+    try:
+        return [int(part) for part in texts(text)]
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"'{text}' is not a list of whole numbers; write N,N") from None
 
 
 def pair(text: str) -> tuple[str, str]:

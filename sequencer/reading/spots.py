@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from numbers import Real
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Json, Lab
@@ -16,6 +18,11 @@ from sequencer.photo.files.load import Photo, load
 from sequencer.photo.reference.marking import marked_corners, marking_in, patch_numbers, without
 from sequencer.photo.reference.reference import Reference, look_for_reference
 from sequencer.reading.cameras import chosen
+
+_FINE = 0.5
+"""Share of a spot that must be neither blown out nor lighter than a perfect diffuser (chosen)."""
+_HIDDEN = 40.0
+"""± at least where it is not: anything from white to a middle grey may lie under glare (chosen)."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +95,7 @@ def colours_at(
     corners = marked_corners(marked, reference)
     spoilt = patch_numbers(without_patches)
     asked = _points(points)
-    if not (np.isfinite(radius) and radius >= 0):
+    if not (isinstance(radius, Real) and 0 <= float(radius) < float("inf")):
         raise UsageError(f"radius {radius} is not a number of pixels of 0 or more")
     seen = load(photo)
     _inside(seen, asked)
@@ -100,9 +107,14 @@ def colours_at(
     taken_by = chosen(Path(photo), camera)
     corrected = correct(seen, known, everywhere, camera=taken_by)
     fine, factor = seen.finest
-    spots = (_spot(replace(corrected, seen=fine), at, radius, factor) for at in asked)
+    full = replace(corrected, seen=fine)
+    discs = [_disc(full, at, radius, factor) for at in asked]
+    spots = [_spot(full, at, disc) for at, disc in zip(asked, discs, strict=True)]
     used = None if taken_by is None or corrected.kind == "target" else taken_by.name
-    return Spots(seen.name, corrected.kind, spots, used, (*seen.notes, *notes, *corrected.warnings))
+    lost = _lost([at for at, disc in zip(asked, discs, strict=True) if disc.lost])
+    return Spots(
+        seen.name, corrected.kind, spots, used, (*seen.notes, *notes, *corrected.warnings, *lost)
+    )
 
 
 # ── what was asked ────────────────────────────────────────────────────────────────────────
@@ -145,7 +157,16 @@ def _reference(
     return without(found, spoilt), () if doubt is None else (doubt,)
 
 
-def _spot(seen: Corrected, at: tuple[float, float], radius: float, factor: float) -> Spot:
+@dataclass(frozen=True, eq=False)
+class _Disc:
+    """Pixels of a spot: the ``box`` around it, which of that count, and whether they are lost."""
+
+    box: tuple[slice, slice]
+    counted: NDArray[np.bool_]
+    lost: bool
+
+
+def _disc(seen: Corrected, at: tuple[float, float], radius: float, factor: float) -> _Disc:
     x, y = at[0] / factor, at[1] / factor
     reach = max(radius / factor, 0.5)
     height, width = seen.seen.shape[:2]
@@ -156,6 +177,21 @@ def _spot(seen: Corrected, at: tuple[float, float], radius: float, factor: float
     apart = down**2 + across**2
     disc = apart <= max(reach**2, float(apart.min()))
     fine = disc & seen.valid_in((rows, columns))
-    lab = seen.lab_in((rows, columns))[fine if fine.any() else disc].mean(axis=0)
+    lost = bool(fine.sum() < _FINE * disc.sum())
+    return _Disc((rows, columns), fine if fine.any() else disc, lost)
+
+
+def _spot(seen: Corrected, at: tuple[float, float], disc: _Disc) -> Spot:
+    lab = seen.lab_in(disc.box)[disc.counted].mean(axis=0)
     mean = (float(lab[0]), float(lab[1]), float(lab[2]))
-    return Spot(at, mean, seen.uncertainty_of(mean).total)
+    stated = seen.uncertainty_of(mean).total
+    return Spot(at, mean, max(stated, _HIDDEN) if disc.lost else stated)
+
+
+def _lost(points: Sequence[tuple[float, float]]) -> tuple[str, ...]:
+    if not points:
+        return ()
+    where = " ".join(f"{x:g},{y:g}" for x, y in points)
+    return (
+        f"overexposed at {where}: how light it is and what colour cannot be told from this photo",
+    )

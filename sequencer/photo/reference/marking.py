@@ -51,7 +51,12 @@ def marking_in(
 
 def patch_numbers(numbers: Sequence[int]) -> list[int]:
     """Rows of the patches 1 to 24 that take no part, refused where none or too few are left."""
-    wrong = [one for one in numbers if one != int(one) or not 1 <= one <= PATCHES]
+    try:
+        wrong = [one for one in numbers if one != int(one) or not 1 <= one <= PATCHES]
+    except (TypeError, ValueError, OverflowError):
+        raise UsageError(
+            f"the patches {numbers!r} are not a list of whole numbers, 1 to {PATCHES}"
+        ) from None
     if wrong:
         raise UsageError(
             f"a target has no patch {wrong[0]}: they are numbered 1 to {PATCHES}, row by row from "
