@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from passalong import show
+from passalong import show_plan
 from sheets_made import LONG_NAME, made_prints, made_sequence
 
 from sequencer import make as road
@@ -37,7 +37,7 @@ def made(prints: list[Print], **wishes: object) -> Made:
 
 
 def shown(capsys: pytest.CaptureFixture[str], result: Made, everything: bool = False) -> str:
-    show.made(result, everything)
+    show_plan.made(result, everything)
     return capsys.readouterr().out
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from passalong import show
+from passalong import show, show_plan
 from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
 from sequencer import corrections
@@ -40,7 +40,7 @@ def _make(asked: argparse.Namespace) -> Answer:
             progress=progress,
             copy=asked.copy,
         )
-    return made.to_json(), lambda: show.made(made, asked.all)
+    return made.to_json(), lambda: show_plan.made(made, asked.all)
 
 
 def _read(asked: argparse.Namespace) -> Answer:
@@ -181,7 +181,7 @@ def _plan(asked: argparse.Namespace) -> Answer:
     document = plan.to_json()
     if listed:
         document["ways_out"] = [way.to_json() for way in ways]
-    return document, lambda: show.plan(piece, plan, asked.folder, ways, listed, asked.all)
+    return document, lambda: show_plan.plan(piece, plan, asked.folder, ways, listed, asked.all)
 
 
 def _scale(asked: argparse.Namespace) -> Answer:
@@ -189,7 +189,7 @@ def _scale(asked: argparse.Namespace) -> Answer:
     scaled = road.scale(piece, asked.to)
     path = road.write_scale_picture(piece, scaled, asked.out or asked.folder / "scale.png")
     document = {**scaled.to_json(), "picture": str(path)}
-    return document, lambda: show.scaled(piece, document)
+    return document, lambda: show_plan.scaled(piece, document)
 
 
 def _preview(asked: argparse.Namespace) -> Answer:

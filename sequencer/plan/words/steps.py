@@ -14,9 +14,9 @@ from sequencer.plan.asked import Request
 from sequencer.plan.cloth import Finishing
 from sequencer.plan.sewing import StripSet
 from sequencer.plan.telling import clean, exact, tell_all
+from sequencer.plan.words.finishing import count, say_binding, say_border
 
 Steps = Sequence[Mapping[str, Any]]
-FROM_SCRAPS = " from its scraps, where their drawings show it"
 PRESS = {
     "open": "Press the seams open.",
     "up": "Press all seams up, towards the top strip.",
@@ -111,7 +111,7 @@ class _Speaker:
             pieces += f" Some strip of {which} is still lacking, see the cutting list."
         each = len(one.order) // len(self.request.ids)
         return (
-            f"Strip set {one.name}: cut {_count(len(one.order), 'strip')} {wide} wide and "
+            f"Strip set {one.name}: cut {count(len(one.order), 'strip')} {wide} wide and "
             f"{self.show(one.length)} long, {each} of each print.{pieces}"
             f"{self._upright(' Cut {} along the scrap only and mark the top edge of each.')} "
             "Pin a slip with the print's name to each."
@@ -132,7 +132,7 @@ class _Speaker:
             )
         return (
             f"Join the short pieces of strip set {one.name} end to end as its join table says, "
-            f"the first piece at the end that is squared ({_count(joins, 'join')}): {how}, press "
+            f"the first piece at the end that is squared ({count(joins, 'join')}): {how}, press "
             "open. Each joined strip must reach "
             f"{self.show(one.length)}.{self._upright(' Turn no piece of {} round.')}"
         )
@@ -209,7 +209,7 @@ class _Speaker:
         )  # fmt: skip
         mark = " and an arrow towards the set's top" if looped else " at its top"
         return (
-            f"Cut {_count(len(group), word)} from {source}{why}: {'; '.join(parts)}. Mark each "
+            f"Cut {count(len(group), word)} from {source}{why}: {'; '.join(parts)}. Mark each "
             f"with its column number{mark}, on the wrong side."
         )
 
@@ -269,80 +269,17 @@ class _Speaker:
             else "pin where seams should meet"
         )
         return (
-            f"Lay out all {_count(len(group[0]['takes']), 'column')} from left to right and "
+            f"Lay out all {count(len(group[0]['takes']), 'column')} from left to right and "
             "compare them with the picture. Sew neighbours into pairs, then pairs into fours, "
             f"always with the top edges level: {nest}, at least once in every repeat. "
             f"Press the column seams open. {measure}"
         )
 
-    # ── finishing ─────────────────────────────────────────────────────────────────────────
-
     def _add_border(self, group: Steps) -> str:
-        step = group[0]
-        number = int(step["border"]) - 1
-        border = self.finished.borders[number]
-        part = border["sides" if step["order"] == "sides" else "top_bottom"]
-        where = "left and right" if step["order"] == "sides" else "top and bottom"
-        which = "" if len(self.finished.borders) == 1 else f" {number + 1}"
-        cut = (
-            f"Border{which}: cut two strips of {self.name(step['print'])}, "
-            f"{self.show(step['cut_width'])} wide and {self.show(part['length'])} long"
-            f"{FROM_SCRAPS if border.get('from_scraps') else ''}."
-        )
-        if border["corners"] == "butted":
-            return (
-                f"{cut} Pin at the middle and the ends, ease the panel to them and sew them on "
-                f"{where}. Press towards the border and trim the ends level."
-            )
-        ends = "" if step["order"] == "sides" else (
-            " Then fold each corner so that two borders lie on one another, sew on the 45° line "
-            "from the inner corner to the outer, and trim."
-        )  # fmt: skip
-        return (
-            f"{cut} Centre them {where}, sew from corner to corner and stop "
-            f"{self.show(self.request.seam)} before each edge; the ends hang free.{ends}"
-        )
+        return say_border(group[0], self.finished, self.request.seam, self.name)
 
-    def _bind(self, group: Steps) -> str:
-        binding = self.finished.binding
-        assert binding is not None
-        request = self.request
-        backing = self.finished.backing
-        drawn = FROM_SCRAPS if binding.get("from_scraps") else ""
-        fold = (
-            "fold it in half lengthwise, wrong sides together, and press"
-            if binding["fold"] == "double"
-            else f"press {self.show(request.seam)} of one long edge to the wrong side"
-        )
-        joined = (
-            f"cut {_count(binding['strips'], 'strip')} {self.show(binding['cut_width'])} wide"
-            f"{drawn} and join them on the diagonal"
-            if binding["strips"] > 1
-            else f"cut one strip {self.show(binding['cut_width'])} wide{drawn}"
-        )
-        return (
-            f"Layer the top with batting and backing (both "
-            f"{self.show(backing['width'])} x {self.show(backing['height'])}), quilt as you like "
-            f"and trim level with the top. Binding of {self.name(binding['print'])}: {joined} "
-            f"to {self.show(binding['length'])}; {fold}. Sew it to the front with a "
-            f"{self.show(request.seam)} seam, turning each corner with a fold, join the ends on "
-            f"the diagonal, turn it to the back and sew it down.{self._sleeve(backing)}"
-        )
-
-    def _sleeve(self, backing: Mapping[str, Any]) -> str:
-        sleeve = backing.get("sleeve")
-        if not sleeve:
-            return ""
-        return (
-            f" To hang it, hem the ends of a strip {self.show(sleeve['cut_width'])} wide and "
-            f"{self.show(sleeve['length'])} long, fold it lengthwise, wrong sides together, and "
-            "baste its raw edges to the top of the back before the binding goes on, so that the "
-            "binding's seam catches them; sew the fold down by hand at the very end."
-        )
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+    def _bind(self, _: Steps) -> str:
+        return say_binding(self.finished, self.request.seam, self.name)
 
 
 def _columns(numbers: Sequence[int]) -> str:
