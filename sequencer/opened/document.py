@@ -69,6 +69,9 @@ def _summary(piece: Piece, plan: Plan | None, report: ContrastReport | None) -> 
 # ── photos ────────────────────────────────────────────────────────────────────────────────
 
 
+_NO_SHEET = "no white sheet, grey card or target in this photo: "
+
+
 def _photo(piece: Piece, photo: KeptPhoto) -> Json:
     mine = [one for one in piece.prints if one.photo_id == photo.id]
     size = photo.found.size if photo.found else (0, 0)
@@ -85,7 +88,8 @@ def _photo(piece: Piece, photo: KeptPhoto) -> Json:
         "card": _seen(found.scale if found else None),
         "wishes": plain(dict(photo.wishes)),
         "prints": [one.id for one in mine],
-        "remarks": _shared_remarks(mine),
+        # that there is no white sheet the page says itself, with what to do about it
+        "remarks": [text for text in _shared_remarks(mine) if not text.startswith(_NO_SHEET)],
     }
 
 
