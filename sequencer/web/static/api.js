@@ -187,8 +187,8 @@ export async function stream(method, path, body, onLine = () => {}, signal) {
     let last = null;
     for await (const line of lines(answer.body)) {
       last = line;
-      if (line.error) throw new Refused(line.error, line.code);
       onLine(line);
+      if (line.error && !line.photo) throw new Refused(line.error, line.code); // one photograph's fault is not the job's
     }
     return last;
   } finally { busy -= 1; }
