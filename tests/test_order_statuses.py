@@ -178,11 +178,11 @@ def test_there_is_an_order_and_a_true_bound_when_time_is_up_at_once(
 def test_no_table_of_walks_is_made_once_time_is_up() -> None:
     """They took 14 s for 100 of 200 prints, whatever the limit."""
     from sequencer.order.search.question import Question
-    from sequencer.order.search.walks import Late, walks_for
+    from sequencer.order.search.walks import LateError, walks_for
 
     cost, value = scattered(30, 1)
     question = Question(np.rint(cost).astype(np.int64), 10, True, value=value, value_range=40.0)
-    with pytest.raises(Late, match=r"^$"):
+    with pytest.raises(LateError, match=r"^$"):
         walks_for(question, 0.0)
 
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from sequencer.order.graph.costs import FORBIDDEN, Ints
 from sequencer.order.search.question import Question
 from sequencer.order.search.rings import Answer
-from sequencer.order.search.walks import Late, Walks, priced, walks_for
+from sequencer.order.search.walks import LateError, Walks, priced, walks_for
 
 Words = NDArray[np.uint64]
 _CELLS = 400_000
@@ -68,7 +68,7 @@ def solve_layers(
     by_value = np.lexsort((np.arange(n), value))
     try:
         answer = _Search(question.permuted(by_value), deadline).run(widths)
-    except Late:
+    except LateError:
         return Answer(None, 0, 0.0, False)
     if answer.order is None:
         return answer
@@ -100,7 +100,7 @@ class _Search:
             if width >= PRICED_FROM and not self.q.bottleneck and self.q.size < self.q.count:
                 try:
                     self.priced = self.priced or priced(self.walks, self.deadline)
-                except Late:
+                except LateError:
                     break
             cut, finished = self._pass(width)
             self.bound = max(self.bound, min(cut, self.upper))

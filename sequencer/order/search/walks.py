@@ -20,7 +20,7 @@ from sequencer.order.search.question import Question
 _MOST_CELLS = 12_000_000
 
 
-class Late(Exception):
+class LateError(Exception):
     """Time is up before the tables are whole; for the layers alone."""
 
 
@@ -81,7 +81,7 @@ class Walks:
 
 
 def walks_for(question: Question, deadline: float) -> Walks:
-    """Split the question into cases and bound every way on; raises Late."""
+    """Split the question into cases and bound every way on; raises LateError."""
     start_of, may_hold, marks = _cases(question)
     paid, all_owed = _promises(question, marks, len(start_of))
     walks = Walks(question, start_of, may_hold, paid, all_owed, [],
@@ -92,7 +92,7 @@ def walks_for(question: Question, deadline: float) -> Walks:
 
 def priced(walks: Walks, deadline: float) -> Walks:
     """The same with prices that raise the least walk, by subgradient steps (Held and Karp 1971);
-    raises Late."""
+    raises LateError."""
     q = walks.question
     weights = np.where(q.weights < FORBIDDEN, q.weights, np.inf).astype(float)
     price, best, kept = np.zeros(q.count), -np.inf, np.zeros(q.count)
@@ -189,7 +189,7 @@ def _tables(q: Question, walks: Walks, deadline: float) -> list[Ints]:
         previous, table = tables[-1], np.empty_like(end)
         for case in range(cases):
             if time.monotonic() > deadline:
-                raise Late
+                raise LateError
             for owed in range(walks.promises):
                 ahead = previous[case, owed & ~walks.paid[case], every]
                 table[case, owed] = join(weights, ahead[None, :]).min(axis=1)
