@@ -104,7 +104,7 @@ def _completed(by_id: Mapping[str, Print], sequence: Sequence) -> tuple[Neighbou
     first = np.array([place[pair.a] for pair in pairs], dtype=np.intp)
     second = np.array([place[pair.b] for pair in pairs], dtype=np.intp)
     found = meet(palettes_of(prints), first, second)
-    words = verdicts(found.apart, found.cost, JUMP_CEILING)
+    words = verdicts(found, JUMP_CEILING)
     return tuple(
         replace(
             pair,

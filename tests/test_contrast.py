@@ -10,11 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sequencer.colour import srgb8_to_lab, strip_units
-from sequencer.colour.meeting import BLURS
+from sequencer.colour.meeting import BLURS, Meetings
 from sequencer.colour.verdicts import (
     CLEAR,
     JUMP_CEILING,
     JUMP_FLOOR,
+    STRANGERS,
     jump_threshold,
     verdicts,
 )
@@ -35,9 +36,17 @@ def report_on(*prints, order=None, loop=False):
 # ── verdicts ──────────────────────────────────────────────────────────────────────────────
 
 
-def test_the_word_follows_how_far_apart_and_how_dear():
-    far, cost = [11.6, 11.8, 23.3, CLEAR, 40, 11.8], [21, 21, 20, 20, 30, 30]
-    assert verdicts(far, cost, 30) == ["blurs", "gentle", "gentle", "clear", "jumps", "jumps"]
+@pytest.mark.parametrize(("apart", "cost", "means", "word"), [
+    (11.6, 21, 11, "blurs"), (11.8, 21, 11, "gentle"), (23.3, 20, 20, "gentle"),
+    (CLEAR, 20, 20, "clear"), (40, 29.9, 20, "clear"), (40, 30, 20, "jumps"),
+    (STRANGERS, 30, BLURS, "jumps"), (STRANGERS - 0.1, 30, BLURS, "clear"),
+    (STRANGERS, 30, BLURS - 0.1, "clear"), (CLEAR - 0.1, 30, 20, "gentle"),
+])  # fmt: skip
+def test_the_word_follows_how_far_apart_and_how_dear(apart, cost, means, word):
+    figures = {name: np.zeros(1) for name in Meetings.__dataclass_fields__}
+    met = Meetings(**{**figures, "apart": np.array([apart]), "cost": np.array([cost]),
+                      "means": np.array([means])})
+    assert verdicts(met, 30) == [word]
 
 
 def test_blur_threshold_is_what_half_the_people_can_part_at_a_third_of_a_degree():
@@ -80,7 +89,7 @@ def test_a_motif_larger_than_the_strip_is_told_apart_from_an_even_print():
         spread: transition_graph([plain, replace(motif, spread=spread)]).edges["a", "b"]["verdict"]
         for spread in (None, 0.5, 11.0)
     }
-    assert words == {None: "jumps", 0.5: "blurs", 11.0: "gentle"}
+    assert words == {None: "clear", 0.5: "blurs", 11.0: "gentle"}
 
 
 # ── the report ────────────────────────────────────────────────────────────────────────────

@@ -160,10 +160,40 @@ def test_two_reds_side_by_side_are_not_strangers():
     assert edges[0]["cost"] < 0.75 * edges[1]["cost"] <= 0.75 * edges[2]["cost"]
 
 
+@pytest.mark.parametrize("hue", [2.5, 5.0, 7.5, 10.0])
+def test_reds_a_munsell_step_apart_are_no_strangers_in_a_box_of_reds(hue):
+    """Renotation data (Newhall, Nickerson, Judd 1943): one hue of the family R, chroma 4 and more.
+    A box of close tones calls the least cost a jump; there value 4 beside value 5 was one."""
+    notation, lab = benchmark("transition").munsell()
+    reds = np.flatnonzero((notation[:, 0] == hue) & (notation[:, 2] >= 4))
+    graph = transition_graph([plain_cloth(f"{k}", *lab[k]) for k in reds])
+    assert graph.graph["jump"] < JUMP_FLOOR + 1
+    near, far = set(), set()
+    for a, b, edge in graph.edges(data=True):
+        _, value, chroma = np.abs(notation[int(a)] - notation[int(b)])
+        if (value, chroma) in {(0, 2), (0, 4), (1, 0), (1, 2)}:
+            near.add(edge["verdict"])
+        elif value >= 2:
+            far.add(edge["verdict"])
+    assert {"blurs", "gentle"} <= near <= {"blurs", "gentle", "clear"}
+    assert far == {"jumps"}
+
+
+def test_prints_that_melt_into_one_colour_do_not_jump():
+    """A plain between the two colours of a stripe: nothing shared, and no break from afar."""
+    plain = plain_cloth("plain", 52.0, -13.0, -9.0)
+    stripe = cloth("stripe", ((68.0, -17.0, -15.0), 0.6), ((28.0, -8.0, -3.0), 0.4))
+    edge = transition_graph([plain, stripe]).edges["plain", "stripe"]
+    assert edge["cost"] > JUMP_CEILING
+    assert edge["verdict"] == "clear"
+    darker = cloth("stripe", ((34.0, -17.0, -15.0), 0.6), ((10.0, -8.0, -3.0), 0.4))
+    assert transition_graph([plain, darker]).edges["plain", "stripe"]["verdict"] == "jumps"
+
+
 def test_without_a_scale_a_pattern_counts_as_well():
     check = cloth("check", ((95.0, 0, 0), 0.5), ((5.0, 0, 0), 0.5))
     grey = plain_cloth("grey", 50, 0, 0)
-    assert transition_graph([check, grey]).edges["check", "grey"]["verdict"] == "jumps"
+    assert transition_graph([check, grey]).edges["check", "grey"]["verdict"] == "clear"
     fine = replace(check, spread=1.0), replace(grey, spread=0.5)
     assert transition_graph(fine).edges["check", "grey"]["verdict"] == "blurs"
 

@@ -51,7 +51,7 @@ STEEPEST = (
 )
 """The cost, less its value part, is at most this times the whole transport (Markov's inequality
 for ``unshared``; the cheapest part never costs more a unit than the whole)."""
-FAR = 2.0 * BLURS
+FAR = PARTNERS[-1]
 """Beyond this ``apart`` decides nothing, and may be given as a lower bound."""
 DECIMALS = 6
 

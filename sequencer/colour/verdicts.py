@@ -1,7 +1,8 @@
 """A word for how two prints meet: blurs, gentle, clear or jumps; where each begins, and why.
 
-All four are read from the two figures that the cost is made of, in the same strip units
-(:mod:`sequencer.colour.meeting`): how far apart the prints lie as strips, and what the step costs.
+All four are read from the figures that the cost is made of, in the same strip units
+(:mod:`sequencer.colour.meeting`): how far apart the prints lie as strips, their means, and what the
+step costs.
 
 **Blurs.** A strip a quarter of an inch wide, seen from 43 in (1.1 m), subtends a third of a
 degree. At that size half of the people asked part two colours only from 7 L*, 10 a* or 14 b* on
@@ -9,9 +10,13 @@ degree. At that size half of the people asked part two colours only from 7 L*, 1
 Color and Imaging Conference 2014: 5.08 + 0.75/s, 5.34 + 1.54/s, 5.35 + 2.87/s at s degrees); from
 farther away it takes more. Those 7 L* are BLURS strip units; a* and b* come out a little wider.
 
-**Jumps.** A step without any colour in common costs JUMP_CEILING or more: a jump in every box. In
-a box of close tones a step twice as dear as is usual there is one too, but nothing below
-JUMP_FLOOR, and no two prints that blur can cost that much.
+**Jumps.** Three things together. Little is handed over: a step without any colour in common costs
+JUMP_CEILING or more, and in a box of close tones twice the usual step is enough, but nothing below
+JUMP_FLOOR, and no two prints that blur can cost that much. The strips are STRANGERS: farther apart
+than any two colours that count as shared. And their means would not blur: two prints of one family
+that melt into one colour from across the room do not break the flow, whatever they are made of.
+So two of one Munsell hue are never strangers within a step of value and one of chroma, or within
+two of chroma, in any box; two steps of value are a jump.
 
 **Clear or gentle.** Between the two, a step is clear from twice the blur limit on, gentle below:
 14 L* for greys, somewhat more than one Munsell value step (common practice, no source).
@@ -22,9 +27,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from sequencer.colour.meeting import BLURS, STEEPEST
+from sequencer.colour.meeting import BLURS, FAR, STEEPEST, Meetings
 
 CLEAR = 2.0 * BLURS
+STRANGERS = FAR
+"""Strip units apart (17.5 L*) below which nothing jumps: so far a colour may still be shared."""
 JUMP_FLOOR = round(STEEPEST * BLURS + 0.5, 1)
 """Just above the most that two prints which blur can cost."""
 JUMP_CEILING = 32.5
@@ -45,9 +52,9 @@ def jump_threshold(step_costs: ArrayLike) -> float:
     return round(min(max(usual, JUMP_FLOOR), JUMP_CEILING), 6)
 
 
-def verdicts(apart: ArrayLike, cost: ArrayLike, jump: float) -> list[str]:
-    """The word for each of P steps: strip units apart, cost; ``jump`` is never below JUMP_FLOOR."""
-    far, price = (np.asarray(x, dtype=float) for x in (apart, cost))
-    words = np.select([far < BLURS, price >= jump, far >= CLEAR], ["blurs", "jumps", "clear"],
-                      "gentle")
+def verdicts(met: Meetings, jump: float) -> list[str]:
+    """The word for each of P steps; ``jump`` is never below JUMP_FLOOR."""
+    strange = (met.cost >= jump) & (met.apart >= STRANGERS) & (met.means >= BLURS)
+    words = np.select([met.apart < BLURS, strange, met.apart >= CLEAR],
+                      ["blurs", "jumps", "clear"], "gentle")
     return [str(word) for word in words]

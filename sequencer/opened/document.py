@@ -81,6 +81,9 @@ def _summary(piece: Piece, plan: Plan | None, report: ContrastReport | None) -> 
 # ── photos ────────────────────────────────────────────────────────────────────────────────
 
 
+_NO_SHEET = "no white sheet, grey card or target in this photo: "
+
+
 def _photo(piece: Piece, photo: KeptPhoto) -> Json:
     mine = [one for one in piece.prints if one.photo_id == photo.id]
     size = photo.found.size if photo.found else (0, 0)
@@ -97,7 +100,8 @@ def _photo(piece: Piece, photo: KeptPhoto) -> Json:
         "card": _seen(found.scale if found else None),
         "wishes": plain(dict(photo.wishes)),
         "prints": [one.id for one in mine],
-        "remarks": _shared_remarks(mine),
+        # that there is no white sheet the page says itself, with what to do about it
+        "remarks": [text for text in _shared_remarks(mine) if not text.startswith(_NO_SHEET)],
     }
 
 
@@ -248,9 +252,10 @@ def sure_words(found: Sequence) -> str:
     lost = 0 if held is None else round(10 * (1 - held))
     if not lost:
         return proof
-    times = "once in ten" if lost == 1 else f"{lost} times of ten"
-    return (f"{proof}. The photographs leave doubt: with colours redrawn within it another order "
-            f"won {times}")  # fmt: skip
+    times = "once in ten times" if lost == 1 else (
+        "every time" if lost == 10 else f"{lost} times in ten")
+    return (f"{proof}. The photographs leave it open: with colours a little off, as they may be, "
+            f"another order is smoother {times}")  # fmt: skip
 
 
 def price_words(found: Sequence) -> str:
@@ -258,24 +263,23 @@ def price_words(found: Sequence) -> str:
     if found.percent is None:
         proved = found.status == "optimal"
         return "the best order there is" if proved else "the best order that was found"
-    if found.percent <= 0.05:
-        return "as good as the best order"
-    return f"{_rougher(found.percent, 'as', 'than')} the best order"
+    return _rougher(found.percent, "as", "than", "the best order")
 
 
-def _rougher(percent: float, as_: str = "", than: str = "") -> str:
-    """How much more of jumps an order has, in words; ``as_`` and ``than`` lead on."""
-    if percent >= 100:
-        return f"{1 + percent / 100:.1f} times as rough {as_}".rstrip()
-    figure = f"{percent:.0f} %" if percent >= 2 else f"{percent:.1f} %"
-    return f"{figure} rougher {than}".rstrip()
+_ROUGHER = ((2, "hardly"), (10, "a little"), (30, ""), (100, "much"))
+"""Up to so many percent more of squared steps an order is so much rougher (our words)."""
+
+
+def _rougher(percent: float, as_: str = "", than: str = "", best: str = "") -> str:
+    """How much rougher an order is, in words; ``as_`` or ``than`` lead on to ``best``."""
+    if percent <= 0.05:
+        return f"as smooth {as_} {best}".rstrip()
+    word = next((word for most, word in _ROUGHER if percent <= most), "far")
+    return f"{word} rougher {than} {best}".strip()
 
 
 def _price_of_other(found: Sequence, other: Any) -> str:
-    if found.total <= 0:
-        return ""
-    more = 100 * (other.total / found.total - 1)
-    return _rougher(more) if more > 0.05 else "just as good"
+    return _rougher(100 * (other.total / found.total - 1)) if found.total > 0 else ""
 
 
 def neighbours_json(

@@ -47,7 +47,7 @@ def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
     meetings = meet(palettes_of(prints), first, second)
     jump = jump_threshold(_tree_costs(len(prints), meetings.cost))
     graph.graph["jump"] = jump
-    words = verdicts(meetings.apart, meetings.cost, jump)
+    words = verdicts(meetings, jump)
     ids = [one.id for one in prints]
     columns = (
         meetings.cost, meetings.delta_e, meetings.value, meetings.shared,

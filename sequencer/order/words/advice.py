@@ -157,12 +157,12 @@ def _largest_step(graph: nx.Graph[str], sequence: Sequence, by_id: Mapping[str, 
     if len(sequence.neighbours) < 3:
         return ""
     jumps = [pair for pair in sequence.neighbours if pair.verdict == "jumps"]
-    worst = max(sequence.neighbours, key=lambda pair: pair.cost)
+    worst = max(jumps or sequence.neighbours, key=lambda pair: pair.cost)
     where = f"from {called(by_id[worst.a])} to {called(by_id[worst.b])}"
     closing = sequence.loop and worst == sequence.neighbours[-1]
     at = "where the strip set closes on itself, " if closing else ""
     if not jumps:
-        return f"No step is a jump; the largest, {at}{where}, is still an easy one."
+        return f"No step is a jump; the largest is {at}{where}."
     if len(jumps) == 1:
         return f"One step of {len(sequence.neighbours)} is a jump: {at}{where}."
     told = f"{len(jumps)} of {len(sequence.neighbours)} steps are jumps, the largest {at}{where}"

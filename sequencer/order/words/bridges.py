@@ -33,16 +33,15 @@ def bridges(graph: nx.Graph[str], sequence: Sequence, prints: List[Print]) -> tu
     one sentence. A print that would blur with either side bridges nothing and is passed over.
     """
     by_id = {one.id: one for one in prints}
-    jump = float(graph.graph.get("jump", np.inf))
     return tuple(
-        _bridge(graph, sequence, by_id, pair, jump)
+        _bridge(graph, sequence, by_id, pair)
         for pair in sequence.neighbours
         if pair.verdict == "jumps" and pair.a in by_id and pair.b in by_id
     )
 
 
 def _bridge(
-    graph: nx.Graph[str], sequence: Sequence, by_id: dict[str, Print], pair: Neighbours, jump: float
+    graph: nx.Graph[str], sequence: Sequence, by_id: dict[str, Print], pair: Neighbours
 ) -> Json:
     found = _in_the_box(graph, sequence.left_out, pair)
     entry: Json = {
@@ -51,10 +50,14 @@ def _bridge(
     }  # fmt: skip
     if found is not None:
         entry["print"], entry["after"] = found[0], [round(cost, 6) for cost in found[1]]
-    if found is None or max(found[1]) >= jump:
+    if found is None or _jumps_still(graph, found[0], pair):
         entry["look_for"] = shop_for(by_id[pair.a], by_id[pair.b])
     entry["text"] = _sentence(entry, by_id)
     return entry
+
+
+def _jumps_still(graph: nx.Graph[str], between: str, pair: Neighbours) -> bool:
+    return "jumps" in {graph.edges[between, end].get("verdict") for end in (pair.a, pair.b)}
 
 
 def _in_the_box(
