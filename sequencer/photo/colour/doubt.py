@@ -50,7 +50,7 @@ UNCORRECTED = 19.0
 _LIFTED = 16.0
 """Without a reference: as the file has it, and where a table showed how far to lift the photo. What
 else a photo shows did not tell its error on cameras left out, but for a cast (docs/measured.md)."""
-_TINT, _TINT_FROM, _TINT_TO = 0.6, 15.0, 80.0
+_TINT, _TINT_FROM, _TINT_TO = 0.6, 10.0, 80.0
 """More for each unit of chroma of the picture's mean beyond this (simulated; one real one: 21)."""
 _UNCORRECTED_OWN = 0.45  # of the ±: pairs of real patches
 _DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
