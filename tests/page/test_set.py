@@ -76,7 +76,7 @@ def test_escape_puts_it_back(best: Any) -> None:
     best.mouse.move(x, y)
     best.mouse.down()
     best.mouse.move(x, to, steps=8)
-    assert best.evaluate(INK) != ink
+    until(best, f"{INK} !== {ink}")
     best.keyboard.press("Escape")
     best.mouse.up()
     assert best.evaluate(ORDER) == order == kept(best)["order"]
