@@ -28,7 +28,8 @@ def prints(piece: Piece, everything: bool = False) -> None:
     called = piece.labels
     for one in piece.prints:
         rest = (one.id, f"{one.uncertainty:.1f}") if everything else ()
-        table.add_row(called[one.id], palette(one), f"{one.value:.0f}",
+        id_ = "" if called[one.id] in (one.name, one.id) else f", {one.id}"  # to be typed
+        table.add_row(called[one.id] + id_, palette(one), f"{one.value:.0f}",
                       _measured(one, units), one.palette[0].name, *rest)
     console = make_console()
     console.print(table)
