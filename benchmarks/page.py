@@ -107,6 +107,12 @@ def used(pid: int) -> float:
     return 1000 * (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK")
 
 
+def family(pid: int) -> list[int]:
+    """A process and those that it started (Linux)."""
+    below = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    return [pid, *(one for child in below for one in family(int(child)))]
+
+
 @contextmanager
 def served(folder: Path) -> Iterator[tuple[str, float, int]]:
     """`passalong page` on a folder: its link, when it was started, its process."""
@@ -134,7 +140,7 @@ def opened(browser: Any, folder: Path, slower: int = 1) -> Iterator[Any]:
         page = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
         page.goto(link)
         page.wait_for_function("() => document.getElementById('piece')?.dataset.shows")
-        page.started, page.program = time.perf_counter() - start, used(pid)
+        page.started, page.program, page.pid = time.perf_counter() - start, used(pid), pid
         page.wait_for_function(CALM)
         page.evaluate(USE)
         if slower > 1:
@@ -213,24 +219,32 @@ def _drawn(page: Any, seconds: float = 3.0) -> float:
     return float(count / seconds)
 
 
+CORRECT = """async (turn) => {
+  const all = store.piece.photos.find((photo) => photo.prints.length > 4).prints;
+  const one = store.piece.prints.find((print) => print.id === all[turn % all.length]);
+  const line = one.handles.map(([x, y], k) => (k ? [x, y] : [x + 3, y + 3]));
+  const old = store.piece.revision, start = performance.now();
+  const body = { op: 'redraw', ids: [one.id], line };
+  if (!await api.job('POST', '/api/scraps', body).done) return -1;
+  const { dataset } = document.getElementById('piece');
+  const there = () => store.piece.revision !== old && dataset.revision === store.piece.revision;
+  while (!there() && performance.now() - start < 30000) {
+    await new Promise((done) => setTimeout(done, 5));
+  }
+  return performance.now() - start; }"""
+
+
 def correction(browser: Any, small: Path) -> None:
-    took = []
-    for turn in range(5):
-        with opened(browser, small) as page:
-            took.append(page.evaluate(
-                """async (turn) => {
-                  const one = store.piece.prints.find((print) => print.outline.length > 3);
-                  const line = one.outline.map(([x, y]) => [x + turn, y]);
-                  const old = store.piece.revision;
-                  const start = performance.now(), body = { op: 'redraw', ids: [one.id], line };
-                  await api.job('POST', '/api/scraps', body).done;
-                  const late = () => performance.now() - start > 30000;
-                  const { dataset } = document.getElementById('piece');
-                  const there = () => store.piece.revision !== old
-                    && dataset.revision === store.piece.revision;
-                  while (!there() && !late()) await new Promise((done) => setTimeout(done, 5));
-                  return performance.now() - start; }""", turn + 2))  # fmt: skip
-    told("correction of an outline → new picture", took, "1000")
+    """A corner of one outline after the other, in a photograph of eight scraps."""
+    took, cpu = [], []
+    with opened(browser, small) as page:
+        for turn in range(6):
+            before = sum(map(used, family(page.pid)))
+            took.append(page.evaluate(CORRECT, turn))
+            cpu.append(sum(map(used, family(page.pid))) - before)
+            assert took[-1] >= 0, "the correction was refused"
+    told("outline → new picture, the first", took[:1], "", cpu[0])
+    told("outline → new picture, every further one", took[1:], "1000", statistics.mean(cpu[1:]))
 
 
 def uploads(browser: Any, folder: Path) -> None:
@@ -247,14 +261,15 @@ def uploads(browser: Any, folder: Path) -> None:
     with opened(browser, folder) as page:
         origin = re.match(r"http://[^/]+", page.url)[0]  # type: ignore[index]
         cookies = {one["name"]: one["value"] for one in page.context.cookies()}
-        start = time.perf_counter()
+        start, before = time.perf_counter(), used(page.pid)
 
         def send(some: Sequence[int]) -> None:
             with httpx.Client(cookies=cookies, timeout=120) as client:
                 for number in some:
                     headers = {"origin": origin, "sec-fetch-site": "same-origin"}
-                    with client.stream("POST", f"{origin}/api/photos?name=photo-{number}.jpg",
-                                       content=photos[number], headers=headers) as answer:
+                    address = f"{origin}/api/photos?name=photo-{number}.jpg&later=1"
+                    with client.stream("POST", address, content=photos[number],
+                                       headers=headers) as answer:
                         answer.raise_for_status()
 
         hands = [threading.Thread(target=send, args=(range(k, 40, 4),)) for k in range(4)]
@@ -263,7 +278,9 @@ def uploads(browser: Any, folder: Path) -> None:
         for hand in hands:
             hand.join()
         told("40 photographs of 12 megapixels taken in", [1000 * (time.perf_counter() - start)],
-             "10000")  # fmt: skip
+             "10000", used(page.pid) - before)  # fmt: skip
+        print(f"  of {sum(map(len, photos)) / 1e6:.0f} MB; the child that reads used "
+              f"{sum(map(used, family(page.pid)[1:])):.0f} ms meanwhile", flush=True)
 
 
 def code_size() -> None:

@@ -1,11 +1,17 @@
-"""A letter for each print, the same on every page, so that nothing hangs on colour alone."""
+"""What a print goes by, the same on page, sheets and terminal: its name, or where nobody gave it
+one a letter and its commonest colour, so that nothing hangs on colour alone.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
+
+from sequencer.models import Print
 
 _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """I and O are left out: on a sheet beside figures they read as 1 and 0."""
+_NUMBERED = re.compile(r".+-\d+")
 
 
 def key_letters(ids: Sequence[str]) -> dict[str, str]:
@@ -20,3 +26,36 @@ def key_letters(ids: Sequence[str]) -> dict[str, str]:
 def _letters(place: int) -> str:
     first, last = divmod(place, len(_LETTERS))
     return (_letters(first - 1) if first else "") + _LETTERS[last]
+
+
+def unnamed(one: Print) -> bool:
+    """Whether nobody named the print: it goes by its photograph and a number."""
+    return one.name in ("", one.id) and _NUMBERED.fullmatch(one.id) is not None
+
+
+def commonest(one: Print) -> str:
+    """The name of the colour that covers most of a print; empty where none has a name."""
+    named: dict[str, float] = {}
+    for colour in one.palette:
+        named[colour.name] = named.get(colour.name, 0.0) + colour.share
+    named.pop("", None)
+    return max(named, key=lambda name: named[name], default="")
+
+
+def labels(prints: Iterable[Print], order: Sequence[str]) -> dict[str, str]:
+    """What each print goes by, by id; prints outside the ``order`` take the letters after it."""
+    known = {one.id: one for one in prints}
+    letters = key_letters([*order, *(id_ for id_ in known if id_ not in set(order))])
+    colours = {id_: commonest(one) for id_, one in known.items() if unnamed(one)}
+    return {
+        id_: f"{letters[id_]} {colours[id_]}" if colours.get(id_) else one.name or id_
+        for id_, one in known.items()
+    }
+
+
+def told(text: str, called: Mapping[str, str]) -> str:
+    """A sentence with what its prints go by in place of ids, which a letter may precede."""
+    for id_, label in called.items():
+        if label != id_ and id_ in text:
+            text = re.sub(rf"(?<![\w-])(?:[A-Z]{{1,2}} )?{re.escape(id_)}(?![\w-])", label, text)
+    return text

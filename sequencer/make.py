@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from sequencer.errors import PlanError, SheetError, UsageError
 from sequencer.files import write_out
 from sequencer.inches import parse_length, with_units
+from sequencer.keys import told
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering.sequence import contrast, order, sequenced
 from sequencer.piece import Piece, revision, worked
@@ -188,7 +189,12 @@ def ways_out(piece: Piece, plan: Plan, folder: Path | None = None) -> tuple[WayO
     graph = transition_graph(list(piece.prints))
     costs = {(a, b): float(cost) for a, b, cost in graph.edges(data="cost")}
     both = {**costs, **{(b, a): cost for (a, b), cost in costs.items()}}
-    return tuple(replace(way, folder=typed(folder)) for way in find(plan, list(piece.prints), both))
+    called = piece.labels
+    return tuple(
+        replace(way, folder=typed(folder), text=told(way.text, called),
+                lacking=told(way.lacking, called))
+        for way in find(plan, list(piece.prints), both)
+    )  # fmt: skip
 
 
 def take_way_out(piece: Piece, number: int) -> tuple[Piece, Plan]:

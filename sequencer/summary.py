@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sequencer.inches import round_up, show_ruled, show_size
-from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan, Print
+from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan
 from sequencer.piece import Piece
 
 if TYPE_CHECKING:
@@ -88,6 +88,7 @@ class _Told:
         self.folder, self.ways = folder, ways
         self.units = str(plan.options.get("units", "in"))
         self.known = {one.id: one for one in piece.prints}
+        self.called = piece.labels
 
     # ── what it is ────────────────────────────────────────────────────────────────────────
 
@@ -201,7 +202,7 @@ class _Told:
         return f"{show_ruled(length, self.units)} {self.units}"
 
     def name(self, id_: str) -> str:
-        return name_of(self.known.get(id_), id_)
+        return self.called.get(id_, id_)
 
     def _names(self, ids: Sequence[str]) -> str:
         if len(ids) == len(self.plan.prints) > 2:
@@ -210,11 +211,6 @@ class _Told:
 
     def _pairs(self, pairs: Sequence[Neighbours]) -> str:
         return _listed([f"{self.name(p.a)} – {self.name(p.b)}" for p in pairs], "pairs")
-
-
-def name_of(one: Print | None, id_: str) -> str:
-    """A print's name; its id where it has none."""
-    return (one.name if one else "") or id_
 
 
 def _piece_for(need: FabricNeed) -> tuple[Fraction, Fraction]:

@@ -14,7 +14,7 @@ from sequencer.colour import ciede2000, lab_to_xyz, linear_to_srgb, xyz_to_linea
 from sequencer.errors import PhotoError, UsageError, WorkError
 from sequencer.photo.colour.correct import correct
 from sequencer.photo.colour.shoulder import USUAL, Shoulder
-from sequencer.photo.colour.taught import Camera, Lesson, expected_of, lesson_from
+from sequencer.photo.colour.taught import GENERAL, Camera, Lesson, expected_of, lesson_from
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.reference import Reference
 from sequencer.photo.reference.target import PATCHES_LAB
@@ -69,7 +69,7 @@ def test_a_taught_camera_is_read_better_and_known_again(tmp_path: Path) -> None:
     camera, notes = cameras.learn(photo(tmp_path / "lesson.png"), "my phone", CORNERS)
     assert camera.taken_by == ("Loom", "Bobbin 3", "")
     assert "1 of 3 lessons" in notes[0]
-    other = photo(tmp_path / "other.png", STEEP, (1.05, 1, 0.95), 0.75)
+    other = photo(tmp_path / "other.png", STEEP, (1.02, 1, 0.98), 0.78)
     untaught, known, named = (
         errors_by_card(other, which) for which in ("none", "auto", "My Phone")
     )
@@ -81,6 +81,33 @@ def test_a_taught_camera_is_read_better_and_known_again(tmp_path: Path) -> None:
     assert len(camera.lessons) == 3
     assert not notes
     assert np.median(errors_by_card(other, "auto")) < 0.6 * np.median(untaught)
+
+
+def test_a_response_flatter_than_any_cameras_is_the_scenes_own() -> None:
+    """Flare lightens shadows in one photo: nothing of it is carried to the next."""
+    flat = simulator.Response(0.65, 2.0, 0.06)
+    lesson = lesson_from(encoded(flat), np.ones(24))
+    usual = np.log([USUAL.power, USUAL.knee])
+    assert (((np.array(lesson.response) - usual) / [0.12, 0.55]) ** 2).sum() > 9.21
+    camera = Camera("phone", ("", "", ""), (lesson,))
+    assert expected_of(camera) is GENERAL
+    kept = expected_of(camera, encoded(flat)[21], 0.19).shoulder
+    assert (kept.power, kept.knee) == pytest.approx((USUAL.power, USUAL.knee))
+
+
+def test_without_reference_an_unsteady_camera_is_read_as_untaught(tmp_path: Path) -> None:
+    """Its lessons are alike what scenes scatter by: they say nothing of the next scene's gains."""
+    for shown in (0.6, 0.75, 0.9):
+        lesson = photo(tmp_path / "l.png", simulator.Response(1.35, 0.7, 0.0), (1, 1, 1), shown)
+        cameras.learn(lesson, "my phone", CORNERS)
+    other = photo(tmp_path / "other.png", simulator.Response(1.3, 0.5, 0.0), (1.1, 1, 0.9), 0.5)
+    at = [centre(k) for k in range(18)]
+    taught, plain = (
+        sequencer.colours_at(other, at, "none", camera=one) for one in ("auto", "none")
+    )
+    assert [one.lab for one in taught] == [one.lab for one in plain]
+    assert taught.camera is None
+    assert not any("taught as" in note for note in taught.notes)
 
 
 def test_a_camera_of_another_model_is_left_alone(tmp_path: Path) -> None:

@@ -187,8 +187,8 @@ def test_a_choice_is_the_same_with_prices_from_the_start(
     best = best_price(graph, loop, aim, wishes)
     made: list[Walks] = []
 
-    def kept(walks: Walks) -> Walks:
-        made.append(priced(walks))
+    def kept(walks: Walks, deadline: float) -> Walks:
+        made.append(priced(walks, deadline))
         return made[-1]
 
     monkeypatch.setattr(layers, "PRICED_FROM", 1)

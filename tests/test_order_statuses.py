@@ -14,7 +14,7 @@ from typing import Any
 import networkx as nx
 import numpy as np
 import pytest
-from orderings import best_price, graph_of, price
+from orderings import best_price, graph_of, keeps, price, scattered
 
 from sequencer.errors import SequenceError, UsageError
 from sequencer.order import find_sequence
@@ -44,8 +44,8 @@ def _over(graph: nx.Graph) -> nx.Graph:
 def test_graphs_without_a_loop_are_told_so_and_have_a_path(graph: nx.Graph) -> None:
     nx.set_edge_attributes(graph, 1.0, "cost")
     with pytest.raises(SequenceError, match=NO_LOOP):
-        find_sequence(graph, loop=True)
-    path = find_sequence(graph)
+        find_sequence(graph, loop=True, seconds=600)
+    path = find_sequence(graph, seconds=600)
     assert (path.status, path.total) == ("optimal", len(graph) - 1)
 
 
@@ -54,7 +54,7 @@ def test_graphs_without_a_loop_are_told_so_and_have_a_path(graph: nx.Graph) -> N
 @pytest.mark.usefixtures("method")
 def test_a_loop_over_them_needs_exactly_one_other_edge(graph: nx.Graph, aim: str) -> None:
     """Both have a Hamiltonian path whose closing pair is not an edge: n − 1 ones and one two."""
-    found = find_sequence(_over(graph), loop=True, aim=aim)
+    found = find_sequence(_over(graph), loop=True, aim=aim, seconds=600)
     assert found.status == "optimal"
     assert found.total == len(graph) - 1 + (4 if aim == "even" else 2)
     assert found.worst == 2
@@ -77,7 +77,7 @@ def test_costs_of_any_size_together(kind: str, seed: int) -> None:
     graph = graph_of(np.triu(cost, 1) + np.triu(cost, 1).T)
     for loop in (False, True):
         for aim in AIMS:
-            found = find_sequence(graph, loop=loop, aim=aim)
+            found = find_sequence(graph, loop=loop, aim=aim, seconds=600)
             wanted = best_price(graph, loop, aim, {})
             assert wanted is not None
             assert price(graph, found.order, loop, aim) == pytest.approx(wanted, rel=1e-7, abs=0)
@@ -89,9 +89,9 @@ def test_one_pair_that_is_meant_never_to_meet_changes_nothing(seed: int) -> None
     random = np.random.default_rng(seed)
     points = random.random((26, 3)) * [90, 60, 60]
     cost = np.sqrt(((points[:, None] - points[None]) ** 2).sum(axis=2))
-    plain = find_sequence(graph_of(cost), loop=True)
+    plain = find_sequence(graph_of(cost), loop=True, seconds=600)
     cost[0, 1] = cost[1, 0] = 1e9
-    never = find_sequence(graph_of(cost), loop=True)
+    never = find_sequence(graph_of(cost), loop=True, seconds=600)
     assert plain.status == never.status == "optimal"
     met = {frozenset(pair) for pair in zip(plain.order, (*plain.order[1:], plain.order[0]),
                                             strict=True)}
@@ -107,7 +107,7 @@ def test_boxes_of_a_few_heaps_are_proved_or_have_a_gap(seed: int) -> None:
     points = heaps[random.integers(4, size=24)]
     cost = np.round(np.abs(points[:, None] - points[None]).sum(axis=2))
     for aim in AIMS:
-        found = find_sequence(graph_of(cost), loop=bool(seed % 2), aim=aim)
+        found = find_sequence(graph_of(cost), loop=bool(seed % 2), aim=aim, seconds=600)
         assert found.status == "optimal"
         assert found.gap == 0
         assert found.lower_bound == found.total
@@ -138,12 +138,52 @@ def test_the_bound_of_a_choice_cut_short_is_true(
     random = np.random.default_rng(seed)
     cost = random.uniform(1, 9, (24, 24)).round(1)
     graph = graph_of(np.triu(cost, 1) + np.triu(cost, 1).T)
-    best = find_sequence(graph, pick=k, loop=True, aim="total")
+    best = find_sequence(graph, pick=k, loop=True, aim="total", seconds=600)
     assert best.status == "optimal"
     monkeypatch.setattr(layers, "_widths", lambda: iter((3,)))
     short = find_sequence(graph, pick=k, loop=True, aim="total")
     assert short.lower_bound <= best.total + 1e-9 <= short.total + 2e-9
     assert (short.gap > 0) == (short.status == "bounded")
+
+
+REQUESTS: list[dict[str, Any]] = [
+    {}, {"together": [("p00", "p05")], "apart": [("p01", "p02")]},
+    {"before": [("p00", "p05"), ("p03", "p01")], "first": "p00"},
+    {"pick": 6}, {"pick": 6, "value_range": 40.0, "distinct": 5.0},
+    {"pick": 6, "include": ["p02", "p04"], "together": [("p00", "p05")]},
+    {"pick": 6, "before": [("p00", "p05")], "first": "p00"}, {"first": "p03", "last": "p01"},
+]
+
+
+@pytest.mark.parametrize("loop", [False, True])
+@pytest.mark.parametrize("wishes", REQUESTS)
+@pytest.mark.parametrize("aim", AIMS)
+def test_there_is_an_order_and_a_true_bound_when_time_is_up_at_once(
+    aim: str, wishes: dict[str, Any], loop: bool
+) -> None:
+    """A slow machine is no reason to have no order: 8 prints against enumeration, then 40."""
+    for n in (8, 40):
+        graph = graph_of(*scattered(n, 3))
+        found = find_sequence(graph, loop=loop, aim=aim, seconds=1e-9, **wishes)
+        assert keeps(graph, found.order, loop, wishes)
+        assert len(found.order) == wishes.get("pick", n)
+        assert (found.gap > 0) == (found.status == "bounded")
+        if n == 8:
+            best = best_price(graph, loop, aim, wishes)
+            assert best is not None
+            assert found.lower_bound <= best[-1] * (1 + 1e-9)
+            assert price(graph, found.order, loop, aim) >= best or found.status == "optimal"
+
+
+def test_no_table_of_walks_is_made_once_time_is_up() -> None:
+    """They took 14 s for 100 of 200 prints, whatever the limit."""
+    from sequencer.order.search.question import Question
+    from sequencer.order.search.walks import LateError, walks_for
+
+    cost, value = scattered(30, 1)
+    question = Question(np.rint(cost).astype(np.int64), 10, True, value=value, value_range=40.0)
+    with pytest.raises(LateError, match=r"^$"):
+        walks_for(question, 0.0)
 
 
 WRONG: list[tuple[Any, type[Exception], str]] = [

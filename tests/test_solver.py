@@ -20,10 +20,10 @@ from sequencer.order import find_sequence
 def test_held_karp_1962(n: int, loop: bool) -> None:
     """M. Held, R. M. Karp, A dynamic programming approach to sequencing problems (1962)."""
     cost, _ = scattered(n, seed=n)
-    found = find_sequence(graph_of(cost), loop=loop, aim="total")
+    found = find_sequence(graph_of(cost), loop=loop, aim="total", seconds=600)
     assert found.status == "optimal"
     assert found.total == pytest.approx(held_karp(cost, loop), abs=1e-6)
-    even = find_sequence(graph_of(cost), loop=loop)
+    even = find_sequence(graph_of(cost), loop=loop, seconds=600)
     assert even.total == pytest.approx(held_karp(cost * cost, loop), rel=1e-8)
 
 
@@ -32,7 +32,7 @@ def test_networkx_approximations_never_beat_it(n: int) -> None:
     """networkx.approximation: Christofides (1976) and greedy, general-library peers."""
     cost, _ = scattered(n, seed=n)
     graph = graph_of(cost)
-    ours = find_sequence(graph, loop=True, aim="total")
+    ours = find_sequence(graph, loop=True, aim="total", seconds=600)
     assert ours.status == "optimal"
     for method in (nx.approximation.christofides, nx.approximation.greedy_tsp):
         tour = method(graph, weight="cost")
@@ -63,9 +63,9 @@ def test_the_bottleneck_is_the_least_there_is(seed: int, loop: bool, torn: bool)
     biconnectivity), or the exact solver finds none."""
     cost, _ = scattered(30, seed)
     graph = graph_of(cost)
-    found = find_sequence(graph, loop=loop, aim="worst")
+    found = find_sequence(graph, loop=loop, aim="worst", seconds=600)
     assert found.status == "optimal"
-    assert found.worst <= find_sequence(graph, loop=loop, aim="total").worst + 1e-9
+    assert found.worst <= find_sequence(graph, loop=loop, aim="total", seconds=600).worst + 1e-9
     below = nx.Graph((a, b, d) for a, b, d in graph.edges(data=True)
                      if d["cost"] < found.worst - 1e-9)
     below.add_nodes_from(graph)
@@ -73,14 +73,14 @@ def test_the_bottleneck_is_the_least_there_is(seed: int, loop: bool, torn: bool)
         below.add_edges_from((v, "end", {"cost": 0.0}) for v in graph)
     assert nx.is_biconnected(below) is not torn
     with pytest.raises(SequenceError, match="do not make any closed loop"):
-        find_sequence(below, loop=True)
+        find_sequence(below, loop=True, seconds=600)
 
 
 @pytest.mark.parametrize("n", [30, 60, 100])
 @pytest.mark.parametrize("loop", [False, True])
 def test_proved_up_to_a_hundred(n: int, loop: bool) -> None:
     cost, value = scattered(n, seed=n)
-    found = find_sequence(graph_of(cost, value), loop=loop, seconds=60)
+    found = find_sequence(graph_of(cost, value), loop=loop, seconds=600)
     assert found.status == "optimal"
     assert sorted(found.order) == [f"p{i:02d}" for i in range(n)]
     assert found.total == pytest.approx(price(graph_of(cost), found.order, loop, "even")[0])
@@ -94,7 +94,7 @@ def test_a_stopped_run_gives_its_best_and_a_true_bound() -> None:
     cost, _ = scattered(150, seed=1, dimensions=2)
     graph = graph_of(cost)
     short = find_sequence(graph, loop=True, seconds=0.3)
-    whole = find_sequence(graph, loop=True, seconds=60)
+    whole = find_sequence(graph, loop=True, seconds=600)
     assert short.lower_bound <= whole.total + 1e-6 <= short.total + 2e-6
     assert short.gap == pytest.approx((short.total - short.lower_bound) / short.total)
     assert short.status == "optimal" or short.gap > 0

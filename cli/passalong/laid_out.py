@@ -10,7 +10,6 @@ from typing import Any
 from passalong.terminal import Tame
 from sequencer.models import Print
 from sequencer.piece import Piece
-from sequencer.summary import name_of
 
 
 def make_console() -> Any:
@@ -55,8 +54,8 @@ def palette(one: Print) -> Any:
 
 def named(piece: Piece, ids: Iterable[str]) -> list[str]:
     """Names of prints; an id where there is none."""
-    known = {one.id: one for one in piece.prints}
-    return [name_of(known.get(id_), id_) for id_ in ids]
+    called = piece.labels
+    return [called.get(id_, id_) for id_ in ids]
 
 
 def figure(number: float | None, form: str = ".1f") -> str:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from passalong.laid_out import blocks, figure, make_console, make_table, named, palette
 from passalong.terminal import say
+from sequencer.keys import told
 from sequencer.models import ContrastReport, Neighbours, Print, Sequence
 from sequencer.piece import Piece, Step
 from sequencer.reading.cameras import Camera
 from sequencer.reading.spots import Spots
-from sequencer.summary import name_of
 
 if TYPE_CHECKING:
     pass
@@ -25,9 +25,11 @@ def prints(piece: Piece, everything: bool = False) -> None:
     units = _units(piece)
     more = ("id", ">±ΔE00") if everything else ()
     table = make_table("print", "colours", ">value", f">size, {units}", "mainly", *more)
+    called = piece.labels
     for one in piece.prints:
         rest = (one.id, f"{one.uncertainty:.1f}") if everything else ()
-        table.add_row(name_of(one, one.id), palette(one), f"{one.value:.0f}",
+        id_ = "" if called[one.id] in (one.name, one.id) else f", {one.id}"  # to be typed
+        table.add_row(called[one.id] + id_, palette(one), f"{one.value:.0f}",
                       _measured(one, units), one.palette[0].name, *rest)
     console = make_console()
     console.print(table)
@@ -101,7 +103,7 @@ def _about(ids: list[str], piece: Piece) -> str:
         if len(shown) > 2 and shown <= rest:
             parts.append(f"all of {photo}")
             rest -= shown
-    names = {one.id: name_of(one, one.id) for one in piece.prints}
+    names = piece.labels
     parts += [names[id_] for id_ in ids if id_ in rest]
     more = len(parts) - _NAMED
     return ", ".join(parts) if more < 2 else f"{', '.join(parts[:_NAMED])} and {more} more"
@@ -133,12 +135,12 @@ def sequence(piece: Piece, found: Sequence, everything: bool = False) -> None:
     total = f" (total {found.total:.1f}, largest step {found.worst:.1f})" if everything else ""
     console.print(f"{len(found.order)} prints, {kind}, aim {found.aim}: "
                   f"{found.how_sure()}{total}\n", markup=False)
-    known = {one.id: one for one in piece.prints}
+    known, called = {one.id: one for one in piece.prints}, piece.labels
     table = make_table(">", "print", "colours", ">value", "then")
     for place, id_ in enumerate(found.order):
         one = known[id_]
         pair = found.neighbours[place] if place < len(found.neighbours) else None
-        table.add_row(str(place + 1), name_of(one, id_), palette(one), f"{one.value:.0f}",
+        table.add_row(str(place + 1), called[id_], palette(one), f"{one.value:.0f}",
                       _step(pair, everything) if pair else "")
     console.print(table)
     _remarks(piece, found, everything)
@@ -149,14 +151,14 @@ def _remarks(piece: Piece, found: Sequence, everything: bool) -> None:
     if found.left_out:
         console.print(f"left out: {', '.join(named(piece, found.left_out))}", markup=False)
     for note in found.notes:
-        console.print(f"- {note}", markup=False)
+        console.print(f"- {told(note, piece.labels)}", markup=False)
     if found.moves:
         console.print(f"\nYour order costs {found.percent:.1f} % more than the best of the same "
                       f"prints:\n  {_arrows(piece, found.best)}\nWhat would gain most:",
                       markup=False)
         for move in found.moves:
             gain = f" (gains {move['gain']:.1f})" if everything else ""
-            console.print(f"- {move['words']}{gain}", markup=False)
+            console.print(f"- {told(move['words'], piece.labels)}{gain}", markup=False)
     for size in found.sizes:
         console.print(f"{len(size.order)} prints: {_arrows(piece, size.order)} {size.note}",
                       markup=False)
@@ -187,10 +189,10 @@ def contrast(piece: Piece, report: ContrastReport, everything: bool = False) -> 
             *rest)
     console.print(table)
     console.print(f"Value range {report.value_range:.0f} of 100.", markup=False)
-    for told in report.hand_over:
-        console.print(told["text"], markup=False)
+    for one in report.hand_over:
+        console.print(told(one["text"], piece.labels), markup=False)
     for sentence in (*report.sentences, *(bridge["text"] for bridge in report.bridges)):
-        console.print(f"- {sentence}", markup=False)
+        console.print(f"- {told(sentence, piece.labels)}", markup=False)
 
 
 def written(path: Path) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sequencer.errors import PieceError
+from sequencer.keys import labels
 from sequencer.models import Found, Json, Print, Rejected, Sequence
 
 Point = tuple[float, float]
@@ -109,16 +110,24 @@ class Piece:
         check_ids([id_], [one.id for one in self.prints])
         return next(one for one in self.prints if one.id == id_)
 
+    @property
+    def labels(self) -> dict[str, str]:
+        """What each print goes by, by id: its name, or a letter of the sequence and its colour."""
+        return labels(self.prints, self.sequence.order if self.sequence else ())
+
     def id_of(self, text: str) -> str:
-        """The id that a text means: an id, or a print's own name; capitals count only in doubt.
+        """The id that a text means: an id, a print's own name, or what an unnamed one goes by;
+        capitals count only in doubt.
 
         Raises:
             PieceError: no print is called so; what is close to it is named.
         """
         ids = [one.id for one in self.prints]
-        for told in ({one: one for one in ids}, {one.name: one.id for one in self.prints},
+        called = {label: id_ for id_, label in self.labels.items()}
+        for told in ({one: one for one in ids}, {one.name: one.id for one in self.prints}, called,
                      {one.casefold(): one for one in ids},
-                     {one.name.casefold(): one.id for one in self.prints}):
+                     {one.name.casefold(): one.id for one in self.prints},
+                     {label.casefold(): id_ for label, id_ in called.items()}):
             for typed in (text, text.casefold()):
                 if typed in told:
                     return told[typed]

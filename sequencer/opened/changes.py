@@ -148,12 +148,14 @@ def planned_anyhow(piece: Piece) -> Piece:
 def pictured(piece: Piece) -> Piece:
     """The first picture without a question: an order and a plan where none are kept.
 
-    Where the wishes kept cannot be met any more (their cloth is gone), they go; where even that
-    gives none, the piece stays without a picture.
+    Her own order stays, with what has come since. Where the wishes kept cannot be met any more
+    (their cloth is gone), they go; where even that gives none, the piece stays without a picture.
     """
     if piece.sequence is None and len(piece.prints) > 1:
+        graph = ordering.graph_of(piece)
         try:
-            piece = ordered(piece, {}, ordering.graph_of(piece))
+            own = _with_new(piece, graph)
+            piece = laid(piece, own, graph) if own else ordered(piece, {}, graph)
         except SequenceError:
             piece = ordered(replace(piece, order_wishes={}), {}, ordering.graph_of(piece))
     if piece.sequence is None or piece.plan is not None:
@@ -162,6 +164,31 @@ def pictured(piece: Piece) -> Piece:
         return planned_anyhow(piece)
     except PassalongError:
         return piece
+
+
+def _with_new(piece: Piece, graph: nx.Graph) -> list[str]:
+    """Her own order, each print that has come since where it costs least; empty if none is kept."""
+    own = list(piece.order_wishes.get("sequence") or ())
+    boxed = set(piece.order_wishes.get("exclude") or ())
+    closes = bool(piece.order_wishes.get("loop", True))
+    for one in piece.prints if len(own) > 1 else ():
+        if one.id not in own and one.id not in boxed:
+            own.insert(_cheapest(graph, own, one.id, closes), one.id)
+    return own if len(own) > 1 else []
+
+
+def _cheapest(graph: nx.Graph, own: Sequence[str], id_: str, closes: bool) -> int:
+    """The place in an order at which one print more costs least; what may not meet, most."""
+    def cost(a: str, b: str) -> float:
+        return float(graph[a][b]["cost"]) ** 2 if graph.has_edge(a, b) else float("inf")
+
+    def more(place: int) -> float:
+        if not closes and place == len(own):
+            return cost(own[-1], id_)
+        a, b = own[place - 1], own[place % len(own)]
+        return cost(a, id_) + cost(id_, b) - cost(a, b)
+
+    return min(range(1, len(own) + 1), key=more)
 
 
 def bettered(piece: Piece, goal: Mapping[str, Any]) -> Piece:

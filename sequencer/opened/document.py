@@ -12,11 +12,23 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from sequencer.inches import round_near, show_length, show_ruled
-from sequencer.models import ContrastReport, Json, Plan, Print, Rejected, Seen, Sequence, plain
+from sequencer.keys import told
+from sequencer.models import (
+    ContrastReport,
+    FabricNeed,
+    Json,
+    Plan,
+    Print,
+    Rejected,
+    Seen,
+    Sequence,
+    plain,
+)
 from sequencer.photo.shapes.handles import handles
+from sequencer.photo.shapes.laid import laid
 from sequencer.piece import KeptPhoto, Piece, history_json
 from sequencer.plan.columns import page_line
-from sequencer.summary import name_of, outside, summary
+from sequencer.summary import outside, summary
 
 if TYPE_CHECKING:
     from sequencer.reading.photograph import ReadPhoto
@@ -32,7 +44,7 @@ def page_json(
     piece: Piece, plan: Plan | None, report: ContrastReport | None, name: str
 ) -> Json:
     """The document of a piece whose folder is called ``name``; without what is kept by revision."""
-    units = units_of(piece)
+    units, called = units_of(piece), piece.labels
     done = history_json(piece)["steps"]
     return {
         "schema": "passalong.page/1",
@@ -42,7 +54,7 @@ def page_json(
         "redo": _step(piece.future[-1:]),
         "moment": "piece" if plan else "photos" if piece.photos else "empty",
         "photos": [*(_photo(piece, one) for one in piece.photos), *_refused(piece)],
-        "prints": [_print(piece, one, units) for one in piece.prints],
+        "prints": [_print(piece, one, units, called) for one in piece.prints],
         "sequence": _sequence(piece, report),
         "plan": None if plan is None else plan_head(piece, plan),
         "summary": _summary(piece, plan, report),
@@ -69,6 +81,9 @@ def _summary(piece: Piece, plan: Plan | None, report: ContrastReport | None) -> 
 # ── photos ────────────────────────────────────────────────────────────────────────────────
 
 
+_NO_SHEET = "no white sheet, grey card or target in this photo: "
+
+
 def _photo(piece: Piece, photo: KeptPhoto) -> Json:
     mine = [one for one in piece.prints if one.photo_id == photo.id]
     size = photo.found.size if photo.found else (0, 0)
@@ -85,7 +100,8 @@ def _photo(piece: Piece, photo: KeptPhoto) -> Json:
         "card": _seen(found.scale if found else None),
         "wishes": plain(dict(photo.wishes)),
         "prints": [one.id for one in mine],
-        "remarks": _shared_remarks(mine),
+        # that there is no white sheet the page says itself, with what to do about it
+        "remarks": [text for text in _shared_remarks(mine) if not text.startswith(_NO_SHEET)],
     }
 
 
@@ -132,13 +148,14 @@ def _points(outline: Iterable[tuple[float, float]]) -> list[list[float]]:
 # ── prints ────────────────────────────────────────────────────────────────────────────────
 
 
-def _print(piece: Piece, one: Print, units: str) -> Json:
+def _print(piece: Piece, one: Print, units: str, called: Mapping[str, str]) -> Json:
     fellows = [other for other in piece.prints if other.photo_id == one.photo_id]
     shared = _shared_remarks(fellows)
     version = (one.swatch.content or "")[:8] if one.swatch else ""
     return {
         "id": one.id,
-        "name": name_of(one, one.id),
+        "name": one.name or one.id,
+        "label": called[one.id],
         "named": one.id in piece.names,
         "photo": one.photo_id,
         "outline": _points(one.outline),
@@ -146,6 +163,7 @@ def _print(piece: Piece, one: Print, units: str) -> Json:
         "sizes": [[_shown(Fraction(side), units) for side in scrap]
                   for scrap in piece.sizes.get(one.id, ())],
         "measured": _measured(one, units),
+        "shape": _shape(one),
         "uncertainty": round(one.uncertainty, 1),
         "doubt": doubt_of(one),
         "colours": colours_of(one),
@@ -160,6 +178,22 @@ def _measured(one: Print, units: str) -> list[str] | None:
     if one.size_in is None or one.scraps:
         return None
     return [_shown(round_near(Fraction(side), _RULER), units) for side in one.size_in]
+
+
+def _shape(one: Print) -> list[list[float]] | None:
+    """Its scrap's outline in inches from the corner strips are cut from, lengthwise; None where it
+    has no size, or is several scraps.
+    """
+    if one.cuttable_in is None or len(one.scraps) > 1 or len(one.outline) < 3:
+        return None
+    ragged = one.usable_in is not None
+    return [list(at) for at in laid(one.outline, _first_scrap(one) or one.cuttable_in, ragged)]
+
+
+def _first_scrap(one: Print) -> tuple[float, float] | None:
+    """Long and short side in inches of the scrap that was typed."""
+    sides = sorted(map(float, one.scraps[0]), reverse=True) if one.scraps else []
+    return (sides[0], sides[1]) if sides else None
 
 
 def _shown(length: Fraction, units: str) -> str:
@@ -204,7 +238,7 @@ def _sequence(piece: Piece, report: ContrastReport | None) -> Json | None:
         "left_out": list(found.left_out),
         "neighbours": neighbours_json(piece, found, report),
         "wishes": wishes,
-        "notes": list(found.notes),
+        "notes": [told(note, piece.labels) for note in found.notes],
         "others": [{"order": list(other.order), "note": other.note,
                     "price": _price_of_other(found, other)} for other in found.alternatives],
     }  # fmt: skip
@@ -218,9 +252,10 @@ def sure_words(found: Sequence) -> str:
     lost = 0 if held is None else round(10 * (1 - held))
     if not lost:
         return proof
-    times = "once in ten" if lost == 1 else f"{lost} times of ten"
-    return (f"{proof}. The photographs leave doubt: with colours redrawn within it another order "
-            f"won {times}")  # fmt: skip
+    times = "once in ten times" if lost == 1 else (
+        "every time" if lost == 10 else f"{lost} times in ten")
+    return (f"{proof}. The photographs leave it open: with colours a little off, as they may be, "
+            f"another order is smoother {times}")  # fmt: skip
 
 
 def price_words(found: Sequence) -> str:
@@ -228,24 +263,23 @@ def price_words(found: Sequence) -> str:
     if found.percent is None:
         proved = found.status == "optimal"
         return "the best order there is" if proved else "the best order that was found"
-    if found.percent <= 0.05:
-        return "as good as the best order"
-    return f"{_rougher(found.percent, 'as', 'than')} the best order"
+    return _rougher(found.percent, "as", "than", "the best order")
 
 
-def _rougher(percent: float, as_: str = "", than: str = "") -> str:
-    """How much more of jumps an order has, in words; ``as_`` and ``than`` lead on."""
-    if percent >= 100:
-        return f"{1 + percent / 100:.1f} times as rough {as_}".rstrip()
-    figure = f"{percent:.0f} %" if percent >= 2 else f"{percent:.1f} %"
-    return f"{figure} rougher {than}".rstrip()
+_ROUGHER = ((2, "hardly"), (10, "a little"), (30, ""), (100, "much"))
+"""Up to so many percent more of squared steps an order is so much rougher (our words)."""
+
+
+def _rougher(percent: float, as_: str = "", than: str = "", best: str = "") -> str:
+    """How much rougher an order is, in words; ``as_`` or ``than`` lead on to ``best``."""
+    if percent <= 0.05:
+        return f"as smooth {as_} {best}".rstrip()
+    word = next((word for most, word in _ROUGHER if percent <= most), "far")
+    return f"{word} rougher {than} {best}".strip()
 
 
 def _price_of_other(found: Sequence, other: Any) -> str:
-    if found.total <= 0:
-        return ""
-    more = 100 * (other.total / found.total - 1)
-    return _rougher(more) if more > 0.05 else "just as good"
+    return _rougher(100 * (other.total / found.total - 1)) if found.total > 0 else ""
 
 
 def neighbours_json(
@@ -254,13 +288,13 @@ def neighbours_json(
     """Each meeting, with what the two hand over."""
     pairs = report.pairs if report else found.neighbours
     handed = {(one["a"], one["b"]): one for one in report.hand_over} if report else {}
-    known = {one.id: one for one in piece.prints}
+    called = piece.labels
     return [
         {
             "a": pair.a, "b": pair.b, "verdict": pair.verdict, "certain": pair.certain,
             "value_step": None if pair.value_step is None else round(pair.value_step),
-            "words": _meeting(known, pair.a, pair.b, pair.verdict, pair.certain),
-            **_handed(handed.get((pair.a, pair.b))),
+            "words": _meeting(called, pair.a, pair.b, pair.verdict, pair.certain),
+            **_handed(handed.get((pair.a, pair.b)), called),
         }
         for pair in pairs
     ]  # fmt: skip
@@ -272,17 +306,16 @@ _VERDICTS = {
 
 
 def _meeting(
-    known: Mapping[str, Print], a: str, b: str, verdict: str | None, certain: bool
+    called: Mapping[str, str], a: str, b: str, verdict: str | None, certain: bool
 ) -> str:
     maybe = "" if certain else "perhaps "
-    one, other = (name_of(known.get(key), key) for key in (a, b))
-    return f"{one} and {other} {maybe}{_VERDICTS.get(verdict or '', 'meet')}"
+    return f"{called[a]} and {called[b]} {maybe}{_VERDICTS.get(verdict or '', 'meet')}"
 
 
-def _handed(one: Json | None) -> Json:
+def _handed(one: Json | None, called: Mapping[str, str]) -> Json:
     if one is None:
         return {"shared": [], "handed": ""}
-    return {"shared": one["parts"], "handed": one["text"]}
+    return {"shared": one["parts"], "handed": told(one["text"], called)}
 
 
 # ── plan ──────────────────────────────────────────────────────────────────────────────────
@@ -290,7 +323,7 @@ def _handed(one: Json | None) -> Json:
 
 def plan_head(piece: Piece, plan: Plan) -> Json:
     """What a page shows of a plan: everything but the sewing."""
-    units = str(plan.options.get("units") or "in")
+    units, called = str(plan.options.get("units") or "in"), piece.labels
 
     def shown(length: Fraction) -> str:
         return show_ruled(Fraction(length), units)
@@ -314,9 +347,10 @@ def plan_head(piece: Piece, plan: Plan) -> Json:
         "line": page_line(plan),
         "edges": [[one.get("print"), str(one.get("width", one.get("cut_width"))),
                    one.get("corners")] for one in _edges(plan)],
-        "fabric": [_fabric(piece, need, units) for need in plan.fabric],
+        "fabric": [_fabric(need, units, called) for need in plan.fabric],
         "search": plain(plan.search),
-        "warnings": [{"code": one.code, "text": one.said(units)} for one in plan.warnings],
+        "warnings": [{"code": one.code, "text": told(one.said(units), called)}
+                     for one in plan.warnings],
     }  # fmt: skip
 
 
@@ -346,10 +380,9 @@ def _span(lengths: set[Fraction], units: str) -> str:
     return told if least == most else f"{show_ruled(least, units)} to {told}"
 
 
-def _fabric(piece: Piece, need: Any, units: str) -> Json:
-    told = need.to_json()
-    known = {one.id: one for one in piece.prints}
-    name = name_of(known.get(need.print), need.print)
+def _fabric(need: FabricNeed, units: str, called: Mapping[str, str]) -> Json:
+    kept = need.to_json()
+    name = called.get(need.print, need.print)
     if need.have_length is None:
         words = f"{name}: no size is known"
         if need.piece:
@@ -361,4 +394,4 @@ def _fabric(piece: Piece, need: Any, units: str) -> Json:
         words = f"{name} is long enough"
     keys = ("print", "short_by", "have_length", "needed_length", "joins", "scraps", "piece",
             "strips")
-    return {**{key: told[key] for key in keys}, "words": words}
+    return {**{key: kept[key] for key in keys}, "words": words}

@@ -20,6 +20,8 @@ SCREEN = 1800
 """Pixels of the longest side of a photograph on the screen."""
 CLOTH = 512
 """Pixels of the longest side of a print's cloth in the strip set."""
+SEEN = ("value", "protan", "deutan", "tritan")
+"""Views of the piece in which single cloths can be seen too."""
 
 
 def photo_screen(piece: Piece, folder: Path, id_: str) -> bytes:
@@ -47,7 +49,8 @@ def cloth_picture(piece: Piece, id_: str, end: str = "as-is") -> bytes:
     """A print's cloth, lengthwise left to right, as JPEG.
 
     ``end``: as-is, or the cloth at the ``light`` or ``dark`` end of what its colour may be. Most of
-    a colour's doubt is one of lightness, so L* of its mean is moved by all of it, in light.
+    a colour's doubt is one of lightness, so L* of its mean is moved by all of it, in light. Or one
+    of :data:`SEEN`: the cloth as that view of the piece shows it.
 
     Raises:
         PieceError: there is no such print, or its cloth is gone.
@@ -61,7 +64,21 @@ def cloth_picture(piece: Piece, id_: str, end: str = "as-is") -> bytes:
         wide = min(CLOTH, sides[0])
         high = max(CLOTH // 6, min(CLOTH, round(wide * sides[1] / sides[0])))
     picture = swatch_thumbnail(one, wide, high)
+    if end in SEEN:
+        return _jpeg(_viewed(picture, end))
     return _jpeg(picture if end == "as-is" else _moved(picture, one, end == "light"))
+
+
+def _viewed(picture: Image.Image, view: str) -> Image.Image:
+    from PIL import Image
+
+    from sequencer.colour import srgb8_to_linear
+    from sequencer.colour.spaces import linear_to_srgb8
+    from sequencer.rendering.views import as_seen_by, as_value
+
+    light = srgb8_to_linear(np.asarray(picture)).astype(np.float32)
+    seen = as_value(light) if view == "value" else as_seen_by(light, view)
+    return Image.fromarray(linear_to_srgb8(np.clip(seen, 0, 1)))
 
 
 def _moved(picture: Image.Image, one: Print, lighter: bool) -> Image.Image:

@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PassalongError
 from sequencer.inches import round_down, show_length, show_ruled
+from sequencer.keys import told
 from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan
 from sequencer.opened.trying import Move, sketched, tried
 from sequencer.piece import Piece
 from sequencer.plan.columns import page_line
-from sequencer.summary import name_of
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -68,11 +68,11 @@ class _Told:
     def __init__(self, piece: Piece, plan: Plan) -> None:
         self.piece, self.plan = piece, plan
         self.units = str(plan.options.get("units") or "in")
-        self.known = {one.id: one for one in piece.prints}
-        self.warned = {one.code: one.said(self.units) for one in plan.warnings}
+        self.called = piece.labels
+        self.warned = {one.code: told(one.said(self.units), self.called) for one in plan.warnings}
 
     def _name(self, id_: str) -> str:
-        return name_of(self.known.get(id_), id_)
+        return self.called.get(id_, id_)
 
     def _after(self, move: Move, quick: bool = False) -> Plan | None:
         if not quick and len(self.plan.columns) * self.plan.rows > _TRIED:
@@ -94,15 +94,17 @@ class _Told:
             yield Said(text, {"print": need.print}, None if number else self._fitting(short))
         unknown = [need for need in self.plan.fabric if need.have_length is None]
         if unknown and len(unknown) < len(self.plan.fabric):
-            yield Said(self._unknown(unknown), {"print": unknown[0].print})
+            yield Said(self._unknown(unknown), {"print": unknown[0].print, "size": None})
 
     def _unknown(self, unknown: Sequence[FabricNeed]) -> str:
         names = ", ".join(self._name(need.print) for need in unknown[:3])
         more = f" and {len(unknown) - 3} more" if len(unknown) > 3 else ""
         piece = max((need.piece for need in unknown if need.piece), default=None)
-        least = "" if piece is None else " It takes about {} × {} {}.".format(
+        least = "" if piece is None else " {} takes about {} × {} {}.".format(
+            "It" if len(unknown) == 1 else "Each",
             *(show_ruled(side, self.units) for side in piece), self.units)
-        return f"No size is known of {names}{more}: type it at its sides.{least}"
+        its = "its" if len(unknown) == 1 else "each one's"
+        return f"No size is known of {names}{more}: tap {its} shape below and type it.{least}"
 
     def _fitting(self, short: Sequence[FabricNeed]) -> Json | None:
         """The first of some narrower pieces, then of fewer repeats, in which nothing is short."""
@@ -199,7 +201,9 @@ class _Told:
     def rest(self) -> Iterator[Said]:
         """What is about the whole piece."""
         if "open_sequence" in self.warned:
-            yield Said(self.warned["open_sequence"].split(" Order the prints")[0], {}, {
+            first, last = self._name(self.plan.prints[0]), self._name(self.plan.prints[-1])
+            yield Said(f"Columns are shifted round, so {last} meets {first}; this order was found "
+                       "without that meeting.", {}, {
                 "label": "Let the last print meet the first", "method": "POST",
                 "path": "/api/order", "body": {"wishes": {"loop": True}}})  # fmt: skip
         for code in ("checks", "frame_cloth"):
@@ -211,39 +215,72 @@ class _Told:
 
 
 def _meetings(piece: Piece, report: ContrastReport, graph: nx.Graph) -> Iterator[Said]:
-    """Pairs that blur, then those that jump, the worst first."""
-    names = {one.id: name_of(one, one.id) for one in piece.prints}
+    """Pairs that blur, the worst first; then those that jump, one after the other as one."""
+    names = piece.labels
     blurs = sorted((pair for pair in report.pairs if pair.verdict == "blurs"),
                    key=lambda pair: pair.delta_e or 0.0)  # fmt: skip
-    jumps = sorted((pair for pair in report.pairs if pair.verdict == "jumps"),
-                   key=lambda pair: -pair.cost)  # fmt: skip
-    for pair in [*blurs, *jumps][:_PAIRS]:
-        what = "run into each other" if pair.verdict == "blurs" else "jump"
-        maybe = "" if pair.certain else "perhaps "
-        text = f"{names[pair.a]} and {names[pair.b]} {maybe}{what}."
-        yield Said(text, {"pair": [pair.a, pair.b]}, _parting(piece, pair, graph, names))
+    runs = sorted(_runs(report.pairs), key=lambda run: -max(pair.cost for pair in run))
+    for run in [*([pair] for pair in blurs), *runs][:_PAIRS]:
+        what = "run into each other" if run[0].verdict == "blurs" else "jump"
+        maybe = "" if any(pair.certain for pair in run) else "perhaps "
+        met = [names[run[0].a], *(names[pair.b] for pair in run)]
+        each = ", each from the next" if len(run) > 1 else ""
+        text = f"{', '.join(met[:-1])} and {met[-1]} {maybe}{what}{each}."
+        remedy = _parting(piece, run, graph, names)
+        if remedy is None and what == "jump":
+            text += " A print between would bridge them; the sheets show its colours."
+        yield Said(text, {"pair": [run[0].a, run[0].b]}, remedy)
+
+
+def _runs(pairs: Sequence[Neighbours]) -> list[list[Neighbours]]:
+    """Jumps that follow one another, also from the end of the order to its start."""
+    runs: list[list[Neighbours]] = []
+    for pair in (pair for pair in pairs if pair.verdict == "jumps"):
+        if runs and runs[-1][-1].b == pair.a:
+            runs[-1].append(pair)
+        else:
+            runs.append([pair])
+    if len(runs) > 1 and runs[-1][-1].b == runs[0][0].a:
+        runs[0] = runs.pop() + runs[0]
+    return runs
 
 
 def _parting(
-    piece: Piece, pair: Neighbours, graph: nx.Graph, names: dict[str, str]
+    piece: Piece, run: Sequence[Neighbours], graph: nx.Graph, names: dict[str, str]
 ) -> Json | None:
-    """A print of the box between the two, or one of the two into the box, where that is better."""
+    """A print of the box between two, or prints of the run into the box, where that is better."""
     found = piece.sequence
     if found is None:
         return None
     order = list(found.order)
-    place = order.index(pair.a) + 1
-    worst = {"blurs": ("blurs", "jumps"), "jumps": ("jumps",)}[pair.verdict or "jumps"]
-    for other in found.left_out:
-        if not {_verdict(graph, pair.a, other), _verdict(graph, other, pair.b)} & set(worst):
+    pair, worse = run[0], {"jumps"} if run[0].verdict == "jumps" else {"blurs", "jumps"}
+    for other in found.left_out if len(run) == 1 else ():
+        if not {_verdict(graph, pair.a, other), _verdict(graph, other, pair.b)} & worse:
+            place = order.index(pair.a) + 1
             return _laid(f"Put {names[other]} between", [*order[:place], other, *order[place:]])
-    if pair.verdict == "blurs" and len(order) > 3:
-        for gone in (pair.b, pair.a):
-            at = order.index(gone)
-            before, after = order[at - 1], order[(at + 1) % len(order)]
-            if _verdict(graph, before, after) not in ("blurs", "jumps"):
-                return _laid(f"Leave {names[gone]} in the box", [*order[:at], *order[at + 1 :]])
+    for gone in _leavers(run):
+        left = [one for one in order if one not in gone]
+        if len(left) > 2 and _meet_well(graph, order, gone):
+            told = " and ".join(names[one] for one in gone)
+            return _laid(f"Leave {told} in the box", left)
     return None
+
+
+def _leavers(run: Sequence[Neighbours]) -> Iterator[list[str]]:
+    """Which prints of a run could be left out, fewest first: two at most, side by side."""
+    met = [run[0].a, *(pair.b for pair in run)]
+    inner = met[1:-1]
+    if not inner:
+        yield from ([met[1]], [met[0]])
+    elif len(inner) < 3:
+        yield inner
+
+
+def _meet_well(graph: nx.Graph, order: Sequence[str], gone: Sequence[str]) -> bool:
+    """Whether what is then beside each other neither blurs nor jumps."""
+    before = order[order.index(gone[0]) - 1]
+    after = order[(order.index(gone[-1]) + 1) % len(order)]
+    return before != after and _verdict(graph, before, after) not in ("blurs", "jumps")
 
 
 def _verdict(graph: nx.Graph, a: str, b: str) -> str:

@@ -22,6 +22,7 @@ def order(
 ) -> tuple[Piece, Sequence]:
     """Find the best sequence; without wishes those of last time count. Not saved here.
 
+    The strip set repeats, so the last print meets the first unless the wish ``loop`` says no.
     The wish ``sequence`` lays the prints out as its ids say and scores that against the best.
     Without ``doubts`` no confidence is worked out, nine tenths of the work: ask :func:`doubted`
     for it afterwards. ``graph``: what :func:`graph_of` gave for these prints, if it was kept;
@@ -31,7 +32,7 @@ def order(
         SequenceError: fewer than two prints, or the wishes cannot be met.
         PieceError: a wish names a print that is not there.
     """
-    wanted = _by_id(piece, piece.order_wishes if wishes is None else wishes)
+    wanted = {"loop": True, **_by_id(piece, piece.order_wishes if wishes is None else wishes)}
     asked = _laid_alone(wanted) if wishes is None else wanted
     if len(piece.prints) < 2:
         held = piece.prints[0].id if piece.prints else "none at all"

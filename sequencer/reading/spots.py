@@ -110,7 +110,7 @@ def colours_at(
     full = replace(corrected, seen=fine)
     discs = [_disc(full, at, radius, factor) for at in asked]
     spots = [_spot(full, at, disc) for at, disc in zip(asked, discs, strict=True)]
-    used = None if taken_by is None or corrected.kind == "target" else taken_by.name
+    used = taken_by.name if taken_by is not None and corrected.by_lessons else None
     lost = _lost([at for at, disc in zip(asked, discs, strict=True) if disc.lost])
     return Spots(
         seen.name, corrected.kind, spots, used, (*seen.notes, *notes, *corrected.warnings, *lost)

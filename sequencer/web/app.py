@@ -15,6 +15,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from sequencer.opened import Long, Opened
+from sequencer.opened.pictures import SEEN
 from sequencer.web import changing, hanging, outputs, working
 from sequencer.web import help as helping
 from sequencer.web.answers import document_answer, refusals
@@ -70,7 +71,7 @@ async def _screen(request: Request) -> Response:
 
 async def _cloth(request: Request) -> Response:
     end = request.query_params.get("end", "as-is")
-    if end not in ("as-is", "light", "dark"):
+    if end not in ("as-is", "light", "dark", *SEEN):
         raise HTTPException(404, "A cloth has a light end and a dark one.")
     return await _picture(opened_of(request).cloth, request.path_params["id"], end)
 

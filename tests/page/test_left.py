@@ -79,7 +79,9 @@ def test_squint_and_other_eyes_change_the_piece_and_nothing_else(page: Any, axe:
         sum = (sum * 31 + all[i]) | 0;
       }
       return [colour, sum]; })()"""
-    plain = page.evaluate(ink)
+    plain = None
+    while plain != (plain := page.evaluate(ink)):  # the wall settles once the shelf below is laid
+        page.wait_for_timeout(1000)
     page.get_by_role("button", name="Squint").click()
     until(page, f"{ink}[0] === 0", 20)
     axe(page)

@@ -118,6 +118,14 @@ def test_a_phone_comes_in_once_and_sends(serve: Any, browser: Any, tmp_path: Pat
     here.locator("#many").set_input_files(next(one for one in SAMPLES if "kelp" in one.name))
     here.get_by_text("kelp.jpg: arrived").wait_for()
     page.get_by_text("1 photograph has come").wait_for()
+    page.get_by_role("button", name="Leave it open").click()
+    page.get_by_text("The door for a phone is open.").wait_for()  # said as long as it is
+    blank = tmp_path / "blank.png"
+    Image.new("RGB", (1600, 1200), "white").save(blank)
+    here.locator("#many").set_input_files(blank)
+    region = page.get_by_role("region", name="Could not be used")
+    region.get_by_text("blank.png").wait_for(timeout=LONG)  # also what this window did not send
+    page.get_by_role("button", name="Show it").click()
     other = browser.new_context()
     late = other.new_page()
     late.goto(address)

@@ -14,6 +14,7 @@ from sequencer.errors import PieceChangedError
 from sequencer.opened import changes
 from sequencer.piece import load, undo
 from server.conftest import Browser, entered
+from server.test_photos import lines_of, upload
 
 Command = Callable[..., tuple[int, str, str]]
 
@@ -82,6 +83,38 @@ def test_a_print_left_in_the_box_stays_there_until_it_is_taken(browser: Browser)
     assert best["sequence"]["own"] is False
     back = browser.do("POST", "/api/order", {"wishes": {"exclude": None}})
     assert sorted(back["sequence"]["order"]) == sorted(order)
+
+
+def test_the_first_order_closes_its_ring(tmp_path: Path):
+    """Nothing was wished: the set repeats, so the last print meets the first, as the price says."""
+    browser = entered(tmp_path / "new")
+    for name, colour in (("a.jpg", (70, 95, 50)), ("b.jpg", (200, 180, 130)),
+                         ("c.jpg", (40, 60, 120))):  # fmt: skip
+        lines_of(upload(browser, cloth(tmp_path / name, colour).read_bytes(), name))
+    told = browser.look()["sequence"]
+    browser.long.close()
+    assert told["loop"] is True
+    assert len(told["neighbours"]) == 3
+    price = browser.do("POST", "/api/price", {"order": told["order"]})
+    assert price["percent"] == 0
+
+
+def test_her_order_stays_when_a_photograph_is_added(browser: Browser, tmp_path: Path):
+    order = browser.document["sequence"]["order"]
+    mine = [order[3], order[0], order[4], order[1], order[5], order[2]]  # one stays in the box
+    browser.do("PUT", "/api/sequence", {"order": mine})
+    lines_of(upload(browser, cloth(tmp_path / "fern.jpg", (60, 110, 60), 11).read_bytes(),
+                    "fern.jpg"))  # fmt: skip
+    told = browser.look()["sequence"]
+    assert [one for one in told["order"] if one != "fern"] == mine
+    assert "fern" in told["order"]
+    assert told["left_out"] == [order[6]]
+    assert told["own"] is True
+    prices = {}
+    for place in range(1, len(mine) + 1):
+        laid = [*mine[:place], "fern", *mine[place:]]
+        prices[tuple(laid)] = browser.do("POST", "/api/price", {"order": laid})["percent"]
+    assert prices[tuple(told["order"])] == min(prices.values())
 
 
 def test_wishes_wait_beside_her_own_order(

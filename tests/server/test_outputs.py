@@ -152,3 +152,23 @@ def test_cloth_at_both_ends_of_its_doubt(browser: Browser):
                         ).mean() for end in ("dark", "as-is", "light")]  # fmt: skip
     assert means[0] < means[1] < means[2]
     assert browser.client.get(f"{cloth_of}&end=red").status_code == 404
+
+
+def test_cloth_as_the_view_of_the_piece_shows_it(browser: Browser):
+    """Squinted at, cloth is grey of the same luminance (IEC 61966-2-1, Y of D65); to other eyes
+    it has colour, but another."""
+    cloth_of = browser.document["prints"][0]["cloth"]
+
+    def seen(end: str) -> np.ndarray:
+        data = browser.client.get(f"{cloth_of}&end={end}").content
+        return np.asarray(Image.open(io.BytesIO(data)).convert("RGB")).astype(float) / 255
+
+    def light(pixels: np.ndarray) -> float:
+        linear = np.where(pixels <= 0.04045, pixels / 12.92, ((pixels + 0.055) / 1.055) ** 2.4)
+        return float((linear @ [0.2126, 0.7152, 0.0722]).mean())
+
+    plain, grey = seen("as-is"), seen("value")
+    assert np.ptp(grey, axis=2).max() < 0.02
+    assert abs(light(grey) - light(plain)) < 0.01
+    for eyes in ("protan", "deutan", "tritan"):
+        assert np.abs(seen(eyes) - plain).mean() > 0.01

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import string
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,8 @@ import pytest
 from conftest import cloth
 
 from sequencer.corrections import resize
+from sequencer.models import Neighbours
+from sequencer.opened.said import _runs
 from server.conftest import Browser, entered
 from server.test_photos import lines_of, upload
 
@@ -81,6 +84,41 @@ def test_twins_run_into_each_other_and_one_goes_into_the_box(roomy: Browser, tmp
     assert len(jumps[1]) <= len(jumps[0])
 
 
+def chain(verdicts: str, loop: bool = True) -> list[Neighbours]:
+    """Meetings of prints a, b, c … in order: j jumps, g is gentle."""
+    names = string.ascii_lowercase
+    last = len(verdicts) - 1
+    return [
+        Neighbours(names[at], names[0] if loop and at == last else names[at + 1], 10.0,
+                   verdict={"j": "jumps", "g": "gentle"}[verdict])
+        for at, verdict in enumerate(verdicts)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("verdicts", "runs"), [
+    ("ggg", []), ("gjg", ["bc"]), ("gjjg", ["bcd"]), ("jgj", ["cab"]), ("jgjg", ["ab", "cd"]),
+])  # fmt: skip
+def test_jumps_that_follow_one_another_are_one_sentence(verdicts: str, runs: list[str]):
+    told = ["".join([run[0].a, *(one.b for one in run)]) for run in _runs(chain(verdicts))]
+    assert told == runs
+
+
+def test_two_strangers_go_into_the_box_together(roomy: Browser, tmp_path: Path):
+    """Two prints of colours that no other has: one sentence, and one remedy for both."""
+    for name, colour in (("acid.jpg", (215, 235, 20)), ("violet.jpg", (110, 0, 200))):
+        lines_of(upload(roomy, cloth(tmp_path / name, colour).read_bytes(), name))
+    told = roomy.look()
+    jumps = of_kind(told, "jump")
+    assert len(jumps) < sum(one["verdict"] == "jumps" for one in told["sequence"]["neighbours"])
+    for one in jumps:
+        assert one["remedy"] or "sheets show its colours" in one["text"]
+    for one in [one for one in jumps if one["remedy"]]:
+        remedy = one["remedy"]
+        after = roomy.do(remedy["method"], remedy["path"], remedy["body"])
+        assert one["text"] not in [other["text"] for other in after["said"]]
+        roomy.do("POST", "/api/undo")
+
+
 def test_every_remedy_offered_is_taken(roomy: Browser):
     """Whatever is said of many a plan: its remedy is accepted, and the sentence is gone."""
     taken = 0
@@ -112,5 +150,5 @@ def test_sentences_are_few_and_numbered(browser: Browser):
     assert len(told) <= 8
     prints = {one["id"] for one in browser.document["prints"]}
     for one in told:
-        assert set(one["at"]) <= {"print", "pair", "column", "photo"}
+        assert set(one["at"]) <= {"print", "pair", "column", "photo", "size"}
         assert {one["at"].get("print", "moss"), *one["at"].get("pair", [])} <= prints

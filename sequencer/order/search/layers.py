@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from sequencer.order.graph.costs import FORBIDDEN, Ints
 from sequencer.order.search.question import Question
 from sequencer.order.search.rings import Answer
-from sequencer.order.search.walks import Walks, priced, walks_for
+from sequencer.order.search.walks import LateError, Walks, priced, walks_for
 
 Words = NDArray[np.uint64]
 _CELLS = 400_000
@@ -66,7 +66,10 @@ def solve_layers(
     n = question.count
     value = np.zeros(n) if question.value is None else question.value
     by_value = np.lexsort((np.arange(n), value))
-    answer = _Search(question.permuted(by_value), deadline).run(widths)
+    try:
+        answer = _Search(question.permuted(by_value), deadline).run(widths)
+    except LateError:
+        return Answer(None, 0, 0.0, False)
     if answer.order is None:
         return answer
     order = tuple(int(by_value[v]) for v in answer.order)
@@ -76,7 +79,7 @@ def solve_layers(
 class _Search:
     def __init__(self, question: Question, deadline: float) -> None:
         self.q, self.deadline = question, deadline
-        self.walks: Walks = walks_for(question)
+        self.walks: Walks = walks_for(question, deadline)
         self.priced: Walks | None = None
         self.words = (question.count + 63) // 64
         self.best: list[int] | None = None
@@ -95,7 +98,10 @@ class _Search:
         """Widen until what was dropped can no longer matter."""
         for width in widths or _widths():
             if width >= PRICED_FROM and not self.q.bottleneck and self.q.size < self.q.count:
-                self.priced = self.priced or priced(self.walks)
+                try:
+                    self.priced = self.priced or priced(self.walks, self.deadline)
+                except LateError:
+                    break
             cut, finished = self._pass(width)
             self.bound = max(self.bound, min(cut, self.upper))
             if self.bound >= self.upper or not finished:

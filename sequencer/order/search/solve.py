@@ -6,6 +6,7 @@ import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN
 from sequencer.order.search.choosing import choose
+from sequencer.order.search.inserted import inserted
 from sequencer.order.search.layers import solve_layers
 from sequencer.order.search.precedence import solve_before
 from sequencer.order.search.question import Question
@@ -25,7 +26,23 @@ ROUGH = (60,)
 
 
 def solve(question: Question, deadline: float) -> Answer:
-    """The cheapest order that keeps every rule, proved or bounded by the deadline."""
+    """The cheapest order that keeps every rule, proved or bounded by the deadline.
+
+    Where time ran out before a first order, one by insertion, so that there is nearly always one.
+    """
+    answer = _solved(question, deadline)
+    return answer if answer.order is not None or answer.proved else _begun(question, answer)
+
+
+def _begun(q: Question, answer: Answer) -> Answer:
+    order = inserted(q)
+    if order is None:
+        return answer
+    weight = q.weigh(order)
+    return Answer(order, weight, min(answer.bound, weight), False)
+
+
+def _solved(question: Question, deadline: float) -> Answer:
     q = question
     if q.size > q.count or len(q.include) > q.size:
         return NONE
@@ -63,4 +80,7 @@ def _chosen(q: Question, deadline: float) -> Answer:
     if q.size <= FEW or q.before or q.bottleneck:
         return solve_layers(q, deadline)
     rough = solve_layers(q, deadline, widths=ROUGH)
-    return rough if rough.proved else choose(q, ring_of(q)[0], rough, deadline)
+    if rough.proved:
+        return rough
+    rough = rough if rough.order is not None else _begun(q, rough)
+    return choose(q, ring_of(q)[0], rough, deadline)

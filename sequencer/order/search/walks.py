@@ -8,6 +8,7 @@ price, paid on each visit and handed back once: coming back then costs, and the 
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +18,12 @@ from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.search.question import Question
 
 _MOST_CELLS = 12_000_000
+
+
+class LateError(Exception):
+    """Time is up before the tables are whole; for the layers alone."""
+
+
 _STEPS = 200
 
 
@@ -73,18 +80,19 @@ class Walks:
         return at, case_of, self.all_owed & ~self.paid[case_of, at]
 
 
-def walks_for(question: Question) -> Walks:
-    """Split the question into cases and bound every way on."""
+def walks_for(question: Question, deadline: float) -> Walks:
+    """Split the question into cases and bound every way on; raises LateError."""
     start_of, may_hold, marks = _cases(question)
     paid, all_owed = _promises(question, marks, len(start_of))
     walks = Walks(question, start_of, may_hold, paid, all_owed, [],
                   np.zeros(question.count, dtype=np.int64))
-    walks.table = _tables(question, walks)
+    walks.table = _tables(question, walks, deadline)
     return walks
 
 
-def priced(walks: Walks) -> Walks:
-    """The same with prices that raise the least walk, by subgradient steps (Held and Karp 1971)."""
+def priced(walks: Walks, deadline: float) -> Walks:
+    """The same with prices that raise the least walk, by subgradient steps (Held and Karp 1971);
+    raises LateError."""
     q = walks.question
     weights = np.where(q.weights < FORBIDDEN, q.weights, np.inf).astype(float)
     price, best, kept = np.zeros(q.count), -np.inf, np.zeros(q.count)
@@ -98,7 +106,7 @@ def priced(walks: Walks) -> Walks:
         step = 0.98 * (step or bound / q.size)
         price = np.maximum(0.0, price + step * (visits - 1))
     again = replace(walks, price=np.floor(kept).astype(np.int64))
-    again.table = _tables(q, again)
+    again.table = _tables(q, again, deadline)
     return again
 
 
@@ -161,7 +169,7 @@ def _promises(q: Question, marks: list[Ints], cases: int) -> tuple[Ints, int]:
     return paid, bit - 1
 
 
-def _tables(q: Question, walks: Walks) -> list[Ints]:
+def _tables(q: Question, walks: Walks, deadline: float) -> list[Ints]:
     """table[r][case, owed, v], built from the end; unpaid promises at the end are forbidden."""
     n, cases = q.count, len(walks.start_of)
     join = np.maximum if q.bottleneck else np.add
@@ -180,6 +188,8 @@ def _tables(q: Question, walks: Walks) -> list[Ints]:
     for _ in range(q.size - 1):
         previous, table = tables[-1], np.empty_like(end)
         for case in range(cases):
+            if time.monotonic() > deadline:
+                raise LateError
             for owed in range(walks.promises):
                 ahead = previous[case, owed & ~walks.paid[case], every]
                 table[case, owed] = join(weights, ahead[None, :]).min(axis=1)

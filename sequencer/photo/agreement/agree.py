@@ -190,6 +190,6 @@ def _alone(photos: Sequence[PhotoColours], i: int) -> Agreement:
     if len(photos) > 1:
         notes = (
             "nothing ties this photo's colours to the other photos: put the same white sheet, grey "
-            "card or target in each, or say which prints are one (passalong same FOLDER ID,ID)",
+            "card or target in each, or say which prints are the same cloth",
         )
     return Agreement(photos[i].photo, None, photos[i].uncertainty, None, notes)

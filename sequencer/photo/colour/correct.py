@@ -65,6 +65,8 @@ class Corrected:
     kind: str
     doubt: Doubt
     warnings: tuple[str, ...] = ()
+    by_lessons: bool = False
+    """Whether what the camera was taught had a part in it."""
 
     @cached_property
     def lab(self) -> NDArray[np.float32]:
@@ -183,7 +185,9 @@ def correct(
         notes += (_COLOURED_LIGHT,)
     warnings = (*notes, *_warnings(reference, lift, photo.pixels, scraps_mask))
     doubt = doubt_about(reference, profile, expected.share, several, tint)
-    return Corrected(photo.pixels, profile, light, kind, doubt, warnings)
+    return Corrected(
+        photo.pixels, profile, light, kind, doubt, warnings, by_lessons=expected is not GENERAL
+    )
 
 
 def _expected(reference: Reference | None, camera: Camera | None) -> Expected:

@@ -49,9 +49,9 @@ _TAUGHT = 0.15  # less for a camera taught in full (by photos of two cameras, ea
 UNCORRECTED = 19.0
 _LIFTED = 16.0
 """Without a reference: as the file has it, and where a table showed how far to lift the photo. What
-else a photo shows did not tell its error on cameras left out, but for a strong cast."""
-_TINT, _TINT_FROM, _TINT_TO = 0.8, 25.0, 80.0
-"""More for each unit of chroma of the picture's mean beyond this (simulated; real ones: 24)."""
+else a photo shows did not tell its error on cameras left out, but for a cast (docs/measured.md)."""
+_TINT, _TINT_FROM, _TINT_TO = 0.6, 10.0, 80.0
+"""More for each unit of chroma of the picture's mean beyond this (simulated; one real one: 21)."""
 _UNCORRECTED_OWN = 0.45  # of the ±: pairs of real patches
 _DOUBTFUL = 0.4  # so likely not the reference: as uncertain as a photo without one
 _USUALLY_APART = 20.0  # L* between a print and a card that a photo's ± is stated for

@@ -4,11 +4,13 @@ A lesson is a response (:mod:`sequencer.photo.colour.shoulder`), a 3 × 3 matrix
 neutral, and the gains the scene needed, fitted to the 24 patches in CIELAB under a soft L1 loss. A
 phone maps tones anew for each scene, so one lesson under another light can do more harm than good:
 lessons count by how like their light is to the photo's, and the general camera always counts for
-one lesson (for four where the gains themselves are taken from lessons). Only neutrals are compared:
-their chromaticity, and half as much their level. A response is believed as far as it stands out
-from what one camera's own scenes scatter by, by the positive part of James and Stein (1961): on a
-phone whose responses differ from scene to scene only the matrix helps, a scanner that is always
-steep keeps its curve. benchmarks/real_cameras.py tells both, each photo left out.
+one lesson (for three of its matrix, for four of gains). Only neutrals are compared: their
+chromaticity, and half as much their level. A response is believed only where it is steeper than one
+camera's own scenes scatter by, ninety-nine in a hundred, and then by the positive part of James and
+Stein (1961); flatter ones come of flare, which is the scene's. Where it is not believed, a photo
+without a reference is read as if nothing was taught. So on a phone whose responses differ from
+scene to scene only the matrix helps, a scanner that is always steep keeps its curve.
+benchmarks/real_cameras.py tells both, each photo left out.
 """
 
 from __future__ import annotations
@@ -32,13 +34,17 @@ _POWER_SPREAD, _KNEE_SPREAD, _MIXING_SPREAD = 0.15, 1.2, 0.12
 _SOFT = 3.0  # ΔE from which on errors count linearly
 _CHROMA = 1 / 1.5  # errors of chroma count less than those of lightness, as in CIEDE2000
 _CLIPPED = 0.997  # encoded value
-_ALIKE = 0.15  # log units of chromaticity that lights may differ by and still be like each other
+_ALIKE = 0.1  # log units of chromaticity that lights may differ by and still be like each other
 _LEVEL = 0.5  # how much levels count beside chromaticity
 _GENERAL = 1.0  # lessons that the general camera counts for
-_GENERAL_GAINS = 4.0  # likewise, of gains; all three chosen with a phone and a scanner seen
+_GENERAL_GAINS = 4.0  # likewise, of gains
+_GENERAL_MIXING = 3.0
+"""Likewise, of the matrix; all chosen with a phone and a scanner seen, so that no photo of theirs
+got worse, and tried on simulated cameras."""
 _SCATTER = np.array([0.12, 0.55])
 """Of log power and log knee between scenes of one camera (9 photos by a phone; study of 22)."""
 _FREEDOM = 2.0  # numbers of a response
+_STANDS_OUT = 9.21  # chi-squared of so many, 99 %
 _NOTHING = 1e-9  # so that nothing is divided by zero
 _LEVELS = np.log(lab_to_xyz(PATCHES_LAB[NEUTRALS])[:5, 1])[::-1]  # rising
 _FEWEST = 18  # patches
@@ -163,7 +169,8 @@ def lesson_from(encoded: Floats, light: Floats, lift: float = 1.0) -> Lesson:
 
 def expected_of(camera: Camera, neutral: Floats | None = None, luminance: float = 1.0) -> Expected:
     """What to expect of a camera where a neutral of this ``luminance`` factor reads as ``neutral``
-    (3,) sRGB, 0 to 1; without a neutral all lessons count alike."""
+    (3,) sRGB, 0 to 1; without a neutral all lessons count alike, and only if their response stands
+    out."""
     rows = np.array([[*one.response, *one.gains, *one.mixing] for one in camera.lessons])
     weights = np.ones(len(rows))
     if neutral is not None:
@@ -174,8 +181,12 @@ def expected_of(camera: Camera, neutral: Floats | None = None, luminance: float 
     apart = weights @ (rows - _START)
     total = np.full(len(_START), taught + _GENERAL)
     total[2:5] = taught + _GENERAL_GAINS
+    total[5:] = taught + _GENERAL_MIXING
     moved = apart / total
-    moved[:2] *= _believed(apart[:2] / max(taught, _NOTHING))
+    believed = _believed(apart[:2] / max(taught, _NOTHING))
+    if neutral is None and not believed:
+        return GENERAL
+    moved[:2] *= believed
     mean = _START + moved
     share = taught / (taught + _GENERAL)
     return Expected(_shoulder(mean), _matrix(mean[5:]), np.exp(mean[2:5]), share)
@@ -183,7 +194,8 @@ def expected_of(camera: Camera, neutral: Floats | None = None, luminance: float 
 
 def _believed(response: Floats) -> float:
     """How far a mean response, from the general one, is believed: 0 to 1."""
-    return max(0.0, 1 - _FREEDOM / max(float(((response / _SCATTER) ** 2).sum()), _NOTHING))
+    apart = float(((response / _SCATTER) ** 2).sum())
+    return 1 - _FREEDOM / apart if apart >= _STANDS_OUT and response[0] > 0 else 0.0
 
 
 _START = np.array([np.log(USUAL.power), np.log(USUAL.knee), *[0.0] * 9])

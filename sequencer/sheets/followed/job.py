@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from sequencer.keys import commonest, unnamed
 from sequencer.models import (
     ContrastReport,
     Instruction,
@@ -23,8 +24,6 @@ from sequencer.sheets.paper.fonts import LONGEST_NAME, printable
 from sequencer.sheets.paper.layout import frame_width
 from sequencer.sheets.paper.measure import Measure, kept_together
 from sequencer.sheets.paper.pictures import Gallery
-
-_NUMBERED = re.compile(r".+-\d+")
 
 
 @dataclass(frozen=True)
@@ -83,14 +82,11 @@ class Job:
     def unnamed(self, ident: str) -> bool:
         """Whether nobody named the print: it goes by its photograph and a number."""
         known = self.prints.get(ident)
-        return (known is not None and known.name in ("", ident) and ident in self.keys
-                and _NUMBERED.fullmatch(ident) is not None)  # fmt: skip
+        return known is not None and ident in self.keys and unnamed(known)
 
     def _by_colour(self, ident: str) -> str:
         """What an unnamed print goes by beside its letter: its commonest colour."""
-        if not self.unnamed(ident):
-            return ""
-        return next((one.name for one in self.prints[ident].palette if one.name), "")
+        return commonest(self.prints[ident]) if self.unnamed(ident) else ""
 
     def key(self, ident: str) -> str:
         """A print's letter; a print that is not in the sequence goes by its name."""

@@ -2,7 +2,7 @@
 
 import { store } from './store.js';
 
-const LOST = 'The program does not answer. What you did is kept up to the last gesture; this page goes on when it is back. If it was ended, start it again with passalong page and open its new link.';
+const LOST = 'The program does not answer. What you did is kept up to the last gesture; if it was ended, start it again with passalong page and open the link that it prints.';
 const ENDED = 'This page belongs to an earlier start of the program. Start it again and use the page that it opens.';
 let queue = Promise.resolve();
 let busy = 0;
@@ -187,8 +187,8 @@ export async function stream(method, path, body, onLine = () => {}, signal) {
     let last = null;
     for await (const line of lines(answer.body)) {
       last = line;
-      if (line.error) throw new Refused(line.error, line.code);
       onLine(line);
+      if (line.error && !line.photo) throw new Refused(line.error, line.code); // one photograph's fault is not the job's
     }
     return last;
   } finally { busy -= 1; }

@@ -47,6 +47,7 @@ export function beside(store, api) {
   // One scale for both; the piece keeps the left of the wall, the other takes the right.
   function lay() {
     hang.style.right = '';
+    hang.style.bottom = !root.hidden && !other ? `${root.offsetHeight}px` : ''; // the fields take no cloth away
     if (root.hidden || !other || !store.shown) return;
     const { geometry } = store.shown;
     const own = [geometry.width / geometry.ppi, geometry.height / geometry.ppi];
@@ -73,6 +74,7 @@ export function beside(store, api) {
     ask() {
       if (!root.hidden) return close();
       root.hidden = false;
+      lay();
       store.put({});
       wide.focus();
       return null;

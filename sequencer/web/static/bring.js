@@ -100,7 +100,7 @@ export async function listen(job) {
 function heard(job, line) {
   const one = coming.find((each) => each.job === job && each.upload === line.upload);
   if (line.total) Object.assign(jobs.get(job), line);
-  if (one && line.error) fail(one, line.error);
+  if (line.photo && line.error) fail(one || stranger(job, line), line.error);
   else if (one && line.scraps) {
     Object.assign(one, { state: 'read', scraps: line.scraps, size: [line.width, line.height], what: scrapsIn(line.scraps.length) });
   }
@@ -110,9 +110,17 @@ function heard(job, line) {
 
 // A photograph that now lies in the piece stands there for itself.
 function settled() {
-  const there = new Set(store.piece.photos.map((photo) => photo.name));
-  for (const one of coming.filter((each) => each.state === 'read' && there.has(each.name))) leave(one);
+  const there = (one) => store.piece.photos.some((photo) => photo.name === one.name && (photo.status === 'refused') === (one.state === 'failed'));
+  for (const one of coming.filter((each) => ['read', 'failed'].includes(each.state) && there(each))) leave(one);
   tell();
+}
+
+// A photograph that another window or a phone sent, and that could not be used.
+function stranger(job, { photo, upload }) {
+  count += 1;
+  const one = { key: `coming-${count}`, name: photo, url: null, state: 'failed', what: '', scraps: [], size: null, why: null, upload, job, stop: new AbortController() };
+  coming.push(one);
+  return one;
 }
 
 function fail(one, why) {
@@ -152,11 +160,12 @@ export function stopAll() {
 function leave(one) {
   const place = coming.indexOf(one);
   if (place >= 0) coming.splice(place, 1);
-  URL.revokeObjectURL(one.url);
+  if (one.url) URL.revokeObjectURL(one.url);
 }
 
 function told() {
   const { prints, photos } = store.piece;
+  if (coming.some((one) => one.state === 'failed') || photos.some((one) => one.status === 'refused')) return; // that was said, and stands beside
   const read = photos.filter((one) => one.status === 'read').length;
   if (prints.length) store.say(`${scrapsIn(prints.length)} in ${read === 1 ? '1 photograph' : `${read} photographs`}.`);
 }

@@ -22,7 +22,7 @@ export function mount(root, store, api) {
     el('p', {}, 'Lay your scraps flat and apart on a plain table in daylight, a sheet of white paper and a bank card beside them, and photograph them from straight above.'),
     button('main', 'Choose photographs', choose, { 'data-key': 'choose' }),
     el('div.row', {},
-      button('plain', 'Send them from a phone', () => openPhone(store, api), { 'data-key': 'phone' }),
+      button('plain', 'Send them from a phone', openPhone, { 'data-key': 'phone' }),
       button('plain', 'Look round with the sample box', sample, { 'data-key': 'sample' })),
     work,
     el('p.small', {}, 'Or drop them here, or paste one. They stay on this machine. ',

@@ -13,7 +13,7 @@ export function held(store, api) {
   return el('div.held', {},
     el('h2', {}, store.name(print.id), el('span.place', {}, at < 0 ? ' in the box' : ` ${at + 1} of ${sequence.order.length}`),
       button('word', 'Done', () => store.pick({ selected: null }), { 'data-key': 'letgo', 'aria-label': `Done with ${store.name(print.id)}` })),
-    print.colours && el('p', {}, `${print.colours}.`),
+    print.colours && el('p', {}, `${print.colours[0].toUpperCase()}${print.colours.slice(1)}.`),
     ...(at < 0 ? boxed(store, print) : placed(store, api, print, at)),
     ...doubt(print));
 }

@@ -157,7 +157,7 @@ const rowAt = (point) => heightOf(store.shown.box.height - point.y + strips(base
 function cross(a, b) {
   const [from, to] = [index(a.x), index(b.x)], [low, high] = [rowAt(a), rowAt(b)];
   // What is nearly at an edge goes on to the edge.
-  const edge = Math.max(12 / store.shown.box.width, .045) * (rows.length - 1), left = Math.min(from, to), right = Math.max(from, to);
+  const edge = Math.max(12 / store.shown.box.width, .06) * (rows.length - 1), left = Math.min(from, to), right = Math.max(from, to);
   for (let i = left < edge ? 0 : Math.ceil(left - .5); i <= (right > rows.length - 1 - edge ? rows.length : right + .5); i += 1) {
     if (i < 0 || i >= rows.length) continue;
     const part = from === to ? 1 : Math.max(0, Math.min(1, (i - from) / (to - from)));

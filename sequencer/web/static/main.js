@@ -14,6 +14,7 @@ import * as views from './views.js';
 import * as empty from './empty.js';
 import * as photo from './photo.js';
 import * as out from './out.js';
+import * as phone from './phone-panel.js';
 
 const HOMES = { hang: wall, line, set, boxed, said, asked, views, scraps, empty, photo, out };
 const HINT = 'Pull a cloth to another place, or draw on the piece to change its line.';
@@ -51,6 +52,7 @@ function foot() {
     parts.push(button('main', `Do it again: ${again.label}`, () => { store.put({ again: null }); again.run(); }, { 'data-key': 'again' }),
       button('plain', 'Leave it', () => store.put({ again: null }), { 'data-key': 'leave' }));
   }
+  parts.push(...phone.atFoot());
   here('work').hidden = !parts.length;
   fill(here('work'), ...parts);
 }
@@ -108,6 +110,7 @@ async function start() {
     try { module.mount(here(id), store, api); } catch (fault) { console.error(fault); }
   }
   document.addEventListener('keydown', keys);
+  phone.mount(store, api);
   api.watch();
   try { await api.reload(); } catch (fault) { here('status').textContent = fault.message; }
 }

@@ -82,10 +82,13 @@ function finished(one, request) {
     told.textContent = `${sent === 1 ? '1 photograph has' : `${sent} photographs have`} arrived; look at the computer.`;
     return;
   }
-  const why = answer.error || (request.status === 401 || request.status === 403 ? 'the door has been shut on the computer' : 'the computer does not answer');
-  one.words.textContent = `${one.file.name}: ${why}`;
-  one.button.textContent = 'Send again';
+  const refused = request.status === 413 || request.status === 415; // it will not do a second time either
+  const why = answer.error?.replace(/\.$/, '') || (request.status === 401 || request.status === 403 ? 'the door has been shut on the computer' : 'the computer does not answer');
+  one.words.textContent = `${one.file.name}: ${why}.`;
+  one.bar.remove();
+  if (refused) one.item.querySelector('img')?.remove();
+  one.button.textContent = refused ? 'Put away' : 'Send again';
   one.button.replaceWith(one.button = one.button.cloneNode(true));
-  one.button.addEventListener('click', () => { one.item.remove(); add(one.file); next(); });
-  told.textContent = `${one.file.name} did not arrive: ${why}.`;
+  one.button.addEventListener('click', () => { one.item.remove(); if (!refused) { add(one.file); next(); } });
+  told.textContent = refused ? `${one.file.name} could not be taken.` : `${one.file.name} did not arrive.`;
 }

@@ -13,7 +13,7 @@ const GESTURES = {
   part: 'Lay the line where it is to be parted, or draw it across the scrap.',
   add: 'Draw round the scrap that was missed, or lay the four corners on it.', length: 'Lay the two ends on something of known length.',
 };
-const desk = { shown: null, thing: null, mode: null, what: null, draft: null, closer: 1, length: '', busy: false, late: false };
+const desk = { shown: null, name: null, newest: null, thing: null, mode: null, what: null, draft: null, closer: 1, length: '', busy: false, late: false };
 let root, side, store, api;
 
 export function mount(theRoot, theStore, theApi) {
@@ -36,13 +36,16 @@ function draw() {
   if (!store.piece || store.scene !== 'photo') return;
   if (desk.busy) { desk.late = true; return; }
   const shots = [...store.piece.photos.filter((each) => !bringing.isUnwanted(each)), ...bringing.coming];
+  const fresh = bringing.coming.find((each) => each.state !== 'failed');
+  if (fresh && fresh.key !== desk.newest) Object.assign(desk, { newest: fresh.key, shown: bringing.coming.some((each) => each.key === desk.shown && each.state !== 'failed') ? desk.shown : fresh.key });
   const wanted = desk.shown;
-  let one = shots.find((each) => each.id === wanted || each.key === wanted);
-  if (!one || one.status === 'refused') one = bringing.coming.find((each) => each.state !== 'failed') || fullest();
+  let one = shots.find((each) => each.id === wanted || each.key === wanted)
+    || (String(wanted).startsWith('coming') ? shots.findLast((each) => each.name === desk.name) : null); // read by now
+  if (!one || one.status === 'refused' || one.state === 'failed') one = bringing.coming.find((each) => each.state !== 'failed') || fullest();
   const held = store.print(store.hold.selected);
   if (held && !desk.mode && wanted !== held.photo && desk.follow !== held.id) one = store.piece.photos.find((each) => each.id === held.photo) || one;
   desk.follow = held?.id;
-  desk.shown = one ? one.id || one.key : null;
+  [desk.shown, desk.name] = one ? [one.id || one.key, one.name] : [null, null];
   stage(one);
   strip(shots, one);
   panel(one);
@@ -103,7 +106,7 @@ function shapes(photo) {
     const held = one.id === selected;
     const points = (held && !desk.mode && one.handles) || one.outline;
     return { id: one.id, kind: 'scrap', points: points.map((point) => [...point]), name: `${scrap.inWords(one, store.piece.units)}${held ? ', held' : ''}`,
-      held, pick: free, label: one.named ? one.name : one.letter || null, handles: held && !desk.mode ? [...points.keys()] : null, print: one };
+      held, pick: free, label: one.named ? one.name : null, handles: held && !desk.mode ? [...points.keys()] : null, print: one };
   });
   const things = marks.things(photo).map((one) => ({ ...one, held: desk.thing === one.id, pick: !desk.mode,
     handles: desk.thing === one.id && !desk.mode ? [...one.points.keys()] : null }));
@@ -130,7 +133,7 @@ function tapped(photo, at, item) {
   if (desk.mode) return;
   desk.thing = item?.kind === 'other' ? item.id : null;
   store.pick({ selected: item?.print ? item.id : null });
-  if (item?.print) store.say(scrap.inWords(item.print, store.piece.units));
+  store.say('');
   focus(`[data-key="on-${CSS.escape(item?.id || '')}"]`);
 }
 
@@ -200,7 +203,7 @@ async function change(one, body, label) {
   store.put({ wanted: 'photo' });
   const piece = await api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label);
   const now = piece && store.print(one.id);
-  if (now) store.say(`${scrap.inWords(now, store.piece.units)}.`);
+  if (now) store.say(`Kept: ${scrap.inWords(now, store.piece.units)}.`);
 }
 
 const resize = (one, sizes) => (sizes.length ? change(one, { sizes }, `the size of ${one.name}`) : work('unsize', { ids: [one.id] }, 'Measuring it in the photograph'));
@@ -219,14 +222,14 @@ function strip(shots, now) {
     const words = one.status === 'read' ? bringing.scrapsIn(one.prints.length) : failed ? 'could not be used' : one.what || 'not read';
     const source = one.url || (one === now ? one.screen : store.print(one.prints?.[0])?.cloth || one.screen);   // a cloth is there sooner than a photograph
     return el('li', {},
-      el('button.shotcard', { type: 'button', 'data-key': `shot-${key}`, 'aria-pressed': String(one === now), onclick: () => { leave(false); desk.shown = key; desk.thing = null; desk.closer = 1; store.pick({ selected: null }); } },
+      el('button.shotcard', { type: 'button', 'data-key': `shot-${key}`, 'aria-pressed': String(one === now), onclick: () => { leave(false); desk.shown = key; desk.thing = null; desk.closer = 1; store.say(''); store.pick({ selected: null }); } },
         source ? el('img', { src: source, alt: '', loading: 'lazy' }) : el('span', {}),
         el('span', {}, one.name, el('br'), el('span.small', {}, words))),
       one.key && button('word', failed ? 'Put away' : 'Leave out', () => bringing.cancel(one), { 'data-key': `off-${key}`, 'aria-label': `${failed ? 'Put away' : 'Leave out'} ${one.name}` }));
   };
   fill(root.querySelector('#shots'),
     el('li', {}, button('plain', 'More photographs', bringing.choose, { 'data-key': 'more-shots' })),
-    el('li', {}, button('plain', 'From a phone', () => openPhone(store, api), { 'data-key': 'phone-shots' })), shots.map(card));
+    el('li', {}, button('plain', 'From a phone', openPhone, { 'data-key': 'phone-shots' })), shots.map(card));
   if (desk.far !== desk.shown) { desk.far = desk.shown; root.querySelector('#shots [aria-pressed="true"]')?.scrollIntoView({ block: 'nearest', inline: 'center' }); }
 }
 

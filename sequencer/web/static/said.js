@@ -5,6 +5,7 @@ import { button, el, fill, pin } from './elements.js';
 import { held } from './held.js';
 import { orders } from './orders.js';
 import { onPrice } from './price.js';
+import { typeSize } from './scraps.js';
 
 let store, api, inHand, words, others, notes, hung;
 let priced = null;
@@ -89,9 +90,10 @@ function list(piece) {
 // What can be done about it was tried by the program; where nothing was, the place it is about is shown.
 function remedy({ n, at = {}, remedy: way, text }) {
   if (way) return button('plain', way.label, () => api.change(way.method, way.path, way.body, way.label), { 'data-key': `remedy ${n}` });
-  const id = at.print ?? at.pair?.[1];
-  const show = id ? () => store.pick({ selected: id }) : at.photo ? () => store.go('photo') : null;
-  return show && button('word', id ? 'Show it' : 'Photos', show, { 'data-key': `show ${n}`, 'aria-label': `${id ? 'Show it' : 'Photos'}: ${text}` });
+  const id = at.print ?? at.pair?.[1], size = 'size' in at;
+  const show = id ? () => { store.pick({ selected: id }); if (size) typeSize(id); } : at.photo ? () => store.go('photo') : null;
+  const label = size ? 'Type it' : id ? 'Show it' : 'Photos';
+  return show && button(size ? 'plain' : 'word', label, show, { 'data-key': `show ${n}`, 'aria-label': `${label}: ${text}` });
 }
 
 // Pins over the picture; one that would cover another stands beside it.
@@ -100,12 +102,13 @@ function hang(piece) {
   if (!shown?.box || !shown.geometry) return hung.replaceChildren();
   const taken = [];
   fill(hung, ...(piece.said || []).map((one) => {
-    const at = where(one.at || {}, piece, shown);
-    if (!at) return null;
-    while (taken.some(([x, y]) => Math.abs(x - at[0]) < 32 && Math.abs(y - at[1]) < 32)) at[0] += 32;
-    taken.push(at);
+    const at = one.at || {}, place = where(at, piece, shown);
+    if (!place) return null;
+    const along = at.column === undefined ? 1 : 0; // beside the rows one under the other, above the columns side by side
+    while (taken.some(([x, y]) => Math.abs(x - place[0]) < 32 && Math.abs(y - place[1]) < 32)) place[along] += 32;
+    taken.push(place);
     return el('button.pin.hung', { type: 'button', 'aria-label': `${one.n}: ${one.text}`, title: one.text, 'data-key': `pin ${one.n}`,
-      style: { left: `${at[0]}px`, top: `${at[1]}px` }, onclick: () => point(one.n) }, String(one.n));
+      style: { left: `${place[0]}px`, top: `${place[1]}px` }, onclick: () => point(one.n) }, String(one.n));
   }));
 }
 
@@ -117,12 +120,12 @@ function point(n) {
   note?.querySelector('button')?.focus({ preventScroll: true });
 }
 
-// Where on the wall a sentence is about, in CSS pixels of the wall.
+// Where on the wall a sentence is about, in CSS pixels of the wall: beside the centre, not on its cloth.
 function where(at, piece, { geometry, box }) {
   const scale = box.height / geometry.centre[3];
   if (at.column !== undefined && at.column !== null) {
     const left = geometry.lefts[at.column], right = geometry.lefts[at.column + 1] ?? left;
-    return left === undefined ? null : [box.x + (left + right) / 2 * scale, box.y + 14];
+    return left === undefined ? null : [box.x + (left + right) / 2 * scale, Math.max(14, box.y - 16)];
   }
   const order = piece.plan?.prints || piece.sequence?.order || [];
   const print = at.print ?? at.pair?.[0];
@@ -131,7 +134,7 @@ function where(at, piece, { geometry, box }) {
   for (let row = 0; row < order.length * (piece.plan?.repeats || 1); row += 1) {
     const one = order[(row + (geometry.offsets[0] || 0)) % order.length];
     const tall = geometry.strip[one] || 0;
-    if (one === print) return [box.x + 18, box.y + (y + (at.pair ? tall : tall / 2)) * scale];
+    if (one === print) return [Math.max(14, box.x - 16), box.y + (y + (at.pair ? tall : tall / 2)) * scale];
     y += tall;
   }
   return null;

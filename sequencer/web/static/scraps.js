@@ -90,14 +90,22 @@ function waysOut() {
 function figure(one) {
   const print = store.print(one.print);
   const picked = store.hold.selected === one.print;
-  const press = () => store.pick({ selected: picked ? null : one.print });
+  const press = () => {
+    store.pick({ selected: picked ? null : one.print });
+    if (!picked) typeSize(one.print);
+  };
   return el('li.scrap', { class: `scrap${lacks(one) ? ' short' : ''}${picked ? ' picked' : ''}` },
     el('button.shape', { type: 'button', onclick: press, 'aria-pressed': String(picked), 'aria-label': one.words, 'data-key': `scrap ${one.print}` }, drawn(one, print)),
-    picked && one.have_length === null ? sizes(one, print) : el('span.words', { 'aria-hidden': 'true' }, one.words));
+    picked && one.have_length === null ? sizes(one) : el('span.words', { 'aria-hidden': 'true' }, one.words));
+}
+
+// The hand goes to where a size that is not known is typed.
+export function typeSize(id) {
+  shelf.querySelector(`[data-key="${CSS.escape(`long side ${id}`)}"]`)?.focus({ preventScroll: true });
 }
 
 // No size is known: type it here, at the scrap.
-function sizes(one, print) {
+function sizes(one) {
   const side = (label) => el('input', { type: 'text', inputmode: 'text', size: '5', autocomplete: 'off', 'aria-label': `${label} of ${store.name(one.print)}`, placeholder: label, 'data-key': `${label} ${one.print}` });
   const long = side('long side'), short = side('short side');
   const keep = (event) => {
@@ -105,6 +113,6 @@ function sizes(one, print) {
     if (!long.value.trim() || !short.value.trim()) return store.say('Both sides, please: the long one and the short one.', true);
     api.change('PATCH', `/api/prints/${encodeURIComponent(one.print)}`, { sizes: [[long.value.trim(), short.value.trim()]] }, `size of ${store.name(one.print)}`);
   };
-  return el('form.size', { onsubmit: keep },
+  return el('form.size', { onsubmit: keep }, el('span', {}, store.name(one.print)),
     el('span.row', {}, long, '×', short, el('button.plain', { type: 'submit', 'aria-label': `Keep the size of ${store.name(one.print)}`, 'data-key': `keep ${one.print}` }, 'Keep')));
 }

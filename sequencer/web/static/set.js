@@ -64,7 +64,13 @@ function card(id) {
   return el('li.strip', { 'data-id': id },
     el('button.lift', { type: 'button', 'data-key': `strip ${id}`, 'aria-describedby': 'sethint' },
       el('span.label', {}, el('span.name'), el('span.near')), el('span.joint', { 'aria-hidden': 'true' }),
-      el('span.cloth', {}, el('img', { src: store.print(id)?.cloth, alt: '', draggable: 'false', decoding: 'async' }))));
+      el('span.cloth', {}, el('img', { src: seen(store.print(id)), alt: '', draggable: 'false', decoding: 'async' }))));
+}
+
+// Cloth by the same eyes as the piece: in greys while it is squinted at.
+function seen(print) {
+  if (!print) return '';
+  return ['colour', 'far'].includes(store.view) ? print.cloth : `${print.cloth}&end=${store.view}`;
 }
 
 function name(item, id, place) {
@@ -73,7 +79,8 @@ function name(item, id, place) {
   item.querySelector('.near').textContent = doubted ? '≈' : '';
   const label = item.querySelector('.name');
   if (label.textContent !== text) label.textContent = text;
-  item.querySelector('img').setAttribute('src', print?.cloth ?? '');
+  const img = item.querySelector('img'), src = seen(print);
+  if (img.getAttribute('src') !== src) img.setAttribute('src', src);
   const word = joint(place)?.words;
   item.firstChild.setAttribute('aria-label', [doubted ? `${text}, colours not sure` : text, `${place + 1} of ${now.length}`, word].filter(Boolean).join('; '));
   item.firstChild.setAttribute('aria-pressed', String(store.hold.selected === id));

@@ -17,6 +17,7 @@ export const store = {
   work: null,                             // {what, done, total, cancel} while a long job runs
   lost: null,                             // a sentence while the connection is lost
   again: null,                            // {label, run} a gesture that another's change overtook
+  door: null,                             // the open door for a phone, as GET /api/phone told it
   coming: 0,                              // photographs on their way (bring.js)
   message: { text: '', bad: false, at: 0 },
 

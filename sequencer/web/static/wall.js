@@ -17,6 +17,7 @@ let now = null;                 // the one on the canvas: {cut, order, offsets}
 let tried = null;               // the cut picture of a trial
 let painted = 0;                // how often the canvas was painted
 let distant = null;             // the view from across the room
+let carried = null;             // the order that is looked at while a cloth is carried
 let snap = null;                // where whole pixels of the screen nearly fit, they are taken: {fit, ppi}
 
 export function mount(where, itsStore, itsApi) {
@@ -101,6 +102,7 @@ function lively() { return rest && (pixels(rest) <= LIVELY || !motion) ? rest : 
 // The picture of another order at once, from bands that are here; null puts the piece's own back.
 export function preview(order) {
   const cut = lively();
+  carried = order;
   if (!cut) return;
   if (!order) return settle();
   if (order.length !== cut.places.size || !order.every((id) => cut.places.has(id))) return tryOut({ order });
@@ -141,7 +143,7 @@ function renew(piece) {
   }
   const other = !seen.startsWith(piece.revision);
   seen = mark;
-  if (other) stopTrials();
+  if (other) { stopTrials(); carried = null; }
   for (const cut of [rest, motion]) if (cut && !fits(cut, plan)) { if (rest === cut) rest = null; if (motion === cut) motion = null; }
   if (rest || motion) { if (!store.order) settle(); }
   else if (other && tried && tried.key === key(plan)) motion = tried;
@@ -226,7 +228,10 @@ async function fetchBands() {
   calm();
 }
 
-function calm() { if (!store.order && !busy()) settle(); }
+function calm() {
+  if (carried && !busy()) preview(carried); // pictures that come in the midst of a gesture do not end it
+  else if (!store.order && !busy()) settle();
+}
 
 let later = 0;
 function fetchSoon() {
