@@ -16,8 +16,8 @@ fuzz: $(VENV)/test-installed
 	$(BIN)/python -m fuzz
 
 # Road and command line, by branches; fails below the floor in pyproject.toml.
-ROAD_TESTS := $(addprefix tests/test_,keeping.py piece_promises.py intake.py road_edges.py cli.py \
-	faces.py terminal.py tamed.py spots.py reading.py words.py cameras.py second_core.py enough.py plan_kept.py)
+ROAD_TESTS := tests/road tests/faces $(addprefix tests/reading/test_,spots.py reading.py cameras.py \
+	second_core.py) tests/order/test_enough.py tests/cutting/test_plan_kept.py
 
 cover: $(VENV)/test-installed
 	$(BIN)/coverage erase

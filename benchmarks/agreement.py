@@ -18,9 +18,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
-
-import simulator
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from sequencer.colour import (
     D65_WHITE,
@@ -34,6 +32,7 @@ from sequencer.models import PaletteColour
 from sequencer.photo.agreement.agree import PhotoColours, agree
 from sequencer.photo.agreement.texture import texture
 from sequencer.prints.measure import measure_print
+from tests.made import simulator
 
 Floats = NDArray[np.floating]
 _SIDE = 150

@@ -5,10 +5,10 @@
 Read as a user's photo is: reference unasked, bank card told apart, what is left is a scrap. A find
 is right where it overlaps a true scrap by 0.7 (area shared over area of both). Sets:
 
-tables   tests/scenes.py, 1600 × 1200, 9 scraps, a fifth touching, sheet and bank card
-target, grey, sheet, none   tests/simulator.py, 960 × 720, 6 scraps, that reference in it
-hard     tests/scenes.py at 900 × 675, noise five times as strong, up to 30 scraps, half touching
-ground   tests/scenes.py, every print's ground near the table's colour
+tables   tests/made/scenes.py, 1600 × 1200, 9 scraps, a fifth touching, sheet and bank card
+target, grey, sheet, none   tests/made/simulator.py, 960 × 720, 6 scraps, that reference in it
+hard     the same at 900 × 675, noise five times as strong, up to 30 scraps, half touching
+ground   tests/made/scenes.py, every print's ground near the table's colour
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from sequencer.photo.finds.cloth import find_cloth
 from sequencer.photo.reference.reference import find_reference
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import find_scale
-from tests import scenes, simulator
+from tests.made import scenes, simulator
 
 SETS = ("tables", "target", "grey", "sheet", "none", "hard", "ground")
 RIGHT = 0.7

@@ -3,9 +3,9 @@
     python benchmarks/fit_bare.py [FOLDER] [--photos 60]
 
 FOLDER as for benchmarks/real_cameras.py. One loss over both kinds: the mean over real cameras of
-√(ΔE00² + 9) − 3 plus its mean over simulated photos (tests/simulator.py, seeds from 3000 on), and a
-ridge on the slope. Printed: errors of real photos by constants fitted without their camera, of
-simulated ones never fitted to, of single prints cut out of those (which is why only tables are
+√(ΔE00² + 9) − 3 plus its mean over simulated photos (tests/made/simulator.py, seeds from 3000 on),
+and a ridge on the slope. Printed: errors of real photos by constants fitted without their camera,
+of simulated ones never fitted to, of single prints cut out of those (which is why only tables are
 lifted). Last: grey pixels (Yang, Gao, Li 2015), whose mean colour is the light's, as a trial that
 is not shipped, and the constants of photo/colour/exposure.py fitted on all.
 """
@@ -22,9 +22,7 @@ import numpy as np
 from real_cameras import COLOURED, FOLDER, charts
 from scipy.ndimage import uniform_filter
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
-
-import simulator
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from sequencer.colour import (
     ciede2000,
@@ -37,6 +35,7 @@ from sequencer.colour import (
 )
 from sequencer.photo.colour.exposure import cues, lift_by
 from sequencer.photo.files.load import load
+from tests.made import simulator
 
 LIFTS = np.linspace(0, 0.6, 13)
 SLOPES, LEVELS = np.arange(0, 2.05, 0.1), np.arange(-0.9, 0.01, 0.05)

@@ -2,7 +2,7 @@
 
     python benchmarks/fit_reference.py [--photos 200] [--seed 1000] [--check]
 
-As many photos of each kind (sheet, grey, none) from tests/simulator.py, and half as many again
+As many photos of each kind (sheet, grey, none) from tests/made/simulator.py, and half as many again
 from reference_scenes.py, which count a quarter: other simulators and real tables differ from ours,
 and what is learnt must not lean on its sizes and side ratios. Seeds from 5000 on are held back.
 Maximum likelihood of the conditional logit with a small ridge; roughness and odd shape never speak
@@ -23,14 +23,14 @@ import numpy as np
 from PIL import Image, ImageDraw
 from scipy.optimize import minimize
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
-import simulator
 from reference_scenes import varied
 
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.evidence import features
 from sequencer.photo.reference.reference import candidates, find_reference
+from tests.made import simulator
 
 KINDS = ("sheet", "grey", "none")
 NEVER_FOR = range(1, 9)  # odd shape, rough, with a double

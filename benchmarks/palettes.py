@@ -23,13 +23,12 @@ from PIL import Image
 from scipy.ndimage import gaussian_filter
 from scipy.optimize import linprog
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
-
-import simulator
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from sequencer.colour import ciede2000, lab_to_xyz, linear_to_srgb, srgb8_to_lab, xyz_to_lab
 from sequencer.colour.spaces import xyz_to_linear
 from sequencer.prints.measure import measure_print
+from tests.made import simulator
 
 Floats = NDArray[np.floating]
 Labels = NDArray[np.int_]

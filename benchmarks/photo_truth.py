@@ -2,8 +2,8 @@
 
     python benchmarks/photo_truth.py [--photos 40] [--seed 5000] [--marked] [--phone gains]
 
-Simulator: tests/simulator.py, whose Phone says what other phones do. Seeds below 5000 were used
-for building, those from 5000 on never.
+Simulator: tests/made/simulator.py, whose Phone says what other phones do. Seeds below 5000 were
+used for building, those from 5000 on never.
 Photos go through the whole reading: file, reference found without help, light evened, colours
 corrected, scraps found, palettes made.
 """
@@ -19,13 +19,12 @@ import numpy as np
 from PIL import Image, ImageDraw
 from scipy.optimize import linprog
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
-
-import simulator
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from sequencer.colour import ciede2000, srgb8_to_lab
 from sequencer.models import Print
 from sequencer.reading.photos import read
+from tests.made import simulator
 
 KINDS = ("target", "sheet", "grey", "none")
 PHONES = {

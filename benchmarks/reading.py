@@ -24,7 +24,7 @@ from PIL import Image
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from sequencer.reading.photos import read
-from tests.scenes import TABLES, make_scene
+from tests.made.scenes import TABLES, make_scene
 
 SCENES = 8
 NOISE, QUALITY = 5.0, 94

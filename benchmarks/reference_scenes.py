@@ -1,8 +1,8 @@
 """Simulated photos with references of many sizes, shapes and places, for fit_reference.py.
 
-tests/simulator.py lays every reference into a cell of its own, whole and as letter or A4 paper.
-Here it covers 1.5 to 20 % of the picture, has any side ratio, is turned and seen aslant, now and
-then cut off by the picture's edge or partly under a scrap; there are plain pale scraps, smooth
+tests/made/simulator.py lays every reference into a cell of its own, whole and as letter or A4
+paper. Here it covers 1.5 to 20 % of the picture, has any side ratio, is turned and seen aslant,
+now and then cut off by the picture's edge or partly under a scrap; there are plain pale scraps, smooth
 cards, other picture sizes, more noise and stronger JPEG.
 """
 
@@ -16,9 +16,9 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
-import simulator
+from tests.made import simulator
 
 SIZES = ((640, 480), (800, 600), (960, 720), (720, 960), (1300, 975), (1300, 867), (975, 1300))
 MOST_COVERED = 0.12

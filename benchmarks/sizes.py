@@ -2,9 +2,9 @@
 
     python benchmarks/sizes.py [--photos 40] [--seed 6000] [--side 2600 1300] [--keep FOLDER]
 
-Maker: tests/measured_tables.py, a pinhole camera of 24 to 28 mm (35 mm equivalent) tilted by up to
-25°, its lens bending by up to 2 % at the corner. Seeds below 5000 were used for building, those
-from 5000 on never. Photos go through the whole reading.
+Maker: tests/made/measured_tables.py, a pinhole camera of 24 to 28 mm (35 mm equivalent) tilted by
+up to 25°, its lens bending by up to 2 % at the corner. Seeds below 5000 were used for building,
+those from 5000 on never. Photos go through the whole reading.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from sequencer.errors import NothingReadError
 from sequencer.models import Print
 from sequencer.reading.photos import read
-from tests.measured_tables import CARDS, SHEETS_IN, photographed
+from tests.made.measured_tables import CARDS, SHEETS_IN, photographed
 
 CASES = ("card and sheet", "card alone", "sheet alone", "neither")
 NOTES = """

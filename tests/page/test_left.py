@@ -6,7 +6,7 @@ import json
 from fractions import Fraction
 from typing import Any
 
-from page.conftest import Served, passalong, until
+from tests.page.conftest import Served, passalong, until
 
 SHOWS = "document.querySelector('#piece')?.dataset.shows"
 PIECE = "fetch('/api/piece').then((one) => one.json()).then((one) => %s)"

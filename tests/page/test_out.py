@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from page.conftest import SAMPLES, Served
+from tests.page.conftest import SAMPLES, Served
 
 LONG = 120_000  # ms for sheets on a loaded machine
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from page.conftest import SAMPLES, Served
+from tests.page.conftest import SAMPLES, Served
 
 TABLE = next(path for path in SAMPLES if path.name == "table-lowtide.jpg")
 TRUTH = json.loads((TABLE.parent / "truth.json").read_text("utf-8"))["table"]

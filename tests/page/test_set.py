@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from page.conftest import Served, passalong, until
+from tests.page.conftest import Served, passalong, until
 
 ORDER = "[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)"
 INK = """(() => { const one = document.querySelector('#piece');

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from page.conftest import SIZES, Served, passalong, until
+from tests.page.conftest import SIZES, Served, passalong, until
 
 STATIC = Path(__file__).parents[2] / "sequencer" / "web" / "static"
 MOST = 120_000  # bytes of page code as they are sent, compressed one by one

@@ -7,14 +7,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import cloth
 
 from sequencer.corrections import rename, resize
 from sequencer.errors import PieceChangedError
 from sequencer.opened import changes
 from sequencer.piece import load, undo
-from server.conftest import Browser, entered
-from server.test_photos import lines_of, upload
+from tests.conftest import cloth
+from tests.server.conftest import Browser, entered
+from tests.server.test_photos import lines_of, upload
 
 Command = Callable[..., tuple[int, str, str]]
 

@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 from sequencer.opened import Long, Opened
 from sequencer.web.app import application
 from sequencer.web.guard import POLICY, Guard
-from server.conftest import HOST, ORIGIN, Browser
+from tests.server.conftest import HOST, ORIGIN, Browser
 
 
 @pytest.fixture

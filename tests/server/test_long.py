@@ -10,8 +10,8 @@ from typing import Any
 from sequencer.corrections import rename, resize
 from sequencer.opened import child, code_of
 from sequencer.piece import load
-from server.conftest import Browser, entered
-from server.test_photos import lines_of
+from tests.server.conftest import Browser, entered
+from tests.server.test_photos import lines_of
 
 
 def job(browser: Browser, method: str, path: str, body: Any = None) -> dict[str, Any]:

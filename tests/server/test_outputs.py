@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from conftest import cloth, table
 from PIL import ExifTags, Image
 from pypdf import PdfReader
 
@@ -18,8 +17,9 @@ from sequencer.inches import parse_length, show_cm
 from sequencer.photo.files.bare import bare
 from sequencer.photo.files.load import load as load_photo
 from sequencer.piece import load
-from server.conftest import Browser, entered
-from server.test_photos import lines_of, upload
+from tests.conftest import cloth, table
+from tests.server.conftest import Browser, entered
+from tests.server.test_photos import lines_of, upload
 
 PLACE = b"Deichstrasse 7"
 COMMENT = b"taken at home"

@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import cloth, table
 
 from sequencer.opened import long as long_work
 from sequencer.piece import load
 from sequencer.web import uploads
-from server.conftest import ORIGIN, Browser, entered
+from tests.conftest import cloth, table
+from tests.server.conftest import ORIGIN, Browser, entered
 
 FROM_THE_PAGE = {"origin": ORIGIN, "sec-fetch-site": "same-origin"}
 

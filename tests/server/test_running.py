@@ -16,9 +16,9 @@ from typing import Any
 
 import httpx
 import pytest
-from conftest import table
 
 from sequencer.piece import load
+from tests.conftest import table
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and /proc")
 ROOT = Path(__file__).parents[2]

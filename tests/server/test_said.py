@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import cloth
 
 from sequencer.corrections import resize
 from sequencer.models import Neighbours
 from sequencer.opened.said import _runs
-from server.conftest import Browser, entered
-from server.test_photos import lines_of, upload
+from tests.conftest import cloth
+from tests.server.conftest import Browser, entered
+from tests.server.test_photos import lines_of, upload
 
 LARGE = dict.fromkeys(("clay", "moss", "reed", "sand", "table-1", "table-2", "table-3"), "30x20")
 

@@ -28,7 +28,8 @@ _TRIED = 12  # ways to lay one on the other that are looked at
 _NEAR = 5.0  # pixels within which a match agrees with a way
 _LARGEST_CHANGE = 2.5  # scale between two photos of one cloth
 _SHARE = 0.2  # of the smaller swatch, on which both must show
-_ALIKE = 0.55  # correlation there; between different prints at most 0.4 (tests/test_texture.py)
+# tests/reading/test_texture.py: correlation there; between different prints at most 0.4
+_ALIKE = 0.55
 _FEWEST = 8  # matches that agree
 _MOST = 400  # features kept, from all over the swatch
 _KINDS = 30  # different features that a motif must have: dots, checks and stripes have fewer

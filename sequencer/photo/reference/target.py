@@ -43,8 +43,9 @@ class Target:
 
 
 # Mean of two published sets of measured spectra, the BabelColor average of 30 charts and N. Ohta
-# (1997), seen under D65 by the 2° observer; tests/test_reference.py recomputes them from there. A
-# chart differs from such averages by about 1 ΔE00; the two sets differ from their mean by 0.5.
+# (1997), seen under D65 by the 2° observer; tests/photo/test_reference.py recomputes them from
+# there. A chart differs from such averages by about 1 ΔE00; the two sets differ from their
+# mean by 0.5.
 PATCHES_LAB: Floats = np.array([
     [37.64, 12.84, 14.63], [65.8, 14.62, 17.59], [50.64, -1.42, -21.48],
     [43.0, -15.57, 22.3], [55.99, 11.34, -24.46], [71.35, -31.88, 1.84],
