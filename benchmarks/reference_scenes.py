@@ -1,8 +1,8 @@
 """Simulated photos with references of many sizes, shapes and places, for fit_reference.py.
 
 tests/made/simulator.py lays every reference into a cell of its own, whole and as letter or A4
-paper. Here it covers 1.5 to 20 % of the picture, has any side ratio, is turned and seen aslant,
-now and then cut off by the picture's edge or partly under a scrap; there are plain pale scraps, smooth
+paper. Here it covers 1.5 to 20 % of the picture, has any side ratio, is turned and seen aslant, now
+and then cut off by the picture's edge or partly under a scrap; there are plain pale scraps, smooth
 cards, other picture sizes, more noise and stronger JPEG.
 """
 
