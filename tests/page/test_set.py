@@ -160,6 +160,15 @@ def test_buttons_move_box_and_take_out(best: Any, axe: Any) -> None:
     assert best.evaluate(ORDER)[-1] == order[4]
 
 
+def where(page: Any, selector: str) -> Any:
+    """Its box, once the page has drawn it: what is drawn anew is nowhere for a moment."""
+    for _ in range(50):
+        if box := page.locator(selector).bounding_box():
+            return box
+        page.wait_for_timeout(100)
+    raise AssertionError(f"{selector} is nowhere")
+
+
 def test_pulled_into_the_box_and_out_again(best: Any) -> None:
     order = best.evaluate(ORDER)
     x, y = middle(best, 6)
@@ -173,7 +182,8 @@ def test_pulled_into_the_box_and_out_again(best: Any) -> None:
     until(best, f"{ORDER}.join() === '{','.join(one for one in order if one != order[6])}'")
     until(best, "fetch('/api/piece').then((one) => one.json()).then((one) => "
                 "one.sequence.order.length === 12)", 20)
-    box = best.locator(".boxedcloth").bounding_box()
+    until(best, f"{ORDER}.length === 12 && document.querySelectorAll('.boxedcloth').length === 1")
+    box = where(best, ".boxedcloth")
     x, y = middle(best, 2)
     best.mouse.move(box["x"] + 20, box["y"] + 10)
     best.mouse.down()
