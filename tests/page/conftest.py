@@ -48,6 +48,15 @@ def until(page: Any, truth: str, seconds: float = 8) -> None:
         page.wait_for_timeout(40)
 
 
+def lies(one: Any, seconds: float = 8) -> Any:
+    """Where a thing lies, once it does: what the page draws anew is nowhere for a moment."""
+    end = time.monotonic() + seconds
+    while not (box := one.bounding_box()):
+        assert time.monotonic() < end, f"after {seconds} s nowhere: {one}"
+        one.page.wait_for_timeout(40)
+    return box
+
+
 @dataclass
 class Served:
     """`passalong page` on one folder, and who may enter."""

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.conftest import SAMPLES, Served
+from tests.page.conftest import SAMPLES, Served, lies
 
 TABLE = next(path for path in SAMPLES if path.name == "table-lowtide.jpg")
 TRUTH = json.loads((TABLE.parent / "truth.json").read_text("utf-8"))["table"]
@@ -28,7 +28,7 @@ LONG = 90_000  # ms for a reading on a loaded machine
 
 def at(page: Any, point: tuple[float, float]) -> tuple[float, float]:
     """Where a point of the table's photograph lies on the screen."""
-    box = page.locator(".shot .over").bounding_box()
+    box = lies(page.locator(".shot .over"))
     return box["x"] + point[0] / WIDE * box["width"], box["y"] + point[1] / HIGH * box["height"]
 
 
@@ -157,7 +157,7 @@ def test_a_corner_is_dragged_by_mouse(table: Any) -> None:
     hold(page, "table-lowtide-1")
     before = print_of(document(page), "table-lowtide-1")
     knob = corners_of(page).first
-    box = knob.bounding_box()
+    box = lies(knob)
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.mouse.down()
     page.mouse.move(box["x"] + 60, box["y"] + 50, steps=4)
@@ -176,7 +176,7 @@ def test_a_corner_is_dragged_by_a_finger_on_a_small_screen(shared: Served) -> No
     to_the_table(page)
     page.locator('polygon[data-print="table-lowtide-3"]').tap()
     knob = corners_of(page).first
-    box = knob.bounding_box()
+    box = lies(knob)
     assert box["width"] >= 44
     assert box["height"] >= 44
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
@@ -224,7 +224,7 @@ def test_one_side_typed_takes_the_measured_other_and_nonsense_is_told(table: Any
     hold(page, "table-lowtide-6")
     long = page.locator('[data-key="long-table-lowtide-6"]')
     short = page.locator('[data-key="short-table-lowtide-6"]')
-    top, right = long.bounding_box(), short.bounding_box()
+    top, right = lies(long), lies(short)
     assert top["y"] < right["y"]  # 8 × 3 in, lying flat: the long side's field stands above it
     assert top["x"] < right["x"]
     long.fill("eight")
@@ -288,7 +288,7 @@ def test_sheet_and_card_are_shown_and_moved(table: Any) -> None:
     page = table
     page.get_by_role("button", name="white sheet, found").click()
     assert corners_of(page).count() == 4
-    box = corners_of(page).first.bounding_box()
+    box = lies(corners_of(page).first)
     page.mouse.move(box["x"] + 22, box["y"] + 22)
     page.mouse.down()
     page.mouse.move(box["x"] + 30, box["y"] + 28, steps=3)

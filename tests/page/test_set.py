@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.page.conftest import Served, passalong, until
+from tests.page.conftest import Served, lies, passalong, until
 
 ORDER = "[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)"
 INK = """(() => { const one = document.querySelector('#piece');
@@ -37,7 +37,7 @@ def best(page: Any) -> Any:
 
 
 def middle(page: Any, place: int) -> tuple[float, float]:
-    box = page.locator(".strip .cloth").nth(place).bounding_box()
+    box = lies(page.locator(".strip .cloth").nth(place))
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
@@ -160,22 +160,13 @@ def test_buttons_move_box_and_take_out(best: Any, axe: Any) -> None:
     assert best.evaluate(ORDER)[-1] == order[4]
 
 
-def where(page: Any, selector: str) -> Any:
-    """Its box, once the page has drawn it: what is drawn anew is nowhere for a moment."""
-    for _ in range(50):
-        if box := page.locator(selector).bounding_box():
-            return box
-        page.wait_for_timeout(100)
-    raise AssertionError(f"{selector} is nowhere")
-
-
 def test_pulled_into_the_box_and_out_again(best: Any) -> None:
     order = best.evaluate(ORDER)
     x, y = middle(best, 6)
     best.mouse.move(x, y)
     best.mouse.down()
     best.mouse.move(x, y + 40, steps=3)
-    box = best.locator("#boxed").bounding_box()
+    box = lies(best.locator("#boxed"))
     best.mouse.move(box["x"] + 30, box["y"] + 12, steps=6)
     assert best.locator("#boxed.over").count() == 1
     best.mouse.up()
@@ -183,7 +174,7 @@ def test_pulled_into_the_box_and_out_again(best: Any) -> None:
     until(best, "fetch('/api/piece').then((one) => one.json()).then((one) => "
                 "one.sequence.order.length === 12)", 20)
     until(best, f"{ORDER}.length === 12 && document.querySelectorAll('.boxedcloth').length === 1")
-    box = where(best, ".boxedcloth")
+    box = lies(best.locator(".boxedcloth"))
     x, y = middle(best, 2)
     best.mouse.move(box["x"] + 20, box["y"] + 10)
     best.mouse.down()
