@@ -33,13 +33,18 @@ def unnamed(one: Print) -> bool:
     return one.name in ("", one.id) and _NUMBERED.fullmatch(one.id) is not None
 
 
-def commonest(one: Print) -> str:
-    """The name of the colour that covers most of a print; empty where none has a name."""
+def colour_shares(one: Print) -> dict[str, float]:
+    """Share of a print that each colour name covers, the largest first; nameless ones left out."""
     named: dict[str, float] = {}
     for colour in one.palette:
-        named[colour.name] = named.get(colour.name, 0.0) + colour.share
-    named.pop("", None)
-    return max(named, key=lambda name: named[name], default="")
+        if colour.name:
+            named[colour.name] = named.get(colour.name, 0.0) + colour.share
+    return dict(sorted(named.items(), key=lambda item: -item[1]))
+
+
+def commonest(one: Print) -> str:
+    """The name of the colour that covers most of a print; empty where none has a name."""
+    return next(iter(colour_shares(one)), "")
 
 
 def labels(prints: Iterable[Print], order: Sequence[str]) -> dict[str, str]:

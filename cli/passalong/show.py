@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from passalong.laid_out import blocks, figure, make_console, make_table, named, palette
 from passalong.terminal import say
-from sequencer.keys import told
+from sequencer.keys import commonest, told
 from sequencer.models import ContrastReport, Neighbours, Print, Sequence
 from sequencer.piece import Piece, Step
 from sequencer.reading.cameras import Camera
 from sequencer.reading.spots import Spots
-
-if TYPE_CHECKING:
-    pass
 
 _NAMED = 6  # prints that a remark names before it says how many more
 
@@ -30,7 +26,7 @@ def prints(piece: Piece, everything: bool = False) -> None:
         rest = (one.id, f"{one.uncertainty:.1f}") if everything else ()
         id_ = "" if called[one.id] in (one.name, one.id) else f", {one.id}"  # to be typed
         table.add_row(called[one.id] + id_, palette(one), f"{one.value:.0f}",
-                      _measured(one, units), one.palette[0].name, *rest)
+                      _measured(one, units), commonest(one), *rest)
     console = make_console()
     console.print(table)
     for warning, ids in _by_warning(piece).items():

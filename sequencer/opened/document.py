@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from sequencer.inches import round_near, show_length, show_ruled
-from sequencer.keys import told
+from sequencer.keys import colour_shares, told
 from sequencer.models import (
     ContrastReport,
     FabricNeed,
@@ -209,12 +209,8 @@ def doubt_of(one: Print) -> str:
 
 def colours_of(one: Print) -> str:
     """Its main colours in words."""
-    named: dict[str, float] = {}
-    for colour in one.palette:
-        named[colour.name] = named.get(colour.name, 0.0) + colour.share
-    told = [name for name, share in sorted(named.items(), key=lambda item: -item[1])
-            if name and share >= _TOLD_SHARE][:_MAIN]  # fmt: skip
-    return ", ".join(told)
+    return ", ".join([name for name, share in colour_shares(one).items()
+                      if share >= _TOLD_SHARE][:_MAIN])  # fmt: skip
 
 
 # ── sequence ──────────────────────────────────────────────────────────────────────────────

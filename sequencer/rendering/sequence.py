@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Sequence as Many
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -17,6 +17,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from sequencer.colour import lab_to_srgb8
 from sequencer.errors import SheetError
+from sequencer.keys import labels
 from sequencer.lettering import written
 from sequencer.models import Neighbours, Print, Sequence
 from sequencer.rendering.growing import long_strip
@@ -76,7 +77,8 @@ def _rows(prints: Many[Print], sequence: Sequence) -> list[_Row]:
     if missing or not sequence.order:
         what = f"names {', '.join(missing)}, not among the prints given" if missing else "is empty"
         raise SheetError(f"The sequence {what}. Order the prints again.")
-    cloths = [known[key] for key in sequence.order]
+    called = labels(prints, sequence.order)
+    cloths = [replace(known[key], name=called[key]) for key in sequence.order]
     pairs = {(pair.a, pair.b): pair for pair in sequence.neighbours}
     pairs |= {(pair.b, pair.a): _turned(pair) for pair in sequence.neighbours if (
         pair.b, pair.a) not in pairs}

@@ -156,3 +156,14 @@ def test_picture_and_words_say_how_sure_alike(
     assert found.how_sure() == said
     assert written[1][0] == f"largest step 20.0   ·   {said}"
     assert written[1][1] <= WIDTH - MARGIN
+
+
+def test_an_unnamed_print_goes_by_letter_and_colour() -> None:
+    told = ("A teal", "table-2", "C plain")  # the second has a name that only looks like an id
+    made = [replace(plain(f"table-{k}", (60 * k, 90, 120)), name=name)
+            for k, name in enumerate(("table-1", told[1], told[2]), 1)]
+    blue = replace(made[0], palette=(PaletteColour((45, -20, -15), 1.0, "teal"),))
+    unnamed = [blue, replace(made[1], id="reef", name="table-2"), made[2]]
+    named = [replace(one, name=name) for one, name in zip(unnamed, told, strict=True)]
+    order = sequence([one.id for one in unnamed], True)
+    assert np.array_equal(sequence_picture(unnamed, order), sequence_picture(named, order))

@@ -8,6 +8,7 @@ from shapely.geometry import Polygon
 from shapely.geometry import box as shapely_box
 
 from sequencer.photo.shapes.edges import corner_roundness, refined_corners
+from sequencer.photo.shapes.laid import laid
 from sequencer.photo.shapes.perspective import (
     corners_of,
     homography,
@@ -157,3 +158,25 @@ def test_few_corners_move_no_side_by_more_than_a_hundredth():
         a, run = ring[:-1], np.diff(ring, axis=0)
         s = np.clip(((point - a) * run).sum(axis=1) / (run**2).sum(axis=1), 0, 1)
         assert np.hypot(*(a + s[:, None] * run - point).T).min() < 0.01 * side + 1e-9
+
+
+@given(st.floats(-3.1, 3.1), st.floats(30, 90))
+@settings(max_examples=40, deadline=None)
+def test_a_scrap_laid_before_the_cutter_is_as_large_as_it_was_measured(turn: float, short: float):
+    lies = laid([tuple(at) for at in box(120.0, short, turn)], (12.0, short / 10), False)
+    assert Polygon(lies).symmetric_difference(shapely_box(0, 0, 12, short / 10)).area < 0.2
+
+
+def test_a_slanting_scrap_keeps_its_area_and_its_middle():
+    slanting = [(0.0, 0.0), (100.0, 0.0), (100.0, 30.0), (0.0, 50.0)]
+    long, short, _ = rectangle_like(np.array(slanting))
+    lies = Polygon(laid(slanting, (long / 10, short / 10), False))
+    assert lies.area == pytest.approx(Polygon(slanting).area / 100, rel=0.02)
+    assert np.hypot(lies.centroid.x - long / 20, lies.centroid.y - short / 20) < 0.05
+
+
+def test_a_ragged_scrap_reaches_beyond_what_counts_of_it():
+    torn = ragged(5)
+    lies = Polygon(laid([tuple(at) for at in torn], (6.0, 4.0), True))
+    assert lies.intersection(shapely_box(0, 0, 6, 4)).area > 0.97 * 24
+    assert lies.area > 1.1 * 24
