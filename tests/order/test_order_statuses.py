@@ -175,6 +175,21 @@ def test_there_is_an_order_and_a_true_bound_when_time_is_up_at_once(
             assert price(graph, found.order, loop, aim) >= best or found.status == "optimal"
 
 
+@LOOPLESS
+def test_insertion_gives_no_order_that_uses_a_forbidden_pair(graph: nx.Graph) -> None:
+    """What it hands over is an order: none where none exists."""
+    from sequencer.order.graph.costs import FORBIDDEN
+    from sequencer.order.search.inserted import inserted
+    from sequencer.order.search.question import Question
+
+    n = len(graph)
+    weights = np.where(nx.to_numpy_array(graph) > 0, 1, FORBIDDEN).astype(np.int64)
+    assert inserted(Question(weights, n, True)) is None
+    ring = nx.to_numpy_array(nx.cycle_graph(n)) > 0
+    found = inserted(Question(np.where(ring, 1, FORBIDDEN).astype(np.int64), n, True))
+    assert found is None or sorted(found) == list(range(n))
+
+
 def test_no_table_of_walks_is_made_once_time_is_up() -> None:
     """They took 14 s for 100 of 200 prints, whatever the limit."""
     from sequencer.order.search.question import Question

@@ -9,9 +9,12 @@ from typing import Any
 import pytest
 
 from sequencer.corrections import resize
+from sequencer.keeping.state import Piece
 from sequencer.models import Neighbours
-from sequencer.opened.said import _runs
+from sequencer.opened.said import _parting, _runs
+from sequencer.order import transition_graph
 from tests.conftest import cloth
+from tests.made.cloths import plain_cloth, sequence_of
 from tests.server.conftest import Browser, entered
 from tests.server.test_photos import lines_of, upload
 
@@ -101,6 +104,31 @@ def chain(verdicts: str, loop: bool = True) -> list[Neighbours]:
 def test_jumps_that_follow_one_another_are_one_sentence(verdicts: str, runs: list[str]):
     told = ["".join([run[0].a, *(one.b for one in run)]) for run in _runs(chain(verdicts))]
     assert told == runs
+
+
+GREYS = {"a": (60, 0, 0), "b": (66, 0, 0), "g": (78, 0, 0), "h": (84, 0, 0)}
+
+
+@pytest.mark.parametrize(("changed", "button"), [
+    ({}, "Leave acid cloth and violet cloth in the box"),  # what is then side by side, b and g, meets gently
+    ({"b": (77, 0, 0)}, None),  # b and g would blur
+    ({"g": (90, 20, 90), "h": (90, 25, 85)}, None),  # b and g would jump
+])  # fmt: skip
+def test_strangers_are_left_out_where_the_rest_then_meets_well(
+    changed: dict[str, tuple[int, int, int]], button: str | None
+):
+    greys = [plain_cloth(name, *lab) for name, lab in {**GREYS, **changed}.items()]
+    strangers = [plain_cloth("acid", 88, -60, 85), plain_cloth("violet", 32, 70, -95)]
+    prints = [*greys[:2], *strangers, *greys[2:]]
+    graph = transition_graph(prints)
+    found = sequence_of(graph, [one.id for one in prints])
+    piece = Piece(prints=tuple(prints), sequence=found)
+    run = next(one for one in _runs(found.neighbours) if one[0].b == "acid")
+    assert [one.b for one in run][:2] == ["acid", "violet"]
+    remedy = _parting(piece, run, graph, piece.labels)
+    assert (remedy and remedy["label"]) == button
+    if remedy:
+        assert remedy["body"]["order"] == ["a", "b", "g", "h"]
 
 
 def test_two_strangers_go_into_the_box_together(roomy: Browser, tmp_path: Path):
