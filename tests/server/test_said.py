@@ -110,7 +110,7 @@ GREYS = {"a": (60, 0, 0), "b": (66, 0, 0), "g": (78, 0, 0), "h": (84, 0, 0)}
 
 
 @pytest.mark.parametrize(("changed", "button"), [
-    ({}, "Leave acid cloth and violet cloth in the box"),  # what is then side by side, b and g, meets gently
+    ({}, "Leave acid cloth and violet cloth in the box"),  # b and g then meet gently
     ({"b": (77, 0, 0)}, None),  # b and g would blur
     ({"g": (90, 20, 90), "h": (90, 25, 85)}, None),  # b and g would jump
 ])  # fmt: skip
