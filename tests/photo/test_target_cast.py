@@ -1,4 +1,4 @@
-"""A marked target under tungsten light that the phone took for daylight, and what only looks like one.
+"""A marked target under tungsten light that the phone took for daylight, and what only looks so.
 
 Light, dyes and cameras are published measurements (see tests/made/simulator.py); no seed here was
 looked at while limits were set.

@@ -1,4 +1,4 @@
-"""How well the colours of 24 patches are those of the target, whatever light and camera did to them.
+"""How well the colours of 24 patches are those of the target, whatever light and camera did.
 
 All in cube-root light, where the steps between patches are even and an affine map stands for any
 white balance, exposure and mild curve.
@@ -15,9 +15,9 @@ Floats = NDArray[np.floating]
 
 _WITHOUT = 0.25  # share of the patches that a cast may spoil
 _REST, _FORTH = 0.068, 0.07
-"""Of targets under tungsten light balanced for daylight the worst reach .062 and .067; glared, shifted
-or mixed-up ones .073 or .075, but for two pairs of like colours changed for each other. Fitted on
-60 simulated photos; tests/photo/test_target_cast.py tries others."""
+"""Of targets under tungsten light balanced for daylight the worst reach .062 and .067; glared,
+shifted or mixed-up ones .073 or .075, but for two pairs of like colours changed for each other.
+Fitted on 60 simulated photos; tests/photo/test_target_cast.py tries others."""
 _ROUNDS = 20
 
 

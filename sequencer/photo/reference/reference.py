@@ -160,9 +160,11 @@ def _how_it_lies(target: Target) -> str | None:
     hidden = int(np.isnan(target.encoded).any(axis=1).sum())
     notes = ["this photo is mirrored, as a selfie camera's is"] if target.mirrored else []
     if target.cast:
-        notes.append("the light is so strongly coloured that a quarter of the target's patches lost "
-                     "their colour: all colours of this photo are far less certain; photograph by "
-                     "daylight, away from lamps")
+        notes.append(
+            "the light is so strongly coloured that a quarter of the target's patches lost their "
+            "colour: all colours of this photo are far less certain; photograph by daylight, away "
+            "from lamps"
+        )
     if hidden:
         notes.append(f"{hidden} of the target's 24 patches do not show: its colours are less sure")
     return "; ".join(notes) or None

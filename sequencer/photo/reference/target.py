@@ -29,8 +29,8 @@ Floats = NDArray[np.floating]
 class Target:
     """``corners`` (4, 2): outer corners; ``encoded`` (24, 3): median sRGB of the patches, NaN where
     the picture's edge cuts one off; ``centres`` (24, 2). ``misfit``: see there.
-    ``mirrored``: the picture shows it left-handed. ``cast``: it is the target only if its light is so
-    coloured that it spoils a quarter of the patches."""
+    ``mirrored``: the picture shows it left-handed. ``cast``: it is the target only if its light is
+    so coloured that it spoils a quarter of the patches."""
 
     corners: Floats
     encoded: Floats
