@@ -27,6 +27,28 @@ SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir()
                  if one.suffix in {".jpg", ".webp"})
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1440, 900), "wide": (2560, 1440)}
 WAIT = 90  # seconds for what comes in moments: a loaded machine is no fault, and waits end early
+RESTS = """(async () => {
+  const [{ store }, { calm }, { hanging }] = await Promise.all(
+    ['store', 'api', 'wall'].map((one) => import(`/static/${one}.js`)));
+  for (let frame = 0; frame < 2; frame += 1) await new Promise(requestAnimationFrame);
+  if (!store.piece || !calm() || !hanging().still) return false;
+  if (document.getAnimations().some((one) => one.playState === 'running')) return false;
+  const headers = { 'If-None-Match': `"${store.piece.revision}"` };
+  return (await fetch('/api/piece', { headers, cache: 'no-store' })).status === 304;
+})()"""
+STANDS = "document.getAnimations().every((one) => one.playState !== 'running')"
+CLOCK = """(wait) => {
+  const [set, clear, held] = [window.setTimeout, window.clearTimeout, new Map()];
+  let count = 1e9;
+  window.setTimeout = (fn, ms, ...more) => {
+    if (ms !== wait) return set(fn, ms, ...more);
+    held.set(count += 1, fn);
+    return count;
+  };
+  window.clearTimeout = (id) => { if (!held.delete(id)) clear(id); };
+  window.passes = () => { const all = [...held.values()]; held.clear(); all.forEach((fn) => fn());
+    return all.length; };
+}"""
 
 
 def passalong(*arguments: object, **more: Any) -> subprocess.CompletedProcess[str]:
@@ -46,6 +68,22 @@ def until(page: Any, truth: str, seconds: float = WAIT) -> None:
     while not page.evaluate(truth):
         assert time.monotonic() < end, f"after {seconds} s not yet: {truth}"
         page.wait_for_timeout(40)
+
+
+def rested(page: Any) -> Any:
+    """The page once all that was done is answered, drawn and lies in the folder; nothing moves."""
+    until(page, RESTS)
+    return page
+
+
+def time_held(page: Any, ms: int) -> None:
+    """Time that the page counts in waits of so many milliseconds stands still: see `passes`."""
+    page.evaluate(CLOCK, ms)
+
+
+def passes(page: Any) -> None:
+    """The time that was held is over."""
+    assert page.evaluate("window.passes()") == 1, "nobody waited for it"
 
 
 def lies(one: Any, seconds: float = WAIT) -> Any:
@@ -184,7 +222,7 @@ def page(shared: Served) -> Iterator[Any]:
     shared.faults.clear()
     made = shared.page()
     yield made
-    made.context.close()
+    rested(made).context.close()  # nothing is left under way for the next test
     assert not shared.faults, shared.faults
 
 
@@ -194,6 +232,7 @@ def axe() -> Callable[[Any], None]:
     from axe_playwright_python.sync_playwright import Axe
 
     def look(page: Any) -> None:
+        until(page, STANDS)  # colours in mid-change are nobody's contrast
         rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
         found = Axe().run(page, options={"runOnly": rules, "resultTypes": ["violations"]})
         told = [(one["id"], [node["html"][:160] for node in one["nodes"]])
