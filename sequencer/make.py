@@ -14,7 +14,7 @@ from sequencer.inches import parse_length, with_units
 from sequencer.keys import told
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
 from sequencer.ordering.sequence import contrast, order, sequenced
-from sequencer.piece import Piece, revision, worked
+from sequencer.piece import Growing, Piece, worked
 from sequencer.summary import Summary, summary, typed
 
 if TYPE_CHECKING:
@@ -77,9 +77,8 @@ def make(
     from sequencer.intake import read_into  # opens what reads photographs: a third of a second
 
     say = progress or (lambda done, total, what: None)
-    before = revision(folder)
-    piece = read_into(folder, photos, read_wishes, say, copy=copy, step="make")
-    going_on = None if piece.revision != before else "make"
+    step = Growing("make")
+    read_into(folder, photos, read_wishes, say, copy=copy, step=step)
 
     def work(piece: Piece) -> tuple[Piece, tuple[Sequence, ContrastReport, Plan]]:
         say(0, 5, "finding the sequence")
@@ -90,7 +89,7 @@ def make(
         piece, plan = plan_columns(piece, plan_wishes)
         return piece, (sequence, report, plan)
 
-    piece, (sequence, report, plan) = worked(folder, going_on, work)
+    piece, (sequence, report, plan) = worked(folder, step, work)
     say(2, 5, "drawing the preview")
     files = {
         "piece": folder / "piece.json",

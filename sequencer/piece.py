@@ -30,6 +30,7 @@ from sequencer.keeping.record import SCHEMA
 from sequencer.keeping.state import (
     Correction,
     Find,
+    Growing,
     KeptPhoto,
     Outline,
     Piece,
@@ -39,7 +40,7 @@ from sequencer.keeping.state import (
 from sequencer.models import Json
 
 __all__ = [  # noqa: RUF022 - as they are used
-    "Piece", "KeptPhoto", "Correction", "Find", "Outline", "Step", "Writer",
+    "Piece", "KeptPhoto", "Correction", "Find", "Outline", "Step", "Growing", "Writer",
     "PICTURES", "PIECE_FILE", "SCHEMA", "load", "save", "change", "worked", "writing",
     "undo", "redo", "revision", "as_kept", "check_ids", "prints_json", "history_json",
 ]  # fmt: skip
@@ -52,7 +53,7 @@ _TRIES = 4
 
 
 def worked(
-    folder: Path, step: str | None, work: Callable[[Piece], tuple[Piece, Result]]
+    folder: Path, step: str | Growing, work: Callable[[Piece], tuple[Piece, Result]]
 ) -> tuple[Piece, Result]:
     """Do long work on the piece without holding the folder, and save it as the step ``step``.
 

@@ -17,7 +17,7 @@ from sequencer.intake.given import files_meant, with_photos
 from sequencer.intake.joining import joined
 from sequencer.intake.needed import Read, missing, read_missing
 from sequencer.models import Progress, Rejected
-from sequencer.piece import Piece, load, writing
+from sequencer.piece import Growing, Piece, load, writing
 from sequencer.reading.both_cores import Told
 from sequencer.reading.photos import nothing_read, wishes_from
 
@@ -30,7 +30,7 @@ def read_into(
     wishes: Mapping[str, Any],
     progress: Progress | None = None,
     copy: bool = True,
-    step: str | None = "read",
+    step: str | Growing = "read",
     told: Told | None = None,
     names: Mapping[Path, str] | None = None,
 ) -> Piece:
@@ -40,7 +40,7 @@ def read_into(
     ask for something else. Those read earlier stay as they are, moved or not; where photos share a
     print their colours are brought together anew. With ``copy`` the files are kept in the folder.
     ``told`` is called with each photo's name and what it gave as soon as that is known. ``names``:
-    what files are called that lie there under another name. ``step``: None adds to the step before.
+    what files are called that lie there under another name.
 
     Raises:
         UsageError: a wish cannot be understood.
@@ -83,7 +83,7 @@ def corrected(
 
 
 def changed(
-    folder: Path, step: str | None, change: Change, progress: Progress | None, read: Read
+    folder: Path, step: str | Growing, change: Change, progress: Progress | None, read: Read
 ) -> Piece | None:
     """The loop: read what the change needs, then make it on what lies there by then."""
     here = load(folder) if (folder / "piece.json").exists() else Piece()

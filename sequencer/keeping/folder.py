@@ -26,7 +26,7 @@ from sequencer.keeping.lock import locked
 from sequencer.keeping.readings import reading_bytes, reading_from
 from sequencer.keeping.record import HistoryRecord
 from sequencer.keeping.saving import kept_swatch, put, told, write
-from sequencer.keeping.state import Piece, Step
+from sequencer.keeping.state import Growing, Piece, Step
 from sequencer.models import Swatch
 
 Ties = TypeVar("Ties")
@@ -49,10 +49,10 @@ def revision(folder: Path) -> str:
         return ""
 
 
-def save(piece: Piece, folder: Path, step: str | None, expecting: str | None = None) -> Piece:
+def save(piece: Piece, folder: Path, step: str | Growing, expecting: str | None = None) -> Piece:
     """Write the piece; returns it as saved.
 
-    ``step`` names the change, so that it can be taken back; None adds to the step before.
+    ``step`` names the change, so that it can be taken back.
     ``expecting``: the revision that must still lie there.
 
     Raises:
@@ -82,7 +82,7 @@ class Writer:
         self._held = held
         self._blobs = Blobs(folder)
 
-    def save(self, piece: Piece, step: str | None) -> Piece:
+    def save(self, piece: Piece, step: str | Growing) -> Piece:
         """Write the piece as the step ``step``; returns it as saved."""
         with told(self._folder):
             return write(piece, self._folder, self._held, step, self._blobs)

@@ -19,19 +19,20 @@ from sequencer.keeping.checking import LARGEST, DamagedError, decoded
 from sequencer.keeping.converting import step_records
 from sequencer.keeping.loading import Held
 from sequencer.keeping.record import HistoryRecord, PieceRecord, StateRecord
-from sequencer.keeping.state import Step
+from sequencer.keeping.state import Growing, Step
 
 STEPS = 200
 """Steps that can be taken back."""
 
 
-def continued(held: Held | None, step: str | None, blobs: Blobs) -> HistoryRecord:
+def continued(held: Held | None, step: str | Growing, blobs: Blobs) -> HistoryRecord:
     """The history with this step, or as it was where the step goes on."""
     if held is None:
         return HistoryRecord()
-    if step is None:
+    if isinstance(step, Growing) and step.revision == held.revision:
         return HistoryRecord(held.history.past, [])
-    taken = Step(shown(step)[:200], _now(), put_state(held.record, blobs))
+    name = step.name if isinstance(step, Growing) else step
+    taken = Step(shown(name)[:200], _now(), put_state(held.record, blobs))
     return HistoryRecord([*held.history.past, *step_records((taken,))][-STEPS:], [])
 
 

@@ -20,7 +20,7 @@ from sequencer.keeping.converting import as_record
 from sequencer.keeping.history import continued, state_bytes, sweep
 from sequencer.keeping.loading import PIECE_FILE, Held, piece_of, swatch_path
 from sequencer.keeping.record import HistoryRecord, PieceRecord, StateRecord
-from sequencer.keeping.state import Piece
+from sequencer.keeping.state import Growing, Piece
 from sequencer.models import Swatch
 
 
@@ -34,7 +34,7 @@ def told(folder: Path) -> Iterator[None]:
 
 
 def write(
-    piece: Piece, folder: Path, held: Held | None, step: str | None, blobs: Blobs
+    piece: Piece, folder: Path, held: Held | None, step: str | Growing, blobs: Blobs
 ) -> Piece:
     """Write the piece over what is held; unchanged, nothing is written. Returns it as saved."""
     if held is not None and held.version == 1:
@@ -44,6 +44,8 @@ def write(
         return piece_of(held, folder)
     history = continued(held, step, blobs)
     saved = put(state, history, folder, blobs)
+    if isinstance(step, Growing):
+        step.revision = saved.revision
     for old in {} if held is None else held.older.values():
         with contextlib.suppress(OSError):
             old.unlink()  # version 1's swatches: they lie there by content now

@@ -70,6 +70,18 @@ class Step:
     state: str
 
 
+@dataclass
+class Growing:
+    """A step that is saved in parts: each adds to the part before, as long as that still lies there
+    when the folder is held; where somebody else saved between, it is a step of its own.
+
+    ``revision``: what its last part left; empty before the first.
+    """
+
+    name: str
+    revision: str = ""
+
+
 @dataclass(frozen=True)
 class Piece:
     """One piece of work.

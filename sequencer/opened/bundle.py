@@ -77,7 +77,7 @@ def stripped(piece: Piece, folder: Path, inside: Path) -> Piece:
             corrections=tuple(_moved(one, ids.__getitem__) for one in piece.corrections),
             ties=None, past=(), future=(),
         )  # fmt: skip
-        return writer.save(fresh, None)
+        return writer.save(fresh, "zip")
 
 
 def _without_more(photo: KeptPhoto, folder: Path, inside: Path, writer: Writer) -> KeptPhoto:

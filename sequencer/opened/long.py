@@ -13,7 +13,7 @@ from sequencer.errors import PieceError, WorkError
 from sequencer.models import Json
 from sequencer.opened.child import Child
 from sequencer.opened.jobs import Job, Jobs, Reading, Upload
-from sequencer.opened.state import NEW, Opened
+from sequencer.opened.state import Opened
 
 MOST_PHOTOS = 300
 """Photographs a piece may hold that are taken from a page (no box of scraps needs more)."""
@@ -87,19 +87,19 @@ class Long:
 
         assert isinstance(job, Reading)
         folder, done = self.opened.folder, 0
-        joins: str | None = None
+        joins = ""
         try:
             while not job.closed:
                 if batch := self._batch(job):
                     joins = child.do(
                         working.read_batch, job.tell, folder, batch, joins, done, job.total)
                     done += len(batch)
-                    job.tell({"revision": joins or NEW})
+                    job.tell({"revision": self.opened.revision})
                     continue
                 joins = child.do(working.picture, job.tell, folder, joins)
                 with self._lock:
                     job.closed = not job.waiting
-            return self._last(joins or "")
+            return self._last(joins)
         finally:
             self._clear(job)
 
@@ -185,8 +185,8 @@ class Long:
 
         return self.jobs.start(run)
 
-    def _last(self, revision: str) -> Json:
-        return {"revision": revision or self.opened.revision, "parts": list(PARTS)}
+    def _last(self, _: Any) -> Json:
+        return {"revision": self.opened.revision, "parts": list(PARTS)}
 
     def close(self) -> None:
         """End all work at once; what came in and was not read is thrown away."""

@@ -5,6 +5,7 @@ What is changed is saved as one step of the piece, the picture that follows from
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,7 @@ from sequencer.opened.changes import bettered, pictured
 from sequencer.opened.child import Line
 from sequencer.opened.document import found_json
 from sequencer.opened.jobs import Upload
-from sequencer.piece import load, revision, worked
+from sequencer.piece import Growing, load, revision, worked
 from sequencer.reading.both_cores import Told
 from sequencer.reading.photograph import ReadPhoto
 
@@ -34,15 +35,14 @@ def progress_of(line: Line) -> Progress:
 
 
 def read_batch(
-    line: Line, folder: Path, batch: Sequence[Upload], joins: str | None, done: int, total: int
+    line: Line, folder: Path, batch: Sequence[Upload], joins: str, done: int, total: int
 ) -> str:
-    """Read some photographs into the piece; returns the revision after it.
+    """Read some photographs into the piece.
 
-    ``joins``: the revision that an earlier batch of the same job left; where it still lies there
-    this one adds to that step.
+    ``joins``: the revision that an earlier batch of the same job left, empty where none has left
+    one; where it still lies there this one adds to that step. Returns the same for the next.
     """
-    before = revision(folder)
-    wishes = load(folder).read_wishes if before else {}
+    wishes = load(folder).read_wishes if revision(folder) else {}
     asked = {key: wishes[key] for key in _LASTING if key in wishes}
     numbers = {one.name: one.number for one in batch}
 
@@ -52,29 +52,25 @@ def read_batch(
     def told(name: str, found: ReadPhoto | Rejected) -> None:
         line({"upload": numbers.get(name), "photo": name, **found_json(found)})
 
-    try:
-        piece = read_into(
-            folder, [one.path for one in batch], asked, say,
-            step=None if joins and joins == before else _called("photograph", [*numbers]),
-            told=told, names={one.path: one.name for one in batch},
-        )  # fmt: skip
-    except NothingReadError:
-        return before  # each was told as it was read
-    return piece.revision
+    step = Growing(_called("photograph", [*numbers]), joins)
+    with contextlib.suppress(NothingReadError):  # each was told as it was read
+        read_into(folder, [one.path for one in batch], asked, say, step=step, told=told,
+                  names={one.path: one.name for one in batch})  # fmt: skip
+    return step.revision
 
 
 def _called(what: str, names: Sequence[str]) -> str:
     return f"{what} {names[0]}" if len(names) == 1 else f"{len(names)} {what}s"
 
 
-def picture(line: Line, folder: Path, joins: str | None = None) -> str:
-    """Order and plan where none are kept; ``joins``: the revision whose step this belongs to."""
-    here = revision(folder)
-    if here:
-        line({"done": 0, "total": 1, "what": "laying out the first picture"})
-        step = None if here == joins else "first picture"
-        return worked(folder, step, lambda piece: (pictured(piece), None))[0].revision
-    return here
+def picture(line: Line, folder: Path, joins: str = "") -> str:
+    """Order and plan where none are kept; ``joins`` and what is returned as for a batch."""
+    if not revision(folder):
+        return ""
+    line({"done": 0, "total": 1, "what": "laying out the first picture"})
+    step = Growing("first picture", joins)
+    worked(folder, step, lambda piece: (pictured(piece), None))
+    return step.revision
 
 
 # ── what she sets right ───────────────────────────────────────────────────────────────────
