@@ -23,7 +23,7 @@ _MOST = 3.0
 _CAST = 1.9
 """Ratio of largest to smallest stretch from which the copy is looked at: below it (a print of
 sand and night has 1.8) what the copy finds is as often a blur (chosen, not fitted)."""
-_SAMPLED = 6_000
+_SAMPLED = 20_000
 
 
 @dataclass(frozen=True)
