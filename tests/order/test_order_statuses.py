@@ -190,6 +190,47 @@ def test_insertion_gives_no_order_that_uses_a_forbidden_pair(graph: nx.Graph) ->
     assert found is None or sorted(found) == list(range(n))
 
 
+@pytest.mark.parametrize("n", [12, 20, 40])
+@pytest.mark.parametrize("loop", [False, True])
+def test_where_pairs_are_forbidden_an_order_is_found_when_time_is_up_at_once(
+    n: int, loop: bool
+) -> None:
+    """Few pairs may meet, one closed loop among them by making; insertion alone finds 2 in 12."""
+    for seed in range(6):
+        random = np.random.default_rng(seed)
+        cost = random.integers(1, 100, (n, n)).astype(float)
+        cost[random.random((n, n)) < (0.7 if n < 40 else 0.85)] = np.inf
+        ring = random.permutation(n)
+        cost[ring, np.roll(ring, 1)] = cost[np.roll(ring, 1), ring] = 50.0
+        graph = graph_of(np.triu(cost, 1) + np.triu(cost, 1).T)
+        found = find_sequence(graph, loop=loop, aim="total", seconds=1e-9)
+        assert keeps(graph, found.order, loop, {})
+        assert 0 < found.lower_bound <= found.total <= 100 * n
+
+
+def test_what_any_order_costs_at_least_is_true_and_met_where_all_costs_are_one() -> None:
+    """Known at once: against enumeration under every kind of wish, and by counting steps."""
+    from itertools import permutations
+
+    from sequencer.order.search.floor import at_least
+    from sequencer.order.search.question import Question
+    from tests.order.test_order_choosing import question
+
+    close = []
+    for seed in range(120):
+        q = question(seed)
+        weights = [q.weigh(order) for order in permutations(range(q.count), q.size)
+                   if q.accepts(order)]
+        if weights:
+            assert at_least(q) <= min(weights)
+            close.append(at_least(q) / max(1, min(weights)))
+    assert len(close) > 60
+    assert np.mean(close) > 0.4
+    for n, size, loop in ((9, 9, True), (9, 5, True), (9, 9, False), (9, 5, False)):
+        steps = size if loop else size - 1
+        assert at_least(Question(np.full((n, n), 7), size, loop)) == 7 * steps
+
+
 def test_no_table_of_walks_is_made_once_time_is_up() -> None:
     """They took 14 s for 100 of 200 prints, whatever the limit."""
     from sequencer.order.search.question import Question

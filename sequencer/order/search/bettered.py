@@ -21,6 +21,8 @@ from sequencer.order.search.turning import turned
 
 _LADDER = ((100, 20), (32, 120), (10, 400), (3, 800))
 """How many go on at most, for how many rounds."""
+_SHORT = ((10, 30),)
+"""Where no order is known and time is up already."""
 _MOST_WORK = 20_000_000
 """Prices looked at to fill all that go side by side, so that memory and time stay small."""
 _DEARER = 0.1
@@ -38,39 +40,50 @@ def bettered(q: Question, ring: Ring, rough: Answer, deadline: float) -> Answer:
     ``deadline`` in time.monotonic seconds. Choices so large that one round would be slow, and
     those without a start, are handed back as they came.
     """
-    most = _MOST_WORK // (q.size * q.size * q.count)
-    if rough.order is None or rough.proved or most < 1:
+    if rough.order is None or rough.proved:
         return rough
-    order = _Bettering(q, ring, rough.order, deadline).run(most)
-    return Answer(order, q.weigh(order), rough.bound, False)
+    order = _Bettering(q, ring, rough.order, deadline).run(_LADDER)
+    return rough if order is None else Answer(order, q.weigh(order), rough.bound, False)
+
+
+def tried_round(q: Question, ring: Ring) -> tuple[int, ...] | None:
+    """An order that keeps every rule, or None where a few rounds find none (there may be one)."""
+    return _Bettering(q, ring, None, np.inf).run(_SHORT)
 
 
 class _Bettering:
     """Closed tours of the same size, (m, size), a node beyond the prints among them on a path."""
 
-    def __init__(self, q: Question, ring: Ring, rough: tuple[int, ...], deadline: float) -> None:
-        self.q, self.deadline = q, deadline
-        self.order, self.upper = rough, q.weigh(rough)
+    def __init__(
+        self, q: Question, ring: Ring, rough: tuple[int, ...] | None, deadline: float
+    ) -> None:
+        self.q, self.deadline, self.order = q, deadline, rough
+        self.upper = np.inf if rough is None else q.weigh(rough)
         self.weights, self.n = ring.pulled().astype(float), len(ring.weights)
         extra = range(q.count, self.n)
-        self.begun, self.size = np.array([[*rough, *extra]]), q.size + len(extra)
+        self.size = q.size + len(extra)
+        self.begun = np.array([[*rough, *extra]] if rough else np.empty((0, self.size), np.int64))
         must = {*q.include, *extra, *(v for pair in ring.fixed for v in pair)}
         must |= {v for v in (q.first, q.last) if v is not None}
         self.stays = np.isin(np.arange(self.n), sorted(must))
         self.random = np.random.default_rng(0)
 
-    def run(self, most: int) -> tuple[int, ...]:
-        """The cheapest order that came by; at most so many side by side."""
-        tours = np.vstack([self.begun, self._round_every_print(most - 1)])
-        for going, rounds in _LADDER:
+    def run(self, ladder: tuple[tuple[int, int], ...]) -> tuple[int, ...] | None:
+        """The cheapest order that came by, so many side by side for so many rounds."""
+        most = _MOST_WORK // (self.size * self.size * self.n)
+        if most < 1:
+            return self.order
+        tours = np.vstack([self.begun, self._round_every_print(most)])[:most]
+        for going, rounds in ladder:
             cheapest = np.argsort(self._weigh(tours), kind="stable")
-            tours = self._annealed(tours[cheapest[: min(going, most)]], rounds)
+            tours = self._annealed(tours[cheapest[:going]], rounds)
         return self.order
 
     def _round_every_print(self, most: int) -> Ints:
         must = np.flatnonzero(self.stays)
-        if len(must) >= self.size:
-            return np.empty((0, self.size), dtype=np.int64)
+        if len(must) >= self.size:  # nothing to choose: any start will do
+            first = self.random.permuted(np.tile(must, (min(most, len(must)), 1)), axis=1)
+            return self._filled(first[:, : self.size // 2])
         more = self.random.permutation(np.flatnonzero(~self.stays))[:most, None]
         return self._filled(np.hstack([np.broadcast_to(must, (len(more), len(must))), more]))
 

@@ -73,8 +73,7 @@ class _Choosing:
         return Answer(self.best, int(self.upper), bound, self._closed())
 
     def _closed(self) -> bool:
-        slack = min(0.5, _EPS * max(1.0, abs(self.bound) * 1e-3))
-        return bool(self.bound == np.inf or np.ceil(self.bound - slack) >= self.upper)
+        return bool(self.bound == np.inf or np.ceil(self.bound) >= self.upper)
 
     def _tighten(self) -> bool | None:
         """The linear program with the edges it needs and cuts while they still raise its bound.
@@ -88,7 +87,7 @@ class _Choosing:
                 return solved
             if self._price():
                 continue
-            marks.append(model.bound)
+            marks.append(self.bound)
             if marks[-1] < marks[-1 - _PATIENCE] * (1 + _TAIL):
                 return True
             cuts = broken(model, *model.chosen())
@@ -98,13 +97,10 @@ class _Choosing:
             model.add_cuts(cuts)
 
     def _price(self) -> int:
-        """Bring in edges whose reduced cost is negative; how many. Those missed may be charged in
-        full: an order uses at most as many edges as it has nodes."""
-        _, price = self.model.prices()
-        a, b = self.model.ends[:, 0], self.model.ends[:, 1]
-        price[a, b] = price[b, a] = np.inf
-        missed = min(float(price.min()), 0.0)
-        self.bound = max(self.bound, self.model.bound + self.model.size * missed)
+        """Bring in edges whose reduced cost is negative; how many."""
+        bound, _, price = self.model.prices()
+        self.bound = max(self.bound, bound)
+        price[tuple(self.model.ends.T)] = np.inf
         a, b = np.nonzero(np.triu(price < -_EPS, 1))
         if len(a) > 4 * len(price):
             cheapest = np.argsort(price[a, b], kind="stable")[: 4 * len(price)]
@@ -114,9 +110,9 @@ class _Choosing:
 
     def _whole(self) -> None:
         """Is there an order below this ceiling, and the next? Ends with the best, or with time."""
-        prices, floor = self.model.prices(), self.bound
-        least = self.model.bound
-        near = np.triu(prices[1] < self.upper - least, 1)
+        least, nodes, pairs = self.model.prices()
+        floor = self.bound
+        near = np.triu(pairs < self.upper - least, 1)
         for pair in self.ring.fixed:
             near[pair] = True
         ends = np.column_stack(np.nonzero(near))
@@ -127,7 +123,7 @@ class _Choosing:
             ceiling = min(self.upper, np.ceil(floor * (1 + part)))
             if ceiling <= self.bound:
                 continue
-            _leave_out(whole, prices, ceiling - least)
+            _leave_out(whole, nodes, pairs, ceiling - least)
             if not self._below(whole, ceiling):
                 return
             if self._closed() or ceiling >= self.upper:
@@ -159,9 +155,8 @@ class _Choosing:
             self.best, self.upper = order, self.q.weigh(order)
 
 
-def _leave_out(whole: Selection, prices: tuple[Floats, Floats], gap: float) -> None:
+def _leave_out(whole: Selection, nodes: Floats, pairs: Floats, gap: float) -> None:
     """Only nodes and edges that an order less than ``gap`` above the relaxation may use."""
-    nodes, pairs = prices
     price = np.concatenate([nodes, pairs[whole.ends[:, 0], whole.ends[:, 1]]])
     whole.bound_columns((price < -gap).astype(float), (price < gap).astype(float))
 

@@ -5,11 +5,12 @@ Solved as a linear program until :meth:`Relaxation.make_whole` asks for whole nu
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
-from sequencer.order.graph.costs import Floats, Ints
+from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.search.program import INF, Program
 from sequencer.order.search.subtours import Mask, key, leaving
 
@@ -110,23 +111,29 @@ class Relaxation(Program):
         """(n,) duals of the nodes."""
         return np.array(self.solver.getSolution().row_dual)[: self.n]
 
-    def reduced_matrix(self) -> Floats:
-        """(n, n) reduced costs of every pair; those in play as the solver has them."""
-        solution = self.solver.getSolution()
-        dual = np.array(solution.row_dual)
-        node = dual[: self.n]
-        price = self.weights.astype(float) - node[:, None] - node[None, :]
-        y = dual[self.first_cut :]
-        used = np.flatnonzero(np.abs(y) > 1e-9)
+    def prices(self) -> tuple[float, Floats]:
+        """A bound, and (n, n) what each pair costs beyond it; both exact, see :class:`Dual`.
+
+        Pairs not in play may be charged in full: every print has two edges, so a tour gains no
+        more by them than the two best reduced costs of each print, halved.
+        """
+        dual = self.dual()
+        node = dual.rows[: self.n]
+        price = self.weights - node[:, None] - node[None, :]
+        y = dual.rows[self.first_cut :]
+        used = np.flatnonzero(y)
         if len(used):
             inside = np.array([self.cuts[i] for i in used], dtype=float).T
             weighted = inside * y[used]
             alone = weighted.sum(axis=1)
             price -= alone[:, None] + alone[None, :] - 2 * (weighted @ inside.T)
-        inner = np.array(solution.col_dual)
         a, b = self.ends[:, 0], self.ends[:, 1]
-        price[a, b] = price[b, a] = inner
-        return np.asarray(price)
+        missed = np.where(self.weights < FORBIDDEN, np.minimum(price, 0), 0)
+        np.fill_diagonal(missed, 0)
+        missed[a, b] = missed[b, a] = 0
+        price[a, b] = price[b, a] = dual.prices
+        gained = np.partition(missed, 1, axis=1)[:, :2].ravel()
+        return dual.bound + 0.5 * math.fsum(gained), np.asarray(price)
 
 
 def _among(ends: Ints, pairs: Pairs) -> Mask:

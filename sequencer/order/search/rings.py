@@ -19,7 +19,7 @@ import numpy as np
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.search.local import good_tour, near_neighbours, polished, tour_weight
 from sequencer.order.search.relaxation import Pairs, Relaxation
-from sequencer.order.search.subtours import Mask, all_subtours, subtours
+from sequencer.order.search.subtours import Mask, all_subtours, key, subtours
 from sequencer.order.search.warm import warm_tour
 
 _EPS = 1e-6
@@ -144,8 +144,7 @@ class RingSearch:
         return NONE if state is False else self._answer()
 
     def _closed(self) -> bool:
-        slack = min(0.5, _EPS * max(1.0, abs(self.bound) * 1e-3))
-        return bool(np.isfinite(self.bound) and np.ceil(self.bound - slack) >= self.upper)
+        return bool(np.isfinite(self.bound) and np.ceil(self.bound) >= self.upper)
 
     def _answer(self) -> Answer:
         if self.best is None:
@@ -166,11 +165,10 @@ class RingSearch:
             if not cuts and self._price():
                 continue
             cuts = cuts or all_subtours(self.n, r.ends, x)
-            if cuts:
-                r.drop_idle_cuts()
-            if not r.add_cuts(cuts):
-                self.bound = max(self.bound, r.bound)
+            if all(key(cut) in r.seen for cut in cuts):
                 return True
+            r.drop_idle_cuts()
+            r.add_cuts(cuts)
 
     def _take(self, ends: Ints, x: Floats) -> None:
         """A whole-numbered answer in one ring is a tour: keep it if it is better."""
@@ -186,30 +184,23 @@ class RingSearch:
             self.line = np.array(tour)
 
     def _price(self) -> int:
-        """Bring in edges whose reduced cost is negative; how many.
-
-        Those not yet in play may be charged in full: every print has two edges, so a tour gains
-        no more by them than the two best reduced costs of each print, halved.
-        """
-        r = self.relaxation
-        price = r.reduced_matrix()
-        price[self.ring.weights >= FORBIDDEN] = 0
-        np.fill_diagonal(price, 0)
-        price[r.ends[:, 0], r.ends[:, 1]] = price[r.ends[:, 1], r.ends[:, 0]] = 0
-        missed = np.partition(np.minimum(price, 0), 1, axis=1)[:, :2]
-        self.bound = max(self.bound, r.bound + 0.5 * float(missed.sum()))
-        a, b = np.nonzero(np.triu(price < -_EPS, 1))
+        """Bring in edges whose reduced cost is negative; how many."""
+        bound, price = self.relaxation.prices()
+        self.bound = max(self.bound, bound)
+        out = self.ring.weights < FORBIDDEN
+        out[tuple(self.relaxation.ends.T)] = False
+        a, b = np.nonzero(np.triu(out & (price < -_EPS), 1))
         if len(a) > 4 * self.n:
             cheapest = np.argsort(price[a, b], kind="stable")[: 4 * self.n]
             a, b = a[cheapest], b[cheapest]
-        r.add_edges(np.column_stack([a, b]))
+        self.relaxation.add_edges(np.column_stack([a, b]))
         return len(a)
 
     def _polish(self) -> None:
         """Look for a better tour where the relaxation points."""
         if self.best is None:
             return
-        price = self.relaxation.reduced_matrix()
+        _, price = self.relaxation.prices()
         price[self.ring.weights >= FORBIDDEN] = FORBIDDEN
         for a, b in self.ring.fixed:
             price[a, b] = price[b, a] = -FORBIDDEN
@@ -248,8 +239,8 @@ class RingSearch:
 
     def edges_that_matter(self, upper: float) -> tuple[Ints, Floats]:
         """Edges that a tour lighter than ``upper`` may use, and those it must (low bound 1)."""
-        price = self.relaxation.reduced_matrix()
-        gap = upper - self.bound - 1 + 1e-3
+        bound, price = self.relaxation.prices()
+        gap = upper - 1 - bound
         keep = np.triu(price <= gap, 1) & (self.ring.weights < FORBIDDEN)
         for pair in self.ring.fixed:
             keep[pair] = True

@@ -156,20 +156,23 @@ class Selection(Program):
         values = np.array(self.solver.getSolution().col_value)
         return values[: self.n], values[self.n :]
 
-    def prices(self) -> tuple[Floats, Floats]:
-        """Reduced costs: (n,) of the nodes, (n, n) of every pair, inf where it may not meet."""
-        solution = self.solver.getSolution()
-        dual, inner = np.array(solution.row_dual), np.array(solution.col_dual)
-        price = np.where(self.weights < FORBIDDEN, self.weights, np.inf).astype(float)
-        price -= dual[: self.n, None] + dual[None, : self.n]
-        y = dual[self.first_cut :]
-        used = np.flatnonzero(np.abs(y) > 1e-9)
+    def prices(self) -> tuple[float, Floats, Floats]:
+        """A bound, and what each node (n,) and each pair (n, n) costs beyond it, inf where two may
+        not meet; exact, see :class:`Dual`. Pairs not in play may be charged in full: an order uses
+        at most as many as it has nodes."""
+        dual = self.dual()
+        price = np.where(self.weights < FORBIDDEN, self.weights, np.inf)
+        price -= dual.rows[: self.n, None] + dual.rows[None, : self.n]
+        y = dual.rows[self.first_cut :]
+        used = np.flatnonzero(y)
         if len(used):
             inside = np.array([self.cuts[i][0] for i in used], dtype=float).T
             weighted = inside * y[used]
             alone = weighted.sum(axis=1)
             price -= alone[:, None] + alone[None, :] - 2 * (weighted @ inside.T)
-        a, b = self.ends[:, 0], self.ends[:, 1]
-        price[a, b] = price[b, a] = inner[self.n :]
         np.fill_diagonal(price, np.inf)
-        return inner[: self.n], np.asarray(price)
+        a, b = self.ends[:, 0], self.ends[:, 1]
+        price[a, b] = price[b, a] = np.inf
+        missed = self.size * min(float(price.min()), 0.0)
+        price[a, b] = price[b, a] = dual.prices[self.n :]
+        return dual.bound + missed, dual.prices[: self.n], price

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN
-from sequencer.order.search.bettered import bettered
+from sequencer.order.search.bettered import bettered, tried_round
 from sequencer.order.search.choosing import choose
+from sequencer.order.search.floor import at_least
 from sequencer.order.search.inserted import inserted
 from sequencer.order.search.layers import solve_layers
 from sequencer.order.search.precedence import solve_before
@@ -31,14 +34,22 @@ BETTERING = 0.2
 def solve(question: Question, deadline: float) -> Answer:
     """The cheapest order that keeps every rule, proved or bounded by the deadline.
 
-    Where time ran out before a first order, one by insertion, so that there is nearly always one.
+    Where time ran out before a first order, one by insertion, so that there is nearly always one;
+    and a bound that needs no time.
     """
     answer = _solved(question, deadline)
-    return answer if answer.order is not None or answer.proved else _begun(question, answer)
+    if answer.proved:
+        return answer
+    begun = answer if answer.order is not None else _begun(question, answer)
+    bound = max(begun.bound, at_least(question))
+    return replace(begun, bound=bound if begun.order is None else min(bound, begun.weight))
 
 
 def _begun(q: Question, answer: Answer) -> Answer:
+    """Some order: by insertion; where pairs are forbidden and it finds none, by trying round."""
     order = inserted(q)
+    if order is None and q.size > 3 and not q.bottleneck:
+        order = tried_round(q, ring_of(q)[0])
     if order is None:
         return answer
     weight = q.weigh(order)
