@@ -20,6 +20,7 @@ import pytest
 from sequencer.order.graph.costs import FORBIDDEN
 from sequencer.order.search.program import Program
 from sequencer.order.search.question import Question
+from sequencer.order.search.relaxation import Relaxation
 from sequencer.order.search.rings import Ring, RingSearch, tour_pairs
 from sequencer.order.search.selection import Selection
 from sequencer.order.search.turning import ring_of
@@ -70,10 +71,10 @@ class _Spoilt:
 
 
 def spoil(program: Program, seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """From now on this program's duals are off by anything up to a third of themselves."""
+    """From now on this program's duals are anything from a bit of the wrong sign to too large."""
     random, solver = np.random.default_rng(seed), program.solver
     solution = solver.getSolution()
-    row_dual = np.array(solution.row_dual) * random.uniform(0.7, 1.3, len(solution.row_dual))
+    row_dual = np.array(solution.row_dual) * random.uniform(-0.2, 1.4, len(solution.row_dual))
     spoilt = _Spoilt(row_dual, solution.row_value, solution.col_value, solution.col_dual)
 
     class Lying:
@@ -109,6 +110,29 @@ def test_wrong_duals_prove_nothing_wrong_about_tours(
             must = {(a, b) for (a, b), one in zip(ends.tolist(), low, strict=True) if one}
             lighter = [pairs for pairs, one in zip(able, weight, strict=True) if one < upper]
             assert all(pairs <= kept and must <= pairs for pairs in lighter)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_tours_by_edges_not_in_play_are_charged_for(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nine edges of 21 in play: no tour by the others weighs less than the bound, nor less than it
+    and the price of any edge in it."""
+    ring = rings(seed, 7)
+    few = [(i, i + 1) for i in range(6)] + [(0, 6), (1, 4), (2, 5)]
+    ends = np.array([pair for pair in few if ring.weights[pair] < FORBIDDEN])
+    model = Relaxation(7, ring.weights, ends, frozenset())
+    tours = [[0, *rest] for rest in itertools.permutations(range(1, 7)) if rest[0] < rest[-1]]
+    able = [tour_pairs(tour) for tour in tours if Ring(ring.weights).allows(tour)]
+    if model.solve(600) is not True:
+        return
+    for k in range(6):
+        if k:
+            spoil(model, k, monkeypatch)
+        bound, price = model.prices()
+        for pairs in able:
+            weight = sum(int(ring.weights[pair]) for pair in pairs)
+            assert weight >= bound + max(0.0, *(price[pair] for pair in pairs))
 
 
 @pytest.mark.parametrize("seed", range(30))
