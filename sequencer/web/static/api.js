@@ -61,34 +61,49 @@ export async function reload() {
 
 // A change on the revision that is shown. Answers the new document, or null where it was refused
 // (then said in the status line) or overtaken (then the newer document is shown and it can be done again).
-export function change(method, path, body, label = 'that') {
-  const turn = queue.then(() => changeNow(method, path, body, label));
+// What it changed is said afterwards by `words(before, after, label)`; '' where the gesture says it itself.
+export function change(method, path, body, label = 'that', words = changed) {
+  const turn = queue.then(() => changeNow(method, path, body, label, words));
   queue = turn.catch(() => null);
   return turn;
 }
 
-async function changeNow(method, path, body, label) {
+// One short sentence of what is otherwise now, in the program's own words.
+function changed({ plan: was }, { plan: now }, label) {
+  const other = ['size', 'columns', 'strips'].map((one) => now?.words?.[one] !== was?.words?.[one] && now?.words?.[one]).filter(Boolean);
+  return `${label[0].toUpperCase()}${label.slice(1)}: ${other.join('; ') || 'done'}.`;
+}
+
+async function changeNow(method, path, body, label, words) {
   busy += 1;
+  const before = store.piece;
+  store.put({ doing: label });
   try {
     const answer = await ask(method, path, body, { headers: { 'If-Match': `"${store.piece.revision}"` } });
     if (answer.status === 409) {
       const newer = await answer.json().catch(() => null);
       const piece = newer && newer.schema ? newer : await get('/api/piece');
-      store.again = { label, run: () => change(method, path, body, label) };
+      store.again = { label, run: () => change(method, path, body, label, words) };
+      store.doing = null;
       store.set(piece);
       store.say('It was changed elsewhere meanwhile; here is the newer one.');
       return null;
     }
     if (!answer.ok) throw await refusal(answer);
     const piece = await answer.json();
-    if (piece && piece.schema) { store.again = null; store.set(piece); }
+    if (piece && piece.schema) {
+      const told = words(before, piece, label);
+      Object.assign(store, { again: null, doing: null });
+      if (told) store.message = { text: told, bad: false, at: Date.now() };
+      store.set(piece);
+    }
     return piece;
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
     if (fault.code !== 'lost' && fault.code !== 'ended') store.say(fault.message, true);
-    store.put({ order: null, trial: null });
+    store.put({ order: null, trial: null, doing: null });
     return null;
-  } finally { busy -= 1; }
+  } finally { busy -= 1; if (store.doing === label) store.put({ doing: null }); }
 }
 
 // A question that changes nothing (a price, a trial): JSON, null where refused; `signal` to drop it.

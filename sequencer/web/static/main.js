@@ -32,7 +32,7 @@ function scene() {
 }
 
 function foot() {
-  const { message, lost, again, work } = store;
+  const { message, lost, again, work, doing } = store;
   const text = lost || message.text || (store.scene === 'piece' && !work ? HINT : '');
   const status = here('status');
   if (status.textContent !== text) {
@@ -48,6 +48,7 @@ function foot() {
       el('progress', { 'aria-label': work.what, max: work.total || 1, ...(work.total ? { value: work.done } : {}) }),
       button('plain', 'Stop', work.cancel, { 'data-key': 'stop' }));
   }
+  if (doing && !work) parts.push(el('span.doing', {}, `${doing[0].toUpperCase()}${doing.slice(1)} …`), el('progress.doing', { 'aria-label': doing }));
   if (again) {
     parts.push(button('main', `Do it again: ${again.label}`, () => { store.put({ again: null }); again.run(); }, { 'data-key': 'again' }),
       button('plain', 'Leave it', () => store.put({ again: null }), { 'data-key': 'leave' }));
@@ -100,7 +101,7 @@ function keys(event) {
 // One step back or forth, and which one it was.
 async function go(key) {
   const step = store.piece?.[key]?.step;
-  if (step && await api.change('POST', `/api/${key}`, {}, key)) store.say(`${key === 'undo' ? 'Taken back' : 'Done again'}: ${step}.`);
+  if (step && await api.change('POST', `/api/${key}`, {}, key, () => '')) store.say(`${key === 'undo' ? 'Taken back' : 'Done again'}: ${step}.`);
 }
 
 async function start() {
