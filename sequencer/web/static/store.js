@@ -22,10 +22,11 @@ export const store = {
   coming: 0,                              // photographs on their way (bring.js)
   message: { text: '', bad: false, at: 0 },
 
-  set(piece) {
+  // The document; the order in her hand is laid down with it, unless more of it is on its way.
+  set(piece, more = false) {
     const before = this.piece;
     this.piece = piece;
-    this.order = null;
+    if (!more) this.order = null;
     this.trial = null;
     // A sentence is about the step that it was said for, not about the next one.
     if (Date.now() - this.message.at > STALE) this.message = { text: '', bad: false, at: 0 };

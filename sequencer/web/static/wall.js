@@ -165,7 +165,7 @@ function renew(piece) {
 }
 
 // What is on the canvas, for tests and measurements.
-export const hanging = () => ({ ...canvas.dataset, view: now?.view, painted });
+export const hanging = () => ({ ...canvas.dataset, view: now?.view, painted, still: !fetching && !later && !flying });
 
 // ── pictures from the program ──────────────────────────────────────────────────────────────
 
@@ -248,7 +248,7 @@ function calm() {
 let later = 0;
 function fetchSoon() {
   clearTimeout(later);
-  later = setTimeout(fetchAll, 150);
+  later = setTimeout(() => { later = 0; fetchAll(); }, 150);
 }
 
 // From across the room, at rest only: what is moved is moved in its colours.
