@@ -2,10 +2,11 @@
 
     python benchmarks/reading.py [PHOTOS]
 
-Makes that many (default 40) 12-megapixel JPEGs of scraps on tables in a temporary folder, reads
-them wholly (decode, find, correct, measure, cut swatches) on both cores, and prints the ratios of
-wall time and of processor time (second process included) for one photo to the median full decode's,
-and the peak memory of both processes.
+Makes that many (default 40) 12-megapixel JPEGs of scraps on tables in a temporary folder, and reads
+them wholly (decode, find, correct, measure, cut and pack swatches) in two ways. Like with like: one
+process, decode and reading of each photo in turn, processor time over processor time. As it is
+used: on both cores, what the photos prove of each other and the second process included; wall and
+processor time, and the peak memory of both processes.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ from PIL import Image
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from sequencer.reading.photos import read
+from sequencer.reading.both_cores import Job, read_job
+from sequencer.reading.photos import read, wishes_from
 from tests.made.scenes import TABLES, make_scene
 
 SCENES = 8
@@ -59,6 +61,21 @@ def plain_decode(path: Path) -> tuple[float, float]:
     return time.perf_counter() - start, time.process_time() - before
 
 
+def read_alone(folder: str) -> None:
+    """Decode and read each photo in turn, here, and print the medians' and the sums' processor
+    seconds of both: run as a process of its own, so that nothing is warm but what one photo warms.
+    """
+    paths, wishes = sorted(Path(folder).glob("*.jpg")), wishes_from({})
+    read_job(Job(paths[0], wishes, paths[0].name))
+    decodes, reads = [], []
+    for path in paths:
+        decodes.append(plain_decode(path)[1])
+        before = time.process_time()
+        read_job(Job(path, wishes, path.name))
+        reads.append(time.process_time() - before)
+    print(statistics.median(decodes), statistics.median(reads), sum(decodes), sum(reads))
+
+
 def read_timed(folder: str) -> None:
     """Read a folder and print seconds, prints and peak memory: run as a process of its own."""
     paths = sorted(Path(folder).glob("*.jpg"))
@@ -81,28 +98,35 @@ def peak_memory() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024 + children
 
 
+def told_by(which: str, folder: str) -> list[float]:
+    """What another run of this script prints."""
+    asked = [sys.executable, __file__, which, folder]
+    told = subprocess.run(asked, check=True, capture_output=True, text=True).stdout
+    return [float(one) for one in told.split()]
+
+
 def main() -> None:
+    if sys.argv[1:2] == ["--alone"]:
+        return read_alone(sys.argv[2])
     if sys.argv[1:2] == ["--timed"]:
-        read_timed(sys.argv[2])
-        return
+        return read_timed(sys.argv[2])
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 40
     with tempfile.TemporaryDirectory() as name:
         paths = make_photos(Path(name), count)
         size = sum(path.stat().st_size for path in paths) / count / 1e6
-        decodes = [plain_decode(path) for path in paths]
-        plain, plain_used = (statistics.median(column) for column in zip(*decodes, strict=True))
-        told = subprocess.run(
-            [sys.executable, __file__, "--timed", name], check=True, capture_output=True, text=True
-        ).stdout.split()
-    spent, prints, peak = float(told[0]) / count, int(told[1]), float(told[2])
-    used = float(told[3]) / count
-    print(f"{count} photos of 12 megapixels, {size:.1f} MB each, {prints} prints")
-    print(f"Pillow's full decode   {plain * 1000:7.1f} ms a photo (median)")
-    print(f"read wholly            {spent * 1000:7.1f} ms a photo, both cores")
-    print(f"processor time         {used * 1000:7.1f} ms a photo, the second process included")
-    print(f"ratio, wall            {spent / plain:7.2f}")
-    print(f"ratio, processor       {used / plain_used:7.2f}")
-    print(f"peak memory            {peak:7.0f} MB, both processes")
+        decode, one, decodes, reads = told_by("--alone", name)
+        plain = statistics.median(plain_decode(path)[0] for path in paths)
+        spent, prints, peak, used = told_by("--timed", name)
+    print(f"{count} photos of 12 megapixels, {size:.1f} MB each, {prints:.0f} prints")
+    print("one process, processor time")
+    print(f"  Pillow's full decode {decode * 1000:7.1f} ms a photo (median)")
+    print(f"  read wholly          {one * 1000:7.1f} ms a photo (median)")
+    print(f"  ratio of the sums    {reads / decodes:7.2f}")
+    print("both cores, the photos' agreement and the second process's start included")
+    print(f"  processor time       {used / count * 1000:7.1f} ms a photo")
+    print(f"  ratio, processor     {used / decodes:7.2f}")
+    print(f"  ratio, wall          {spent / count / plain:7.2f}")
+    print(f"  peak memory          {peak:7.0f} MB, both processes")
 
 
 if __name__ == "__main__":

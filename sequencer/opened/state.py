@@ -259,7 +259,7 @@ class Opened:
         if (piece.revision or NEW) == revision:
             return self._shown(piece)
         earlier = self._earlier.get(revision)
-        if stays is not None and earlier is not None and stays(earlier, piece):
+        if earlier is not None and (_goes_on(earlier, piece) or (stays and stays(earlier, piece))):
             return self._shown(piece)
         raise PieceChangedError(
             "The piece was changed elsewhere meanwhile; nothing was overwritten. Look at it and do "
@@ -275,6 +275,14 @@ class Opened:
 
 Stays = Callable[[Piece, Piece], bool]
 """Whether what a change rests on is in the second piece as it was in the first."""
+
+
+def _goes_on(before: Piece, now: Piece) -> bool:
+    """Whether the second piece is the first with its own last step gone on: the picture laid out
+    that follows from a correction. No one else has changed it, so what was done on the first holds.
+    """
+    return (before.past, before.future) == (now.past, now.future) and (
+        [one.id for one in before.prints] == [one.id for one in now.prints])
 
 
 def _print_stays(id_: str) -> Stays:

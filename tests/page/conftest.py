@@ -26,7 +26,7 @@ ROOT = Path(__file__).parents[2]
 SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir()
                  if one.suffix in {".jpg", ".webp"})
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1440, 900), "wide": (2560, 1440)}
-WAIT = 20  # seconds for the program to print its link; a loaded machine is no fault
+WAIT = 90  # seconds for what comes in moments: a loaded machine is no fault, and waits end early
 
 
 def passalong(*arguments: object, **more: Any) -> subprocess.CompletedProcess[str]:
@@ -40,7 +40,7 @@ def _environment() -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))}
 
 
-def until(page: Any, truth: str, seconds: float = 8) -> None:
+def until(page: Any, truth: str, seconds: float = WAIT) -> None:
     """Wait until an expression holds on the page; its policy forbids Playwright's own waiting."""
     end = time.monotonic() + seconds
     while not page.evaluate(truth):
@@ -48,7 +48,7 @@ def until(page: Any, truth: str, seconds: float = 8) -> None:
         page.wait_for_timeout(40)
 
 
-def lies(one: Any, seconds: float = 8) -> Any:
+def lies(one: Any, seconds: float = WAIT) -> Any:
     """Where a thing lies, once it does: what the page draws anew is nowhere for a moment."""
     end = time.monotonic() + seconds
     while not (box := one.bounding_box()):
@@ -77,7 +77,7 @@ class Served:
         width, height = SIZES[size] if isinstance(size, str) else size
         context = self.browser.new_context(viewport={"width": width, "height": height},
                                            storage_state=self.state, **more)
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(WAIT * 1000)
         page = context.new_page()
         self._watch(page)
         page.goto(self.link if self.state is None else self.url)
@@ -97,7 +97,7 @@ class Served:
 
     def stop(self) -> int:
         self.process.terminate()
-        return self.process.wait(10)
+        return self.process.wait(WAIT)
 
 
 def _start(folder: Path, browser: Any) -> Served:

@@ -13,7 +13,7 @@ PIECE = "fetch('/api/piece').then((one) => one.json()).then((one) => %s)"
 
 
 def ready(page: Any) -> None:
-    until(page, f"{SHOWS} === 'rest'", 20)
+    until(page, f"{SHOWS} === 'rest'")
 
 
 def test_strips_are_cut_out_of_each_scrap_as_the_plan_lays_them(shared: Served, page: Any) -> None:
@@ -46,7 +46,7 @@ def test_a_size_typed_at_its_scrap_cuts_it_at_once(own: Served, axe: Any) -> Non
     page.locator("[data-key='short side kelp']").fill("4")
     page.locator("[data-key='keep kelp']").click()
     kelp = "one.prints.find((one) => one.id === 'kelp').sizes[0]"
-    until(page, PIECE % f"{kelp}?.join() === '11 1/2,4'", 20)
+    until(page, PIECE % f"{kelp}?.join() === '11 1/2,4'")
     until(page, "document.querySelector('[data-key=\"scrap kelp\"] .cut')")
 
 
@@ -55,18 +55,29 @@ def test_too_short_hangs_over_and_a_way_out_makes_it_fit(own: Served, axe: Any) 
     ready(page)
     page.evaluate("""import('/static/api.js').then(({ change }) =>
         change('POST', '/api/plan', { wishes: { size: '14x14' }, rows: null, base: 0 }))""")
-    until(page, "document.querySelector('.shape .over')", 30)
+    until(page, "document.querySelector('.shape .over')")
     assert "too short" in page.inner_text("#lefthead")
     axe(page)
     page.get_by_role("button", name="Ways to make it fit").click()
-    until(page, "document.querySelectorAll('#ways button').length > 0", 60)
+    until(page, "document.querySelectorAll('#ways button').length > 0")
     axe(page)
     before = page.evaluate(PIECE % "one.revision")
     page.locator("#ways button").first.click()
-    until(page, PIECE % f"one.revision !== '{before}'", 30)
+    until(page, PIECE % f"one.revision !== '{before}'")
     page.get_by_role("button", name="Largest piece").click()
-    until(page, PIECE % "one.plan.fabric.every((one) => one.short_by === '0')", 90)
+    until(page, PIECE % "one.plan.fabric.every((one) => one.short_by === '0')")
     until(page, "!document.querySelector('.shape .over')")
+
+
+def test_long_work_asked_while_a_change_is_on_its_way_waits_for_it(own: Served) -> None:
+    page = own.page()
+    ready(page)
+    page.evaluate("""import('/static/api.js').then(({ change, job }) => {
+        change('POST', '/api/plan', { wishes: { repeats: 2 }, rows: null, base: 0 });
+        return job('POST', '/api/largest', {}, undefined, 'Trying').done;
+    })""")
+    assert page.evaluate(PIECE % "one.steps.length") == 2
+    assert page.get_by_role("button", name="Do it again").count() == 0
 
 
 def test_squint_and_other_eyes_change_the_piece_and_nothing_else(page: Any, axe: Any) -> None:
@@ -83,15 +94,15 @@ def test_squint_and_other_eyes_change_the_piece_and_nothing_else(page: Any, axe:
     while plain != (plain := page.evaluate(ink)):  # the wall settles once the shelf below is laid
         page.wait_for_timeout(1000)
     page.get_by_role("button", name="Squint").click()
-    until(page, f"{ink}[0] === 0", 20)
+    until(page, f"{ink}[0] === 0")
     axe(page)
     for eyes in ("protan", "deutan", "tritan"):
         page.get_by_label("Colour-blind eyes").select_option(eyes)
-        until(page, f"{ink}[0] !== 0 && {ink}[1] !== {plain[1]}", 20)
+        until(page, f"{ink}[0] !== 0 && {ink}[1] !== {plain[1]}")
     page.get_by_role("button", name="Across the room").click()
-    until(page, f"{SHOWS} === 'far'", 30)
+    until(page, f"{SHOWS} === 'far'")
     page.get_by_role("button", name="As it is").click()
-    until(page, f"{SHOWS} === 'rest' && Math.abs({ink}[0] / {plain[0]} - 1) < .1", 20)
+    until(page, f"{SHOWS} === 'rest' && Math.abs({ink}[0] / {plain[0]} - 1) < .1")
 
 
 def test_true_size_by_a_bank_card(page: Any, axe: Any) -> None:
@@ -106,7 +117,7 @@ def test_true_size_by_a_bank_card(page: Any, axe: Any) -> None:
     wide = page.evaluate(PIECE % "one.plan.outside[0]")
     inches = float(sum(Fraction(part) for part in wide.split()))
     until(page, f"Math.abs(document.querySelector('#piece').getBoundingClientRect().width"
-                f" - {inches * 400 / 85.6 * 25.4}) < 2", 20)
+                f" - {inches * 400 / 85.6 * 25.4}) < 2")
     axe(page)
     page.get_by_role("button", name="True size").click()
     until(page, "document.querySelector('#piece').getBoundingClientRect().height < innerHeight")

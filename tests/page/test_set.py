@@ -32,7 +32,7 @@ def best(page: Any) -> Any:
     page.evaluate("""(wishes) => import('/static/api.js').then(({ change }) =>
         change('POST', '/api/order', { wishes }))""", FREE)
     until(page, "document.querySelectorAll('.strip').length === 13")
-    until(page, "document.querySelector('#piece')?.dataset.shows === 'rest'", 20)
+    until(page, "document.querySelector('#piece')?.dataset.shows === 'rest'")
     return page
 
 
@@ -153,7 +153,7 @@ def test_buttons_move_box_and_take_out(best: Any, axe: Any) -> None:
     until(best, "document.querySelectorAll('.strip').length === 12")
     until(best, "document.querySelectorAll('.boxedcloth').length === 1")
     until(best, f"fetch('/api/piece').then((one) => one.json()).then((one) => "
-                f"!one.sequence.order.includes('{order[4]}'))", 20)
+                f"!one.sequence.order.includes('{order[4]}'))")
     axe(best)
     best.get_by_role("button", name="Take from the box").click()
     until(best, "document.querySelectorAll('.strip').length === 13")
@@ -172,7 +172,7 @@ def test_pulled_into_the_box_and_out_again(best: Any) -> None:
     best.mouse.up()
     until(best, f"{ORDER}.join() === '{','.join(one for one in order if one != order[6])}'")
     until(best, "fetch('/api/piece').then((one) => one.json()).then((one) => "
-                "one.sequence.order.length === 12)", 20)
+                "one.sequence.order.length === 12)")
     until(best, f"{ORDER}.length === 12 && document.querySelectorAll('.boxedcloth').length === 1")
     box = lies(best.locator(".boxedcloth"))
     x, y = middle(best, 2)

@@ -96,7 +96,7 @@ def test_terminal_and_page_work_on_one_folder(own: Served) -> None:
     page = own.page()
     done = passalong("plan", own.folder, "--seam", "3/16")
     assert done.returncode == 0, done.stderr
-    until(page, "document.querySelector('#status').innerText.includes('Changed elsewhere')", 15)
+    until(page, "document.querySelector('#status').innerText.includes('Changed elsewhere')")
     page.locator(".strip .lift").first.focus()
     page.keyboard.press("Alt+ArrowDown")
     until(page, "document.querySelector('#orderwords').innerText.includes('Your order')")

@@ -7,8 +7,9 @@ import pickle
 from pathlib import Path
 from typing import Any
 
-from sequencer.corrections import rename, resize
+from sequencer.corrections import drop, rename, resize
 from sequencer.opened import child, code_of
+from sequencer.opened.working import picture
 from sequencer.piece import load
 from tests.server.conftest import Browser, entered
 from tests.server.test_photos import lines_of
@@ -78,6 +79,25 @@ def test_long_work_on_an_older_piece_is_refused(browser: Browser, piece: Path):
         answer = browser.send("POST", path, body)
         assert answer.status_code == 409, path
         assert answer.json()["schema"] == "passalong.page/1"
+
+
+def test_what_is_done_before_the_picture_follows_holds(browser: Browser, piece: Path):
+    """A correction is saved before its picture: what is done on it meanwhile is not refused."""
+    drop(piece, ["table-1"])
+    between = browser.look()
+    assert between["sequence"] is None
+    picture(lambda line: None, piece, between["revision"])
+    assert load(piece).revision != between["revision"]
+    scraps(browser, "drop", ids=["table-2"])
+    assert [one["step"] for one in browser.document["steps"]] == ["drop table-1", "drop table-2"]
+
+
+def test_what_another_did_on_a_correction_is_no_picture_that_follows(browser: Browser, piece: Path):
+    drop(piece, ["table-1"])
+    browser.look()
+    drop(piece, ["table-2"])
+    answer = browser.send("POST", "/api/scraps", {"op": "drop", "ids": ["table-3"]})
+    assert answer.status_code == 409
 
 
 def test_marks_of_a_photo(browser: Browser):

@@ -110,8 +110,14 @@ export function job(method, path, body, onLine = () => {}, what = 'Working') {
     busy += 1;
     let last = null;
     try {
+      await queue; // a change on its way is answered first: this one is made on what it leaves
       const answer = await ask(method, path, body, { signal: stop.signal, headers: { 'If-Match': `"${store.piece.revision}"` } });
-      if (answer.status === 409) { await reload(); store.say('It was changed elsewhere meanwhile; please ask again.'); return null; }
+      if (answer.status === 409) {
+        await reload();
+        store.again = { label: what, run: () => job(method, path, body, onLine, what).done };
+        store.say('It was changed elsewhere meanwhile; here is the newer one.');
+        return null;
+      }
       if (!answer.ok) throw await refusal(answer);
       for await (const line of lines(answer.body)) {
         last = line;
