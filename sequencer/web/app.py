@@ -72,8 +72,8 @@ async def _cloth(request: Request) -> Response:
 
 
 async def _picture(request: Request, make: Callable[..., bytes], *given: str) -> Response:
-    """A picture of a single thing: one is made at a time, so that the piece on the wall, whose cloth
-    is made by the other threads, does not come last.
+    """A picture of a single thing. One is made at a time, so that the piece on the wall does not
+    come last.
     """
     data = await to_thread.run_sync(make, *given, limiter=request.app.state.single)
     return Response(data, media_type="image/jpeg", headers={"Cache-Control": FOREVER})
