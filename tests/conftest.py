@@ -8,11 +8,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, settings
 from passalong.main import main
 from PIL import Image
 
 CLOTHS = {"moss": (70, 95, 50), "reed": (120, 140, 80), "sand": (200, 180, 130),
           "clay": (160, 95, 70)}  # fmt: skip
+# A loaded machine is no fault, and what is red here is red anywhere: the same cases every time.
+settings.register_profile("steady", deadline=None, derandomize=True, database=None,
+                          suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("steady")
 TABLE = ((80, 45, 75), (60, 120, 60), (170, 80, 40))
 
 

@@ -181,7 +181,7 @@ def test_a_pipe_is_written_through(tmp_path: Path):
     reader = threading.Thread(target=lambda: read.append(pipe.read_bytes()))
     reader.start()
     write_out(pipe, b"x" * 200_000)
-    reader.join(timeout=10)
+    reader.join(timeout=90)
     assert read == [b"x" * 200_000]
     assert pipe.is_fifo()
 

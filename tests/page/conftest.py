@@ -27,6 +27,28 @@ SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir()
                  if one.suffix in {".jpg", ".webp"})
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1440, 900), "wide": (2560, 1440)}
 WAIT = 90  # seconds for what comes in moments: a loaded machine is no fault, and waits end early
+RESTS = """(async () => {
+  const [{ store }, { calm }, { hanging }] = await Promise.all(
+    ['store', 'api', 'wall'].map((one) => import(`/static/${one}.js`)));
+  for (let frame = 0; frame < 2; frame += 1) await new Promise(requestAnimationFrame);
+  if (!store.piece || !calm() || !hanging().still) return false;
+  if (document.getAnimations().some((one) => one.playState === 'running')) return false;
+  const headers = { 'If-None-Match': `"${store.piece.revision}"` };
+  return (await fetch('/api/piece', { headers, cache: 'no-store' })).status === 304;
+})()"""
+STANDS = "document.getAnimations().every((one) => one.playState !== 'running')"
+CLOCK = """(wait) => {
+  const [set, clear, held] = [window.setTimeout, window.clearTimeout, new Map()];
+  let count = 1e9;
+  window.setTimeout = (fn, ms, ...more) => {
+    if (ms !== wait) return set(fn, ms, ...more);
+    held.set(count += 1, fn);
+    return count;
+  };
+  window.clearTimeout = (id) => { if (!held.delete(id)) clear(id); };
+  window.passes = () => { const all = [...held.values()]; held.clear(); all.forEach((fn) => fn());
+    return all.length; };
+}"""
 
 
 def passalong(*arguments: object, **more: Any) -> subprocess.CompletedProcess[str]:
@@ -48,6 +70,22 @@ def until(page: Any, truth: str, seconds: float = WAIT) -> None:
         page.wait_for_timeout(40)
 
 
+def rested(page: Any) -> Any:
+    """The page once all that was done is answered, drawn and lies in the folder; nothing moves."""
+    until(page, RESTS)
+    return page
+
+
+def time_held(page: Any, ms: int) -> None:
+    """Time that the page counts in waits of so many milliseconds stands still: see `passes`."""
+    page.evaluate(CLOCK, ms)
+
+
+def passes(page: Any) -> None:
+    """The time that was held is over."""
+    assert page.evaluate("window.passes()") == 1, "nobody waited for it"
+
+
 def lies(one: Any, seconds: float = WAIT) -> Any:
     """Where a thing lies, once it does: what the page draws anew is nowhere for a moment."""
     end = time.monotonic() + seconds
@@ -67,6 +105,7 @@ class Served:
     browser: Any
     state: Any = None
     faults: list[str] = field(default_factory=list)
+    contexts: list[Any] = field(default_factory=list)
 
     @property
     def url(self) -> str:
@@ -77,6 +116,7 @@ class Served:
         width, height = SIZES[size] if isinstance(size, str) else size
         context = self.browser.new_context(viewport={"width": width, "height": height},
                                            storage_state=self.state, **more)
+        self.contexts.append(context)
         context.set_default_timeout(WAIT * 1000)
         page = context.new_page()
         self._watch(page)
@@ -96,6 +136,10 @@ class Served:
             self.faults.append(f"a request left the machine: {url}")
 
     def stop(self) -> int:
+        """End it and its pages: what nobody looks at any more takes no time from the next test."""
+        for context in self.contexts:
+            context.close()
+        self.contexts.clear()
         self.process.terminate()
         return self.process.wait(WAIT)
 
@@ -175,7 +219,9 @@ def own(serve: Callable[[Path], Served], box: Path, tmp_path: Path) -> Iterator[
     """A server of the test's own, on its own copy: for what cannot share."""
     served = serve(Path(shutil.copytree(box, tmp_path / "harbour")))
     yield served
-    assert not served.faults, served.faults
+    faults = list(served.faults)
+    served.stop()
+    assert not faults, faults
 
 
 @pytest.fixture
@@ -184,7 +230,7 @@ def page(shared: Served) -> Iterator[Any]:
     shared.faults.clear()
     made = shared.page()
     yield made
-    made.context.close()
+    rested(made).context.close()  # nothing is left under way for the next test
     assert not shared.faults, shared.faults
 
 
@@ -194,6 +240,7 @@ def axe() -> Callable[[Any], None]:
     from axe_playwright_python.sync_playwright import Axe
 
     def look(page: Any) -> None:
+        until(page, STANDS)  # colours in mid-change are nobody's contrast
         rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
         found = Axe().run(page, options={"runOnly": rules, "resultTypes": ["violations"]})
         told = [(one["id"], [node["html"][:160] for node in one["nodes"]])

@@ -6,7 +6,7 @@ import json
 from fractions import Fraction
 from typing import Any
 
-from tests.page.conftest import Served, passalong, until
+from tests.page.conftest import Served, lies, passalong, rested, until
 
 SHOWS = "document.querySelector('#piece')?.dataset.shows"
 PIECE = "fetch('/api/piece').then((one) => one.json()).then((one) => %s)"
@@ -14,6 +14,7 @@ PIECE = "fetch('/api/piece').then((one) => one.json()).then((one) => %s)"
 
 def ready(page: Any) -> None:
     until(page, f"{SHOWS} === 'rest'")
+    rested(page)
 
 
 def test_strips_are_cut_out_of_each_scrap_as_the_plan_lays_them(shared: Served, page: Any) -> None:
@@ -56,14 +57,14 @@ def test_too_short_hangs_over_and_a_way_out_makes_it_fit(own: Served, axe: Any) 
     page.evaluate("""import('/static/api.js').then(({ change }) =>
         change('POST', '/api/plan', { wishes: { size: '14x14' }, rows: null, base: 0 }))""")
     until(page, "document.querySelector('.shape .over')")
-    assert "too short" in page.inner_text("#lefthead")
+    assert "too short" in rested(page).inner_text("#lefthead")
     axe(page)
     page.get_by_role("button", name="Ways to make it fit").click()
     until(page, "document.querySelectorAll('#ways button').length > 0")
     axe(page)
     before = page.evaluate(PIECE % "one.revision")
     page.locator("#ways button").first.click()
-    until(page, PIECE % f"one.revision !== '{before}'")
+    assert rested(page).evaluate(PIECE % "one.revision") != before
     page.get_by_role("button", name="Largest piece").click()
     until(page, PIECE % "one.plan.fabric.every((one) => one.short_by === '0')")
     until(page, "!document.querySelector('.shape .over')")
@@ -90,9 +91,7 @@ def test_squint_and_other_eyes_change_the_piece_and_nothing_else(page: Any, axe:
         sum = (sum * 31 + all[i]) | 0;
       }
       return [colour, sum]; })()"""
-    plain = None
-    while plain != (plain := page.evaluate(ink)):  # the wall settles once the shelf below is laid
-        page.wait_for_timeout(1000)
+    plain = page.evaluate(ink)
     page.get_by_role("button", name="Squint").click()
     until(page, f"{ink}[0] === 0")
     axe(page)
@@ -112,7 +111,7 @@ def test_true_size_by_a_bank_card(page: Any, axe: Any) -> None:
     slide = page.get_by_label("Width of the outline")
     axe(page)
     slide.fill("400")
-    assert abs(page.locator(".card").bounding_box()["width"] - 400) < 1
+    assert abs(lies(page.locator(".card"))["width"] - 400) < 1
     page.get_by_role("button", name="This is the size of the card").click()
     wide = page.evaluate(PIECE % "one.plan.outside[0]")
     inches = float(sum(Fraction(part) for part in wide.split()))

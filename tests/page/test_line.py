@@ -9,6 +9,7 @@ import numpy as np
 
 from sequencer.make import planned
 from sequencer.piece import load
+from tests.page.conftest import passes, rested, time_held
 
 Served = Any
 """What `passalong page` is to a test: see conftest.py."""
@@ -24,7 +25,7 @@ HANGS = "() => document.getElementById('piece').dataset.shows === 'rest'"
 def begun(served: Served, **more: Any) -> Any:
     page = served.page((1200, 850), **more)
     page.wait_for_function(HANGS)
-    return page
+    return rested(page)
 
 
 def kept(page: Any, before: dict[str, Any]) -> dict[str, Any]:
@@ -34,6 +35,7 @@ def kept(page: Any, before: dict[str, Any]) -> dict[str, Any]:
         " return dataset.revision !== old && dataset.shows === 'rest'; }",
         arg=before["revision"],
     )
+    rested(page)
     told: dict[str, Any] = page.evaluate(NOW)
     return told
 
@@ -160,10 +162,12 @@ def test_the_line_by_keys(own: Served) -> None:
         page.keyboard.press("Tab")
     assert middle.evaluate("(one) => one === document.activeElement")
     start = float(middle.get_attribute("aria-valuenow"))
+    time_held(page, 700)
     for key in ("ArrowUp", "ArrowUp", "ArrowDown", "ArrowUp"):
         page.keyboard.press(key)
     assert float(middle.get_attribute("aria-valuenow")) == start + 2
     assert middle.get_attribute("aria-valuetext") == f"{start + 2:g} rows up"
+    passes(page)
     after = kept(page, before)
     moved = np.array(after["rows"]) - before["rows"]
     moved -= np.rint(moved[0])
@@ -180,13 +184,16 @@ def test_sliders_are_tried_while_they_move_and_kept_when_they_rest(own: Served) 
     before = page.evaluate(NOW)
     height = page.get_by_role("slider", name="Height of the line", exact=True)
     height.focus()
+    time_held(page, 400)
     page.keyboard.press("ArrowLeft")
     page.keyboard.press("ArrowLeft")
+    passes(page)
     after = kept(page, before)
     assert after["wishes"]["curve_height"] == max(before["rows"]) - min(before["rows"]) - 2
     assert after["undo"]["step"] != (before["undo"] or {}).get("step")
     page.get_by_role("slider", name="Repeats of the set", exact=True).focus()
     page.keyboard.press("ArrowRight")
+    passes(page)
     assert kept(page, after)["repeats"] == before["repeats"] + 1
 
 

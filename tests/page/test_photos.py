@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.page.conftest import SAMPLES, Served, lies
+from tests.page.conftest import SAMPLES, Served, lies, rested, time_held
 
 TABLE = next(path for path in SAMPLES if path.name == "table-lowtide.jpg")
 TRUTH = json.loads((TABLE.parent / "truth.json").read_text("utf-8"))["table"]
@@ -23,6 +24,8 @@ LAID = """([way, name, bytes]) => {
         ? new DragEvent('drop', { dataTransfer: held, ...more })
         : new ClipboardEvent('paste', { clipboardData: held, ...more }));
 }"""
+SHOWN = """async (name) => (await import('/static/store.js')).store.piece.photos
+    .some((one) => one.name === name)"""
 LONG = 90_000  # ms for a reading on a loaded machine
 
 
@@ -37,19 +40,17 @@ def middle(corners: list[list[float]]) -> tuple[float, float]:
 
 
 def document(page: Any) -> dict[str, Any]:
-    return page.evaluate("() => fetch('/api/piece').then((answer) => answer.json())")
+    """The document that the page shows; it comes from the program alone."""
+    return page.evaluate("import('/static/store.js').then(({ store }) => store.piece)")
 
 
-def until(
-    page: Any, true: Callable[[dict[str, Any]], Any], wait: float = LONG / 1000
-) -> dict[str, Any]:
-    """The document as soon as something is true of it."""
-    for _ in range(int(wait / 0.2)):
-        piece = document(page)
-        if true(piece):
-            return piece
-        page.wait_for_timeout(200)
-    raise AssertionError(f"not within {wait:.0f} s: {json.dumps(piece)[:600]}")
+def until(page: Any, true: Callable[[dict[str, Any]], Any]) -> dict[str, Any]:
+    """The document as soon as something is true of it and nothing is under way."""
+    end = time.monotonic() + LONG / 1000
+    while not true(piece := document(rested(page))):
+        assert time.monotonic() < end, f"not yet: {json.dumps(piece)[:600]}"
+        page.wait_for_timeout(100)
+    return piece
 
 
 def step(piece: dict[str, Any]) -> str:
@@ -66,14 +67,15 @@ def table_of(piece: dict[str, Any]) -> dict[str, Any]:
 
 def done(page: Any) -> dict[str, Any]:
     """The document once no work is under way."""
-    page.wait_for_function("() => document.querySelector('#work').hidden", timeout=LONG)
-    return document(page)
+    return document(rested(page))
 
 
 def to_the_table(page: Any) -> None:
+    rested(page)
     if page.locator("body").get_attribute("data-scene") != "photo":
         page.locator("[data-key=scene]").click()
     page.wait_for_selector(".shot .over polygon")
+    rested(page)
 
 
 def hold(page: Any, id_: str) -> None:
@@ -92,12 +94,18 @@ def test_photographs_are_chosen_and_light_up_and_hang(serve: Any, tmp_path: Path
     served = serve(tmp_path / "new")
     page = served.page()
     axe(page)
+    heard: list[Any] = []
+    page.route("**/api/jobs/*", lambda one: heard.append(one))  # told once it was looked at
     with page.expect_file_chooser() as chosen:
         page.get_by_role("button", name="Choose photographs").click()
     chosen.value.set_files([TABLE, *[one for one in SAMPLES if one.name.startswith("dusk")]])
     page.get_by_role("button", name="Leave out table-lowtide.jpg").wait_for()
+    while not heard:
+        page.wait_for_timeout(40)
+    heard.pop().continue_()
+    page.unroute("**/api/jobs/*")
     page.get_by_role("button", name="These are my scraps").wait_for(timeout=LONG)
-    piece = document(page)
+    piece = done(page)
     assert sorted(one["name"] for one in piece["photos"]) == ["dusk.webp", "table-lowtide.jpg"]
     page.get_by_role("button", name="table-lowtide.jpg 8 scraps").click()
     assert page.locator("polygon.scrap").count() == 8
@@ -114,7 +122,8 @@ def test_dropped_and_pasted_photographs_come_in_too(serve: Any, tmp_path: Path) 
     for way, name in (("drop", "kelp.jpg"), ("paste", "oilskin.jpg")):
         data = (TABLE.parent / name).read_bytes()
         page.evaluate(LAID, [way, name, list(data)])
-        until(page, lambda piece, name=name: name in [one["name"] for one in piece["photos"]])
+        page.wait_for_function(SHOWN, arg=name, timeout=LONG)  # the next may come while it is laid
+    done(page)
     assert not served.faults, served.faults
 
 
@@ -144,7 +153,7 @@ def table(shared: Served) -> Iterator[Any]:
     page = shared.page()
     to_the_table(page)
     yield page
-    page.context.close()
+    rested(page).context.close()
     faults = [one for one in shared.faults if "422" not in one]
     assert not faults, faults
 
@@ -190,6 +199,7 @@ def test_a_corner_is_dragged_by_a_finger_on_a_small_screen(shared: Served) -> No
         send("touchMove", [{"x": x + 3 * n, "y": y + 2 * n}])
     send("touchEnd", [])
     until(page, lambda now: step(now) == "redraw table-lowtide-3")
+    page.context.close()
 
 
 def test_everything_by_keyboard_alone(table: Any) -> None:
@@ -201,11 +211,11 @@ def test_everything_by_keyboard_alone(table: Any) -> None:
     assert page.evaluate("() => document.activeElement.dataset.key") == "on-table-lowtide-4"
     corner = page.locator('[data-key="corner-table-lowtide-4-0"]')
     corner.focus()
+    time_held(page, 900)  # four presses are one move, however slowly they come here
     for _ in range(4):
         page.keyboard.press("Shift+ArrowRight")
     page.keyboard.press("Enter")
     until(page, lambda now: step(now) == "redraw table-lowtide-4")
-    done(page)
     assert corner.evaluate("(one) => one === document.activeElement")
     page.locator('[data-key="long-table-lowtide-4"]').focus()
     page.keyboard.type("9 1/4")
@@ -313,6 +323,7 @@ def test_this_is_my_white_sheet_by_a_tap(shared: Served) -> None:
     for corner in table["reference"]["corners"]:
         truth = TRUTH["sheet"]["corners"]
         assert min(abs(corner[0] - x) + abs(corner[1] - y) for x, y in truth) < 30
+    page.context.close()
 
 
 def test_where_nothing_is_seen_corners_are_laid_by_hand(table: Any) -> None:
@@ -322,6 +333,7 @@ def test_where_nothing_is_seen_corners_are_laid_by_hand(table: Any) -> None:
     page.get_by_role("button", name="It lies there").wait_for(timeout=LONG)
     assert corners_of(page).count() == 4
     page.get_by_role("button", name="Leave it as it was").click()
+    done(page)
     assert re.search("bank card: found", page.locator("#photoside").inner_text(), re.I)
 
 

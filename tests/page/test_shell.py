@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.conftest import SIZES, Served, passalong, until
+from tests.page.conftest import SIZES, WAIT, Served, lies, passalong, rested, until
 
 STATIC = Path(__file__).parents[2] / "sequencer" / "web" / "static"
 MOST = 120_000  # bytes of page code as they are sent, compressed one by one
@@ -65,7 +65,7 @@ def test_enlarged_to_200_percent_everything_is_within_reach(shared: Served, axe:
     page = shared.page((720, 450))
     axe(page)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    box = page.locator("#wall").bounding_box()
+    box = lies(page.locator("#wall"))
     assert box["width"] >= 250
     assert box["height"] >= 250
     page.context.close()
@@ -79,7 +79,7 @@ def test_two_tabs_see_each_other_and_neither_overwrites(own: Served) -> None:
     one.locator(".strip .lift").first.focus()
     one.keyboard.press("Alt+ArrowDown")
     until(one, f"document.querySelectorAll('.strip')[1].dataset.id === '{first}'")
-    until(one, "!document.querySelector('[data-key=undo]').disabled")
+    rested(one)
     two.locator(".strip .lift").nth(4).focus()
     fifth = two.locator(".strip").nth(4).get_attribute("data-id")
     two.keyboard.press("Alt+ArrowDown")
@@ -100,6 +100,7 @@ def test_terminal_and_page_work_on_one_folder(own: Served) -> None:
     page.locator(".strip .lift").first.focus()
     page.keyboard.press("Alt+ArrowDown")
     until(page, "document.querySelector('#orderwords').innerText.includes('Your order')")
+    rested(page)
     order = page.evaluate("[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)")
     told = passalong("history", own.folder)
     assert "order by hand" in told.stdout
@@ -115,8 +116,7 @@ def test_undo_and_redo_go_all_the_way_also_after_a_restart(own: Served, serve: A
         page.locator(".strip .lift").nth(step).focus()
         page.keyboard.press("Alt+ArrowDown")
         until(page, f"{order} !== '{seen[-1]}'")
-        until(page, "!document.querySelector('[data-key=undo]').disabled")
-        page.wait_for_timeout(400)
+        rested(page)
         seen.append(page.evaluate(order))
     page.context.close()
     own.stop()
@@ -125,6 +125,7 @@ def test_undo_and_redo_go_all_the_way_also_after_a_restart(own: Served, serve: A
     for before in reversed(seen[:-1]):
         page.keyboard.press("Control+z")
         until(page, f"{order} === '{before}'")
+        rested(page)
     page.get_by_role("button", name="Redo").click()
     until(page, f"{order} === '{seen[1]}'")
 
@@ -137,6 +138,6 @@ def test_a_lost_connection_is_told_and_a_stale_page_says_what_to_do(own: Served)
     until(page, "!document.querySelector('#status').textContent.includes('does not answer')")
     own.faults[:] = [one for one in own.faults if "ERR_FAILED" not in one]
     own.process.kill()
-    own.process.wait(10)
+    own.process.wait(WAIT)
     until(page, "document.querySelector('#status').textContent.includes('does not answer')")
-    own.faults[:] = [one for one in own.faults if "ERR_CONNECTION" not in one]
+    own.faults[:] = [one for one in own.faults if "net::ERR_" not in one]

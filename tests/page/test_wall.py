@@ -18,6 +18,7 @@ from sequencer.make import planned
 from sequencer.models import Plan, Print
 from sequencer.piece import load
 from sequencer.rendering import render
+from tests.page.conftest import rested
 
 Served = Any
 """What `passalong page` is to a test: see conftest.py."""
@@ -50,8 +51,9 @@ def begun(served: Served, size: Any = "desk", **more: Any) -> Any:
 
 def calm(page: Any, shows: str = "rest") -> None:
     """Wait until what hangs is the piece as it lies in the folder."""
-    revision = page.evaluate("store.piece.revision")
+    revision = rested(page).evaluate("store.piece.revision")
     page.wait_for_function(CALM, arg=[revision, shows])
+    rested(page)
 
 
 def canvas(page: Any) -> tuple[np.ndarray, float]:

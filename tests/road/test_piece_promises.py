@@ -271,7 +271,7 @@ def test_a_result_goes_through_links_and_pipes(piece: Path, tmp_path: Path, pass
     reader = threading.Thread(target=lambda: got.append(pipe.read_bytes()), daemon=True)
     reader.start()
     assert passalong("sheets", piece, "--out", pipe)[0] == 0
-    reader.join(10)
+    reader.join(90)
     assert stat.S_ISFIFO(pipe.stat().st_mode)
     assert got[0].startswith(b"%PDF")
 

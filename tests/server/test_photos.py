@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import time
 from pathlib import Path
 from typing import Any
 
@@ -193,13 +192,11 @@ def test_stopping_ends_the_child_and_keeps_what_was_there(browser: Browser, tmp_
     job = upload(browser, data, "t.jpg", later="1").json()["job"]
     child = browser.long.jobs._child
     assert child is not None
-    started = time.monotonic()
     stopped = browser.client.delete(f"/api/jobs/{job}", headers=FROM_THE_PAGE)
     assert stopped.status_code == 200
     assert not child.alive or browser.long.jobs.get(job).stopped
     told = lines_of(browser.client.get(f"/api/jobs/{job}"))
     assert told[-1]["code"] == "stopped"
-    assert time.monotonic() - started < 20
     assert left_over(browser.opened.folder) == []
     assert browser.look()["revision"] == before
 

@@ -10,7 +10,8 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ from tests.conftest import table
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and /proc")
 ROOT = Path(__file__).parents[2]
+WAIT = 90  # seconds for what comes in moments: a loaded machine is no fault, and waits end early
 
 
 class Running:
@@ -37,7 +39,7 @@ class Running:
         assert self.process.stdout is not None
         self.told = json.loads(self.process.stdout.readline())
         self.origin = self.told["link"].partition("/enter")[0]
-        self.client = httpx.Client(base_url=self.origin, timeout=60)
+        self.client = httpx.Client(base_url=self.origin, timeout=WAIT)
         assert self.client.get(self.told["link"]).status_code == 303
         self.document = self.client.get("/api/piece").json()
 
@@ -49,12 +51,10 @@ class Running:
         """Processes that this one started."""
         return [pid for pid, parent in _parents().items() if parent == self.process.pid]
 
-    def end(self, number: int = signal.SIGINT) -> float:
-        """Send a signal; seconds until it is gone."""
-        started = time.monotonic()
+    def end(self, number: int = signal.SIGINT) -> None:
+        """Send a signal, and wait until it is gone."""
         self.process.send_signal(number)
-        self.process.wait(20)
-        return time.monotonic() - started
+        self.process.wait(WAIT)
 
 
 def _parents() -> dict[int, int]:
@@ -67,9 +67,14 @@ def _parents() -> dict[int, int]:
     return found
 
 
-def gone(pids: list[int], within: float) -> bool:
-    until = time.monotonic() + within
-    while set(pids) & set(_parents()):
+def gone(pids: list[int]) -> bool:
+    """Whether they end."""
+    return comes(lambda: not set(pids) & set(_parents()))
+
+
+def comes(true: Callable[[], bool]) -> bool:
+    until = time.monotonic() + WAIT
+    while not true():
         if time.monotonic() > until:
             return False
         time.sleep(0.02)
@@ -103,12 +108,13 @@ def busy(one: Running, tmp_path: Path) -> list[int]:
 
 
 def test_ctrl_c_ends_it_at_once_with_nothing_left(start: Any, piece: Path, tmp_path: Path):
+    before = load(piece).revision
     one = start(piece)
     children = busy(one, tmp_path)
-    seconds = one.end()
+    one.end()
     assert one.process.returncode == 0
-    assert seconds < 5  # half a second on an idle machine: benchmarks/page.py
-    assert gone(children, 1)
+    assert load(piece).revision == before  # it did not wait for what was being read
+    assert gone(children)
     assert one.process.stderr.read() == ""
     assert not list(piece.glob(".incoming-*"))
 
@@ -118,7 +124,7 @@ def test_killed_it_leaves_no_child_and_the_piece_whole(start: Any, piece: Path, 
     one = start(piece)
     children = busy(one, tmp_path)
     one.end(signal.SIGKILL)
-    assert gone(children, 5)
+    assert gone(children)
     assert load(piece).revision == before
     again = start(piece)  # and starts again; what was half there is thrown away
     assert again.document["revision"] == before
@@ -131,7 +137,7 @@ def test_killed_in_mid_save_at_most_the_gesture_in_hand_is_lost(start: Any, piec
     orders = [list(kept.sequence.order), list(kept.sequence.order)[::-1]]
     done = 0
     with contextlib.suppress(httpx.HTTPError):
-        for turn in range(200):
+        for turn in count():
             if turn == 3:
                 subprocess.Popen([sys.executable, "-c", "import os,sys,time;time.sleep(.05);"
                                   "os.kill(int(sys.argv[1]),9)", str(one.process.pid)])
@@ -139,7 +145,7 @@ def test_killed_in_mid_save_at_most_the_gesture_in_hand_is_lost(start: Any, piec
             answer = one.send("PUT", "/api/sequence", json={"order": order})
             assert answer.status_code == 200, answer.text
             one.document, done = answer.json(), turn + 1
-    assert 3 <= done < 200
+    assert done >= 3
     there = load(piece)
     assert len(there.past) in (done, done + 1)  # answered steps lie there; one more at most
     again = start(piece)
@@ -153,7 +159,7 @@ def test_a_stream_that_is_left_ends_its_work(start: Any, piece: Path, tmp_path: 
                            headers={"origin": one.origin}) as lines:
         next(lines.iter_lines())
         children = one.children()
-    assert gone(children, 2)
+    assert gone(children)
     assert one.client.get("/api/piece").json()["revision"] == one.document["revision"]
 
 
@@ -206,8 +212,8 @@ def test_a_phone_comes_in_once_and_sends(door: tuple[Running, dict[str, Any]], t
     base, _, token = told["address"].partition("/#")
     assert len(token) >= 22  # 128 bits
     assert 0 < told["until"] - time.time() <= 300
-    phone = httpx.Client(base_url=base, timeout=30)
-    other = httpx.Client(base_url=base, timeout=30)
+    phone = httpx.Client(base_url=base, timeout=WAIT)
+    other = httpx.Client(base_url=base, timeout=WAIT)
     photo = table(tmp_path / "t.jpg").read_bytes()
     origin = {"origin": base}
     assert phone.get("/").status_code == 200
@@ -229,9 +235,8 @@ def test_a_phone_comes_in_once_and_sends(door: tuple[Running, dict[str, Any]], t
     one.client.get(f"/api/jobs/{state['job']}")
     assert one.client.get("/api/piece").json()["photos"][0]["name"] == "mine.jpg"
     assert one.send("DELETE", "/api/phone").json()["address"] is None
-    shut = [refused(phone, "/"), time.sleep(1), refused(phone, "/")]
-    assert shut[0] in (403, None)  # still in its last tenth of a second, or gone
-    assert shut[2] is None
+    assert refused(phone, "/") in (403, None)  # still in its last tenth of a second, or gone
+    assert comes(lambda: refused(phone, "/") is None)
 
 
 def refused(phone: httpx.Client, path: str) -> int | None:
@@ -260,4 +265,4 @@ def test_ctrl_c_shuts_the_door_too(door: tuple[Running, dict[str, Any]]):
     one, told = door
     one.end()
     assert one.process.returncode == 0
-    assert refused(httpx.Client(timeout=2), told["address"].partition("/#")[0]) is None
+    assert refused(httpx.Client(timeout=WAIT), told["address"].partition("/#")[0]) is None

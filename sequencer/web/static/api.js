@@ -4,8 +4,11 @@ import { store } from './store.js';
 
 const LOST = 'The program does not answer. What you did is kept up to the last gesture; if it was ended, start it again with passalong page and open the link that it prints.';
 const ENDED = 'This page belongs to an earlier start of the program. Start it again and use the page that it opens.';
-let queue = Promise.resolve();
-let busy = 0;
+let queue = Promise.resolve();   // changes and looks at the folder, one after the other
+let working = Promise.resolve(); // long work, one after the other
+let busy = 0;                    // what is asked or waits to be asked
+let changes = 0;                 // changes among it
+let overtaken = 0;               // how often another's change came first
 
 async function ask(method, path, body, more = {}) {
   const headers = { ...more.headers };
@@ -47,14 +50,32 @@ export async function get(path) {
   return answer.json();
 }
 
-// Load the document; true if it was another one than here.
+// Whether everything that was done here is answered.
+export const calm = () => !busy && !store.order && !store.trial;
+
+// Once every change on its way is answered.
+export const answered = () => queue;
+
+function inTurn(fn) {
+  const turn = queue.then(fn);
+  queue = turn.catch(() => null);
+  return turn;
+}
+
+// Load the document; true if it was another one than here. In its turn: an answer that came after that of
+// a later change would put the older document back.
 export async function reload() {
+  busy += 1;
+  try { return await inTurn(() => reloadNow()); } finally { busy -= 1; }
+}
+
+async function reloadNow(wanted = () => true) {
   const known = store.piece ? { 'If-None-Match': `"${store.piece.revision}"` } : {};
   const answer = await ask('GET', '/api/piece', null, { headers: known });
   if (answer.status === 304) return false;
   if (!answer.ok) throw await refusal(answer);
   const piece = await answer.json();
-  if (store.piece && piece.revision === store.piece.revision) return false;
+  if (!wanted() || (store.piece && piece.revision === store.piece.revision)) return false;
   store.set(piece);
   return true;
 }
@@ -62,33 +83,41 @@ export async function reload() {
 // A change on the revision that is shown. Answers the new document, or null where it was refused
 // (then said in the status line) or overtaken (then the newer document is shown and it can be done again).
 export function change(method, path, body, label = 'that') {
-  const turn = queue.then(() => changeNow(method, path, body, label));
-  queue = turn.catch(() => null);
-  return turn;
+  busy += 1;
+  changes += 1;
+  const seen = overtaken;
+  return inTurn(() => changeNow(method, path, body, label, seen));
 }
 
-async function changeNow(method, path, body, label) {
-  busy += 1;
+async function changeNow(method, path, body, label, seen) {
+  const again = { label, run: () => change(method, path, body, label) };
   try {
+    if (seen !== overtaken) { store.put({ again, order: null }); return null; } // what it was to follow was refused
     const answer = await ask(method, path, body, { headers: { 'If-Match': `"${store.piece.revision}"` } });
     if (answer.status === 409) {
       const newer = await answer.json().catch(() => null);
       const piece = newer && newer.schema ? newer : await get('/api/piece');
-      store.again = { label, run: () => change(method, path, body, label) };
+      overtaken += 1;
+      store.again = again;
       store.set(piece);
       store.say('It was changed elsewhere meanwhile; here is the newer one.');
       return null;
     }
     if (!answer.ok) throw await refusal(answer);
     const piece = await answer.json();
-    if (piece && piece.schema) { store.again = null; store.set(piece); }
+    // What she has done since stays in her hand: it is on its way.
+    if (piece && piece.schema) { store.again = null; store.set(piece, changes > 1); }
     return piece;
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
     if (fault.code !== 'lost' && fault.code !== 'ended') store.say(fault.message, true);
     store.put({ order: null, trial: null });
     return null;
-  } finally { busy -= 1; }
+  } finally {
+    busy -= 1;
+    changes -= 1;
+    if (!changes && store.order) store.put({ order: null });
+  }
 }
 
 // A question that changes nothing (a price, a trial): JSON, null where refused; `signal` to drop it.
@@ -100,20 +129,23 @@ export async function question(path, body, signal) {
 }
 
 // Long work. Each JSON line goes to onLine; `done` is the last line (or null: cancelled or refused, said).
+// It begins once what was done before is answered, on what that leaves.
 export function job(method, path, body, onLine = () => {}, what = 'Working') {
   const stop = new AbortController();
-  const cancel = () => stop.abort();
-  store.put({ work: { what, done: 0, total: 0, cancel } });
-  return { cancel, done: run() };
+  const work = { what, done: 0, total: 0, cancel: () => stop.abort() };
+  busy += 1;
+  store.put({ work });
+  const done = working.then(run);
+  working = done.catch(() => null);
+  return { cancel: work.cancel, done };
 
   async function run() {
-    busy += 1;
     let last = null;
+    store.put({ work });
     try {
-      await queue; // a change on its way is answered first: this one is made on what it leaves
+      await queue;
       const answer = await ask(method, path, body, { signal: stop.signal, headers: { 'If-Match': `"${store.piece.revision}"` } });
       if (answer.status === 409) {
-        await reload();
         store.again = { label: what, run: () => job(method, path, body, onLine, what).done };
         store.say('It was changed elsewhere meanwhile; here is the newer one.');
         return null;
@@ -121,7 +153,7 @@ export function job(method, path, body, onLine = () => {}, what = 'Working') {
       if (!answer.ok) throw await refusal(answer);
       for await (const line of lines(answer.body)) {
         last = line;
-        if (line.what || line.total) store.put({ work: { what: line.what || what, done: line.done || 0, total: line.total || 0, cancel } });
+        if (line.what || line.total) store.put({ work: { ...work, what: line.what || what, done: line.done || 0, total: line.total || 0 } });
         onLine(line);
         if (line.error && !line.photo) throw new Refused(line.error, line.code);
       }
@@ -132,9 +164,9 @@ export function job(method, path, body, onLine = () => {}, what = 'Working') {
       else lose(LOST);
       return null;
     } finally {
+      if (!store.lost) await reload().catch(() => {}); // what is done next is done on what this leaves
       busy -= 1;
       store.put({ work: null });
-      if (!store.lost) await reload().catch(() => {});
     }
   }
 }
@@ -173,10 +205,11 @@ export async function packet(path, body, signal) {
 // Other tabs and the terminal: look every two seconds while the page is seen and nothing is under way.
 export function watch() {
   const look = async () => {
-    if (document.hidden || busy || store.order || store.trial) return;
+    if (document.hidden || !calm()) return;
     try {
       const lost = store.lost;
-      if (await reload() && !lost) store.say('Changed elsewhere: this is the newer one.');
+      // What she has begun meanwhile is made on what she saw.
+      if (await reloadNow(calm) && !lost) store.say('Changed elsewhere: this is the newer one.');
     } catch { /* told by ask */ }
   };
   setInterval(look, 2000);

@@ -1,7 +1,7 @@
 // What she can ask for: the line's shape, size, strips, repeats, method, seam, units. Sliders are tried out
 // while they move and kept when they rest; every slider has a typed field that says the same.
 
-import { button, el, field, fill, svg } from './elements.js';
+import { button, el, field, svg } from './elements.js';
 import { fanOut, preview, stopTrials, tryOut } from './wall.js';
 
 const CURVES = {
@@ -9,11 +9,13 @@ const CURVES = {
   zigzag: 'M2 21L11 3L20 21L29 3L38 21', flame: 'M2 21C9 20 10 6 11 3C12 6 13 20 20 21C27 20 28 12 29 9C30 12 31 20 38 21', slope: 'M2 21L38 3',
 };
 const REST = 400; // milliseconds after the last step until it is kept
-let store, api, curves, controls = [], keeping = 0;
+let store, api, controls = [], keeping = 0;
 
 export function mount(root, itsStore, itsApi) {
   [store, api] = [itsStore, itsApi];
-  curves = el('div', { id: 'curves', role: 'group', 'aria-label': 'Lines to begin with' });
+  const parts = (list) => list.map((one) => one.root);
+  const begin = Object.entries(CURVES).map(([name, d]) => named(name, d));
+  const curves = el('div', { id: 'curves', role: 'group', 'aria-label': 'Lines to begin with' }, ...parts(begin));
   const line = [
     slider('Height of the line', 'rows', { read: height, range: (plan) => [0, plan.rows, 1], body: rise, say: (v) => `${v} rows` }),
     slider('How often it runs', '', { read: count, range: () => [.5, 6, .5], body: (v) => ({ wishes: { curve_count: v } }), say: (v) => `${v} times`, off: (plan) => !plan.line.named, hint: (plan) => (plan.line.named ? '' : 'your own line runs once') }),
@@ -33,27 +35,23 @@ export function mount(root, itsStore, itsApi) {
     choice('Seams pressed', 'press', [['open', 'open'], ['nested', 'to one side, by turns']]),
     choice('Lengths in', 'units', [['in', 'inches'], ['cm', 'centimetres']]),
   ];
-  controls = [...line, ...size, ...more, ...chosen];
-  const parts = (list) => list.map((one) => one.root);
+  controls = [...begin, ...line, ...size, ...more, ...chosen];
   root.append(el('h2', {}, 'The line'), el('p.small', {}, 'Draw on the piece itself, or begin with one of these.'), curves, ...parts(line),
     el('h2', {}, 'Size and widths'), ...parts(size),
     el('details', {}, el('summary', {}, 'Seams, border, units'), el('div.stack', {}, ...parts(more), ...parts(chosen))));
-  store.on(renew);
+  store.on(renew, true);
 }
 
 function renew(piece) {
   const plan = store.trial || piece.plan;
   if (!plan) return;
-  named(plan);
   for (const one of controls) one.renew(plan);
 }
 
-function named(plan) {
-  fill(curves, ...Object.entries(CURVES).map(([name, d]) => {
-    const made = button('plain', '', () => keep({ wishes: { curve: name } }, name), { 'data-key': `curve ${name}`, 'aria-pressed': String(plan.line.named === name) });
-    made.append(svg('svg', { viewBox: '0 0 40 24', width: 40, height: 24, 'aria-hidden': 'true' }, svg('path', { d })), name);
-    return made;
-  }));
+function named(name, d) {
+  const made = button('plain', '', () => keep({ wishes: { curve: name } }, name), { 'data-key': `curve ${name}` });
+  made.append(svg('svg', { viewBox: '0 0 40 24', width: 40, height: 24, 'aria-hidden': 'true' }, svg('path', { d })), name);
+  return { root: made, renew: (plan) => made.setAttribute('aria-pressed', String(plan.line.named === name)) };
 }
 
 // ── what a plan says ───────────────────────────────────────────────────────────────────────
@@ -106,6 +104,7 @@ function slider(label, unit, how) {
   const name = el('label', { for: id }, label);
   const root = el('div.slide', {}, name, range, text, hint);
   let from = null; // the plan that it is slid from
+  let says = '';   // what it shows
   const plan = () => store.piece.plan;
   const ahead = () => {
     if (range.disabled) return;
@@ -133,12 +132,15 @@ function slider(label, unit, how) {
   return {
     root,
     renew(shownPlan) {
-      const off = Boolean(how.off?.(shownPlan));
+      const off = Boolean(how.off?.(shownPlan)), told = how.hint?.(shownPlan) ?? '';
+      const value = how.read(shownPlan), [least, most, step] = how.range(shownPlan);
+      const next = JSON.stringify([off, told, value, least, most, shownPlan.units, Boolean(from)]);
+      if (store.trial && next === says) return;
+      says = next;
       range.disabled = text.disabled = off;
-      hint.textContent = how.hint?.(shownPlan) ?? '';
+      hint.textContent = told;
       name.textContent = `${label}${unit === 'length' ? `, ${shownPlan.units}` : unit && `, ${unit}`}`;
       if (from) return;
-      const value = how.read(shownPlan), [least, most, step] = how.range(shownPlan);
       Object.assign(range, { min: Math.min(least, value), max: Math.max(most, Math.ceil(value)), step: Number.isInteger(Math.round((value - least) / step * 1e6) / 1e6) ? step : 'any' });
       range.value = value;
       if (range.step === 'any') range.step = step / 10;

@@ -27,14 +27,15 @@ export function mount(where, itsStore, itsApi) {
   surface.addEventListener('pointerup', lift);
   surface.addEventListener('pointercancel', cancel);
   surface.addEventListener('wheel', (event) => document.getElementById('hang').scrollBy(event.deltaX, event.deltaY), { passive: true });
-  store.on(renew);
+  store.on(renew, true);
 }
 
 function renew(piece) {
   const plan = store.trial || piece.plan;
   root.classList.toggle('none', !plan || !store.shown);
   if (!plan || !store.shown) return;
-  if (!stroke && !keeping) take(plan);
+  if (stroke) return; // what is drawn lays itself
+  if (!keeping) take(plan);
   lay();
 }
 
@@ -93,13 +94,12 @@ function lay() {
   }).join('');
   path.setAttribute('d', d);
   under.setAttribute('d', d);
-  grip(box);
+  if (!stroke) grip(box);
 }
 
 // ── strokes ────────────────────────────────────────────────────────────────────────────────
 
-function at(event) {
-  const place = middle.getBoundingClientRect();
+function at(event, place = middle.getBoundingClientRect()) {
   return { x: Math.max(0, Math.min(place.width, event.clientX - place.left)), y: Math.max(0, Math.min(place.height - 1, event.clientY - place.top)) };
 }
 
@@ -115,15 +115,25 @@ function printAt(point) {
 
 function press(event) {
   if (event.button || stroke || !rows.length) return;
-  stroke = { id: event.pointerId, from: at(event), last: null, rows: rows.slice(), base };
+  stroke = { id: event.pointerId, from: at(event), last: null, rows: rows.slice(), base, due: [], frame: 0 };
   surface.setPointerCapture(event.pointerId);
 }
 
 function draw(event) {
   if (!stroke || event.pointerId !== stroke.id) return;
   const all = event.getCoalescedEvents?.() ?? [];
-  for (const one of all.length ? all : [event]) {
-    const point = at(one);
+  stroke.due.push(...(all.length ? all : [event]));
+  stroke.frame ||= requestAnimationFrame(follow);
+}
+
+// What the hand did since the last picture: once for each picture of the screen, and once when it lets go.
+function follow() {
+  if (!stroke) return;
+  const place = middle.getBoundingClientRect(), { due } = stroke;
+  cancelAnimationFrame(stroke.frame);
+  Object.assign(stroke, { due: [], frame: 0 });
+  for (const one of due) {
+    const point = at(one, place);
     if (!stroke.last) {
       if (Math.hypot(point.x - stroke.from.x, point.y - stroke.from.y) < REACH) continue;
       begin();
@@ -131,7 +141,7 @@ function draw(event) {
     cross(stroke.last, point);
     stroke.last = point;
   }
-  if (!stroke.last) return;
+  if (!stroke.last || !due.length) return;
   lay();
   tryOut({ rows: joined(Math.round(index(stroke.from.x))), base });
 }
@@ -167,6 +177,7 @@ function cross(a, b) {
 
 function lift(event) {
   if (!stroke || event.pointerId !== stroke.id) return;
+  follow();
   const drawn = stroke.last, start = Math.round(index(stroke.from.x));
   if (!drawn) store.pick({ selected: order()[printAt(stroke.from)] });
   stroke = null;

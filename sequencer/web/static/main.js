@@ -99,6 +99,7 @@ function keys(event) {
 
 // One step back or forth, and which one it was.
 async function go(key) {
+  await api.answered(); // a gesture that is on its way is the step that she means
   const step = store.piece?.[key]?.step;
   if (step && await api.change('POST', `/api/${key}`, {}, key)) store.say(`${key === 'undo' ? 'Taken back' : 'Done again'}: ${step}.`);
 }

@@ -20,6 +20,7 @@ export function mount(root, itsStore, itsApi) {
   hung = document.getElementById('pins');
   // While cloth moves, its price and its new neighbours stand first; what it was before steps back.
   onPrice((answer) => { priced = answer; inHand.hidden = Boolean(answer) || !inHand.firstChild; order(store.piece); });
+  store.on(() => hung.classList.toggle('away', Boolean(store.trial)), true); // pins wait until the picture rests
   store.on((piece, before) => {
     if (piece !== before) priced = null;
     const holding = held(store, api);

@@ -16,14 +16,13 @@ export function mount(root, itsStore, itsApi) {
   root.append(head, outs, shelf);
   shelf.addEventListener('scroll', ends, { passive: true });
   new ResizeObserver(ends).observe(shelf);
-  let seen = null, held = null, plan = null;
+  let seen = null, held = null;
   store.on((piece) => {
-    const now = store.trial || piece.plan;
     if (piece !== seen) ways = ways?.revision === piece.revision ? ways : null;
-    if (piece === seen && held === store.hold.selected && plan === now) return;
+    if (piece === seen && held === store.hold.selected) return;
     const other = held !== store.hold.selected;
-    [seen, held, plan] = [piece, store.hold.selected, now];
-    draw(now);
+    [seen, held] = [piece, store.hold.selected];
+    draw(piece.plan);
     const picked = other && shelf.querySelector('.picked');
     if (picked) shelf.scrollLeft += picked.getBoundingClientRect().left - shelf.getBoundingClientRect().left - 8;
   });

@@ -15,6 +15,7 @@ let now = [];             // the order that is shown
 let joints = [];          // neighbours of it, as the program told them
 let up = null;            // the cloth in the air
 let looked = null;        // the cloth that is pointed at
+let laid = '';            // where the rows lay when the cloths were laid beside them
 
 export function mount(where, itsStore, itsApi) {
   [root, store, api] = [where, itsStore, itsApi];
@@ -33,10 +34,11 @@ export function mount(where, itsStore, itsApi) {
   document.addEventListener('click', letGo);
   scroller.addEventListener('scroll', lines, { passive: true });
   new ResizeObserver(lay).observe(root);
-  store.on(renew);
+  store.on(renew, true);
 }
 
 function renew(piece) {
+  if (store.trial && laid === places()) return; // its rows lie where they lay
   if (up) return name(CLOTHS.get(up.id), up.id, now.indexOf(up.id));
   now = store.order || piece.sequence?.order || [];
   if (!store.order) joints = piece.sequence?.neighbours || [];
@@ -119,13 +121,16 @@ function heights() {
   return strips.map((one) => one * scale);
 }
 
+const places = () => JSON.stringify([store.shown?.box, store.shown?.geometry?.strip, store.order]);
+
 function lay() {
-  if (!root.clientHeight) return;
+  const all = root.clientHeight;
+  if (!all) return;
+  laid = places();
   const box = store.shown?.box;
   const tall = heights();
   const sum = tall.reduce((a, b) => a + b, 0);
   // Beside its rows where it fits there; else as much of the wall's height as there is.
-  const all = root.clientHeight;
   const room = Math.min(all, Math.max(sum, box ? Math.min(box.height, all) : 0));
   const top = box ? Math.max(0, Math.min(all - room, box.y + (box.height - room) / 2)) : 0;
   scroller.style.top = `${top}px`;
@@ -138,7 +143,7 @@ function lay() {
     const item = CLOTHS.get(id);
     item.style.setProperty('--h', `${tall[place]}px`);
     item.classList.toggle('low', tall[place] < 28);
-    item.top = y;
+    [item.top, item.tall] = [y, tall[place]];
     item.style.setProperty('--y', `${y}px`);
     y += tall[place];
   });
@@ -186,7 +191,7 @@ function carry(id, dx, dy, event) {
   up.ghost.style.transform = `translate(${dx}px, ${moved}px) rotate(${Math.max(-2, Math.min(2, dx / 60))}deg)`;
   const over = document.elementsFromPoint(event.clientX, event.clientY).some((one) => one.id === 'boxed');
   if (over !== up.boxed) { up.boxed = over; document.getElementById('boxed').classList.toggle('over', over); }
-  const middle = up.top + dy + CLOTHS.get(id).offsetHeight / 2;
+  const middle = up.top + dy + CLOTHS.get(id).tall / 2;
   const others = up.from.filter((one) => one !== id);
   const place = landing(others, id, middle);
   const next = [...others.slice(0, place), id, ...others.slice(place)];
@@ -195,7 +200,7 @@ function carry(id, dx, dy, event) {
 
 // Where it would lie: the place whose middle, with the cloth laid in, is nearest to its own.
 function landing(others, id, middle) {
-  const tall = (one) => CLOTHS.get(one).offsetHeight;
+  const tall = (one) => CLOTHS.get(one).tall;
   let y = 0, best = 0, nearest = Infinity;
   for (let place = 0; place <= others.length; place += 1) {
     const off = Math.abs(y + tall(id) / 2 - middle);
@@ -307,7 +312,7 @@ export function placeAt(x, y) {
   const box = scroller.getBoundingClientRect();
   if (x < box.left - 40 || x > box.right + 40 || y < box.top - 30 || y > box.bottom + 30) return null;
   const inside = y - box.top + scroller.scrollTop;
-  const place = now.findIndex((id) => CLOTHS.get(id).top + CLOTHS.get(id).offsetHeight / 2 > inside);
+  const place = now.findIndex((id) => CLOTHS.get(id).top + CLOTHS.get(id).tall / 2 > inside);
   return place < 0 ? now.length : place;
 }
 

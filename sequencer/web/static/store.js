@@ -1,6 +1,6 @@
 // What the page knows: one document from the program, what she holds, and who wants to hear of it.
 
-const listeners = new Set();
+const listeners = new Set(), moving = new Set();
 const STALE = 2500; // milliseconds after which a sentence is about something else
 
 export const store = {
@@ -21,10 +21,11 @@ export const store = {
   coming: 0,                              // photographs on their way (bring.js)
   message: { text: '', bad: false, at: 0 },
 
-  set(piece) {
+  // The document; the order in her hand is laid down with it, unless more of it is on its way.
+  set(piece, more = false) {
     const before = this.piece;
     this.piece = piece;
-    this.order = null;
+    if (!more) this.order = null;
     this.trial = null;
     // A sentence is about the step that it was said for, not about the next one.
     if (Date.now() - this.message.at > STALE) this.message = { text: '', bad: false, at: 0 };
@@ -32,11 +33,15 @@ export const store = {
     tell(before);
   },
 
-  on(fn) {
+  // fn(piece, before) hears of every change; of a trial's pictures only if it moves with them.
+  on(fn, moves = false) {
     listeners.add(fn);
+    if (moves) moving.add(fn);
     if (this.piece) fn(this.piece, null);
-    return () => listeners.delete(fn);
   },
+
+  // In the midst of a gesture: what does not move under her hand is left alone until she lets go.
+  stir() { tell(this.piece, moving); },
 
   // Change one or more of the fields above and let everybody know.
   put(fields) {
@@ -67,9 +72,9 @@ export const store = {
   print(id) { return (this.piece?.prints || []).find((one) => one.id === id) || null; },
 };
 
-function tell(before) {
+function tell(before, who = listeners) {
   if (!store.piece) return;
-  for (const fn of [...listeners]) {
+  for (const fn of [...who]) {
     try { fn(store.piece, before); } catch (fault) { console.error(fault); }
   }
 }

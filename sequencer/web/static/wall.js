@@ -19,17 +19,23 @@ let painted = 0;                // how often the canvas was painted
 let distant = null;             // the view from across the room
 let carried = null;             // the order that is looked at while a cloth is carried
 let snap = null;                // where whole pixels of the screen nearly fit, they are taken: {fit, ppi}
+let space = { width: 0, height: 0, left: 0, top: 0 }; // the wall's room and how far it is scrolled
 
 export function mount(where, itsStore, itsApi) {
   [root, store, api] = [where, itsStore, itsApi];
   canvas = el('canvas', { id: 'piece', role: 'img' });
   root.append(canvas);
-  new ResizeObserver(() => { place(); fetchSoon(); }).observe(root);
-  root.addEventListener('scroll', () => place(), { passive: true });
+  new ResizeObserver(() => { measure(); place(); fetchSoon(); }).observe(root);
+  root.addEventListener('scroll', () => { measure(); place(); }, { passive: true });
   store.on(renew);
 }
 
+// Asked for only when it can have changed: to ask in the midst of a gesture is to lay the page anew.
+function measure() { space = { width: root.clientWidth, height: root.clientHeight, left: root.scrollLeft, top: root.scrollTop }; }
+
 // ── scissors ───────────────────────────────────────────────────────────────────────────────
+
+const cloth = sheet(1, 1); // all strips sewn, on the way to every picture
 
 function sheet(width, height) { return Object.assign(document.createElement('canvas'), { width, height }); }
 
@@ -45,7 +51,7 @@ function cutUp({ head, images }, frame = null) {
     places.set(id, y);
     y += images[`band:${id}`].height;
   }
-  return { geometry, order, bands, places, cloth: sheet(width, height), frame: images.frame ? framed(images.frame) : frame };
+  return { geometry, order, bands, places, frame: images.frame ? framed(images.frame) : frame };
 }
 
 function framed(image) {
@@ -54,11 +60,14 @@ function framed(image) {
   return made;
 }
 
+function fitted(one, width, height) { if (one.width !== width || one.height !== height) Object.assign(one, { width, height }); }
+
 // Sew a cut picture onto a canvas: strips stacked in this order, columns pushed up.
 function sewOn(target, cut, order, offsets) {
-  const { geometry, bands, places, cloth, frame } = cut;
+  const { geometry, bands, places, frame } = cut;
   const [x, y, width, height] = geometry.centre;
-  if (target.width !== geometry.width || target.height !== geometry.height) Object.assign(target, { width: geometry.width, height: geometry.height });
+  fitted(target, geometry.width, geometry.height);
+  fitted(cloth, width, height);
   const tops = [0];
   for (const id of order) tops.push(tops.at(-1) + geometry.strip[id]);
   const stack = cloth.getContext('2d');
@@ -92,8 +101,13 @@ function paint(cut, order = cut.order, offsets = cut.geometry.offsets) {
   sewOn(canvas, cut, order, offsets);
   painted += 1;
   now = { cut, order, offsets, view: cut.view };
-  Object.assign(canvas.dataset, { shows: cut === rest ? 'rest' : cut === tried ? 'trial' : 'motion', revision: store.piece.revision });
+  marked(cut === rest ? 'rest' : cut === tried ? 'trial' : 'motion');
   place();
+}
+
+function marked(shows) {
+  const { revision } = store.piece, { dataset } = canvas;
+  if (dataset.shows !== shows || dataset.revision !== revision) Object.assign(dataset, { shows, revision });
 }
 
 const pixels = (cut) => cut.geometry.width * cut.geometry.height;
@@ -151,11 +165,9 @@ function renew(piece) {
 }
 
 // What is on the canvas, for tests and measurements.
-export const hanging = () => ({ ...canvas.dataset, view: now?.view, painted });
+export const hanging = () => ({ ...canvas.dataset, view: now?.view, painted, still: !fetching && !later && !flying });
 
 // ── pictures from the program ──────────────────────────────────────────────────────────────
-
-let room = null; // the wall's room: it does not change in the midst of a gesture
 
 // CSS pixels for an inch of the piece: as large as the wall holds, or as large as life.
 function fit() {
@@ -163,8 +175,7 @@ function fit() {
   if (!head) return 40;
   if (store.trueSize && store.ruler) return store.ruler;
   const [wide, high] = head.outside.map((side) => inches(side, head.units));
-  if (!store.trial || !room) room = [root.clientWidth - 2 * MARGIN, root.clientHeight - 2 * MARGIN];
-  return Math.max(4, Math.min(room[0] / wide, room[1] / high));
+  return Math.max(4, Math.min((space.width - 2 * MARGIN) / wide, (space.height - 2 * MARGIN) / high));
 }
 
 // Lengths come as a ruler shows them: "7 3/4", or centimetres. For fitting only, never for pixels.
@@ -177,6 +188,7 @@ function inches(text, units) {
 }
 
 function scales() {
+  measure();
   const plan = store.piece.plan;
   const [wide, high] = plan.outside.map((side) => inches(side, plan.units));
   // A little less than the room there is, since the nearest scale of whole pixels may be above or below.
@@ -236,7 +248,7 @@ function calm() {
 let later = 0;
 function fetchSoon() {
   clearTimeout(later);
-  later = setTimeout(fetchAll, 150);
+  later = setTimeout(() => { later = 0; fetchAll(); }, 150);
 }
 
 // From across the room, at rest only: what is moved is moved in its colours.
@@ -251,7 +263,7 @@ function paintFar({ head, images: { far: image } }) {
   Object.assign(canvas, { width: image.width, height: image.height });
   canvas.getContext('2d').putImageData(image, 0, 0);
   now = { cut: head, order: head.order, offsets: head.geometry.offsets };
-  Object.assign(canvas.dataset, { shows: 'far', revision: store.piece.revision });
+  marked('far');
   place();
 }
 
@@ -275,8 +287,8 @@ async function fly() {
     next = null;
     try {
       const mine = ++serial;
-      const packet = await ask(body, mine);
-      if (mine === serial) show(packet);
+      const answer = await ask(body, mine);
+      if (mine === serial) show(answer);
     } catch (fault) {
       if (fault.name !== 'AbortError' && fault.code !== 'lost') store.say(fault.message, true);
     }
@@ -284,18 +296,18 @@ async function fly() {
   flying = false;
 }
 
-function ask(body, mine) {
-  return api.packet('/api/trial', { ...body, ppi: motion?.asked ?? scales().motion, view: bandView(), serial: mine, frame: Boolean(body.wishes) });
+async function ask(body, mine) {
+  const packet = await api.packet('/api/trial', { ...body, ppi: motion?.asked ?? scales().motion, view: bandView(), serial: mine, frame: Boolean(body.wishes) });
+  const { plan } = packet.head;
+  return { plan, cut: Object.assign(cutUp(packet), { key: key(plan) }) };
 }
 
-function show(packet) {
+function show({ plan, cut }) {
   if (!store.piece?.plan) return;
-  const old = lively();
-  const cut = cutUp(packet, old?.frame ?? null);
-  cut.key = key(packet.head.plan);
   tried = cut;
+  cut.frame ??= lively()?.frame ?? null;
   // What is left of the scraps is worked out when she lets go; until then what was left stays.
-  store.trial = { ...packet.head.plan, fabric: store.piece.plan.fabric };
+  store.trial = { ...plan, fabric: store.piece.plan.fabric };
   paint(cut);
   tell();
 }
@@ -322,26 +334,25 @@ export function stopTrials() {
 // ── where it hangs ─────────────────────────────────────────────────────────────────────────
 
 function place() {
-  if (!now || !root.clientWidth) return;
+  if (!space.width) measure();
+  if (!now || !space.width) return;
   const { geometry } = now.cut;
   const size = fit(), scale = (snap && Math.abs(snap.fit / size - 1) < .001 ? snap.ppi : size) / geometry.ppi;
   const [width, height] = [geometry.width * scale, geometry.height * scale];
-  const left = Math.max(MARGIN, (root.clientWidth - width) / 2), top = Math.max(MARGIN, (root.clientHeight - height) / 2);
-  Object.assign(canvas.style, { width: `${width}px`, height: `${height}px`, left: `${left}px`, top: `${top}px` });
+  const left = Math.max(MARGIN, (space.width - width) / 2), top = Math.max(MARGIN, (space.height - height) / 2);
   const [x, y, wide, high] = geometry.centre;
-  const box = { x: left + x * scale - root.scrollLeft, y: top + y * scale - root.scrollTop, width: wide * scale, height: high * scale };
+  const box = { x: left + x * scale - space.left, y: top + y * scale - space.top, width: wide * scale, height: high * scale };
   const shown = { geometry: { ...geometry, offsets: now.offsets }, box, scale };
   const told = JSON.stringify(shown);
   if (told === place.told) return;
   place.told = told;
+  Object.assign(canvas.style, { width: `${width}px`, height: `${height}px`, left: `${left}px`, top: `${top}px` });
   store.shown = shown;
   tell();
 }
 
-// What hangs changed: everybody hears of it, in the midst of a gesture a few times a second only.
-let telling = 0, toldAt = 0;
+// What hangs changed: everybody hears of it, in the midst of a gesture only what moves with it.
+let telling = 0;
 function tell() {
-  if (telling) return;
-  const wait = store.trial ? Math.max(0, toldAt + 150 - performance.now()) : 0;
-  telling = setTimeout(() => { telling = 0; toldAt = performance.now(); store.put({}); }, wait);
+  telling ||= setTimeout(() => { telling = 0; if (store.trial) store.stir(); else store.put({}); });
 }
