@@ -11,10 +11,10 @@ from sequencer.order.search.turning import ring_of
 
 def at_least(q: Question) -> int:
     """Each print in a ring has two steps, each step two prints: half the sum of the cheapest two.
-    On a path each print is taken to be an end as well, so there it is about half as much.
 
-    Of a choice those that must be in, then the least of the others. Whole numbers throughout; 0
-    where an order has no sum or hardly a step.
+    On a path each print is taken to be an end as well, so there it is about half as much. Of a
+    choice those that must be in, then the least of the others. Whole numbers throughout; 0 where
+    an order has no sum or hardly a step.
     """
     if q.bottleneck or q.size < 3:
         return 0
