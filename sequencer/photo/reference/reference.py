@@ -133,7 +133,7 @@ def _looked_for(
     if wanted == "none":
         return None, None
     if rectangle is not None:
-        return _marked(photo, wanted, _corners(rectangle), without), None
+        return _marked(photo, wanted, _corners(rectangle), without)
     if wanted in ("auto", "target"):
         target = find_target(photo, closely=wanted == "target")
         if target is not None:
@@ -159,6 +159,12 @@ def _as_reference(target: Target, marked: bool = False) -> Reference:
 def _how_it_lies(target: Target) -> str | None:
     hidden = int(np.isnan(target.encoded).any(axis=1).sum())
     notes = ["this photo is mirrored, as a selfie camera's is"] if target.mirrored else []
+    if target.cast:
+        notes.append(
+            "the light is so strongly coloured that a quarter of the target's patches lost their "
+            "colour: all colours of this photo are far less certain; photograph by daylight, away "
+            "from lamps"
+        )
     if hidden:
         notes.append(f"{hidden} of the target's 24 patches do not show: its colours are less sure")
     return "; ".join(notes) or None
@@ -294,11 +300,11 @@ def _corners(rectangle: Sequence[Sequence[float]]) -> Floats:
 
 def _marked(
     photo: Photo, wanted: str, corners: Floats, without: Sequence[int]
-) -> Reference | None:
+) -> tuple[Reference | None, str | None]:
     if wanted in ("auto", "target"):
         target = read_target(photo.pixels, corners, without)
         if target is not None:
-            return _as_reference(target, marked=True)
+            return _as_reference(target, marked=True), _how_it_lies(target)
         if wanted == "target":
             raise PhotoError(
                 photo.name, "the marked area does not show the 24 patches of a target; "
@@ -308,7 +314,8 @@ def _marked(
     kind = wanted
     if wanted == "auto":
         kind = "sheet" if srgb_to_linear(encoded).mean() > 0.4 else "grey"
-    return Reference(kind, corners, encoded[None], corners.mean(axis=0)[None], marked=True)
+    centre = corners.mean(axis=0)[None]
+    return Reference(kind, corners, encoded[None], centre, marked=True), None
 
 
 def _inner_median(pixels: Pixels, corners: Floats) -> Floats:

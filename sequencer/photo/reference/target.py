@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from sequencer.colour import lab_to_xyz, srgb_to_linear, xyz_to_linear
+from sequencer.colour import lab_to_xyz, xyz_to_linear
 from sequencer.models import Pixels
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import View, make_view, view_of
 from sequencer.photo.reference.lattice import ENOUGH_BLOBS, lattices
+from sequencer.photo.reference.misfit import even_light, misfit, under_a_cast
 
 Floats = NDArray[np.floating]
 
@@ -27,14 +28,16 @@ Floats = NDArray[np.floating]
 @dataclass(frozen=True, eq=False)
 class Target:
     """``corners`` (4, 2): outer corners; ``encoded`` (24, 3): median sRGB of the patches, NaN where
-    the picture's edge cuts one off; ``centres`` (24, 2). ``misfit``: see `_misfit`.
-    ``mirrored``: the picture shows it left-handed."""
+    the picture's edge cuts one off; ``centres`` (24, 2). ``misfit``: see there.
+    ``mirrored``: the picture shows it left-handed. ``cast``: it is the target only if its light is
+    so coloured that it spoils a quarter of the patches."""
 
     corners: Floats
     encoded: Floats
     centres: Floats
     misfit: float
     mirrored: bool = False
+    cast: bool = False
 
     def moved(self, corner: Floats | list[int], factor: float) -> Target:
         """The same in another picture: this is a part at ``corner`` of one ``factor`` as large."""
@@ -103,7 +106,7 @@ def _in_view(pixels: Pixels, view: View) -> Target | None:
     tries = []
     for numbers, centres in lattices(view):
         x, y = centres.T.astype(int)
-        light = _even_light(view.pixels[y, x] / 255)
+        light = even_light(view.pixels[y, x] / 255)
         tries += _read_grid(pixels, numbers, centres * view.step, light)
     return _best(tries)
 
@@ -125,7 +128,7 @@ def read_target(
         around = np.roll(corners if turn < 4 else corners[::-1], turn, axis=0)
         for inset in (0.0, 0.12, 0.25):
             frame = _OUTER + np.sign(_OUTER - [3, 2]) * inset
-            tries += _read(pixels, homography(frame, around), without)
+            tries += _read(pixels, homography(frame, around), without, marked=True)
     return _best(tries)
 
 
@@ -219,8 +222,11 @@ _CELLS = np.array([(c + 0.5, r + 0.5) for r in range(4) for c in range(6)])
 _OUTER = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], dtype=float)
 
 
-def _read(pixels: Pixels, to_picture: Floats, without: Sequence[int] = ()) -> list[Target]:
-    """The 24 patches as one reading, none if they are not those of the target."""
+def _read(
+    pixels: Pixels, to_picture: Floats, without: Sequence[int] = (), marked: bool = False
+) -> list[Target]:
+    """The 24 patches as one reading, none if they are not those of the target; where it is
+    ``marked`` they may be so under a cast."""
     centres, outer = _apply(to_picture, _CELLS), _apply(to_picture, _OUTER)
     height, width = pixels.shape[:2]
     shown = ((centres >= 1) & (centres < [width - 1, height - 1])).all(axis=1)
@@ -234,24 +240,10 @@ def _read(pixels: Pixels, to_picture: Floats, without: Sequence[int] = ()) -> li
     samples = pixels[y, x].reshape(24, -1, 3)
     encoded = np.median(samples, axis=1) / 255
     counted = shown & ~np.isin(np.arange(24), without)
-    misfit = _misfit(encoded[counted], _WANTED[counted])
-    if misfit > _WORST_FIT:
+    seen, wanted = encoded[counted], _WANTED[counted]
+    off = misfit(seen, wanted)
+    cast = off > _WORST_FIT
+    if cast and not (marked and under_a_cast(seen, wanted)):
         return []
     encoded[~shown] = np.nan
-    return [Target(outer, encoded, centres, misfit, _mirrored(outer))]
-
-
-def _misfit(encoded: Floats, wanted: Floats) -> float:
-    """Root mean square error, in cube-root light, of the best affine map to the published colours.
-
-    Cube roots make the steps between patches even; an affine map there stands for any white
-    balance, exposure and mild curve. Mixed-up patches leave several times as much.
-    """
-    seen = np.column_stack([_even_light(encoded), np.ones(len(encoded))])
-    left = wanted - seen @ np.linalg.lstsq(seen, wanted, rcond=None)[0]
-    # Each free number of the map counts as a patch less: few patches fit any map.
-    return float(np.sqrt((left**2).sum() / (3 * (len(encoded) - 4)) * (20 / 24)))
-
-
-def _even_light(encoded: Floats) -> Floats:
-    return np.cbrt(srgb_to_linear(encoded))
+    return [Target(outer, encoded, centres, off, _mirrored(outer), cast)]
