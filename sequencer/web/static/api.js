@@ -85,11 +85,11 @@ async function reloadNow(wanted = () => true) {
 export function change(method, path, body, label = 'that') {
   busy += 1;
   changes += 1;
-  const seen = overtaken;
-  return inTurn(() => changeNow(method, path, body, label, seen));
+  const seen = overtaken, asked = Date.now();
+  return inTurn(() => changeNow(method, path, body, label, seen, asked));
 }
 
-async function changeNow(method, path, body, label, seen) {
+async function changeNow(method, path, body, label, seen, asked) {
   const again = { label, run: () => change(method, path, body, label) };
   try {
     if (seen !== overtaken) { store.put({ again, order: null }); return null; } // what it was to follow was refused
@@ -106,7 +106,7 @@ async function changeNow(method, path, body, label, seen) {
     if (!answer.ok) throw await refusal(answer);
     const piece = await answer.json();
     // What she has done since stays in her hand: it is on its way.
-    if (piece && piece.schema) { store.again = null; store.set(piece, changes > 1); }
+    if (piece && piece.schema) { store.again = null; store.set(piece, changes > 1, asked); }
     return piece;
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
