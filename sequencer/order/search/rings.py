@@ -18,7 +18,8 @@ import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.search.local import good_tour, near_neighbours, polished, tour_weight
-from sequencer.order.search.relaxation import Pairs, Relaxation
+from sequencer.order.search.question import Pairs
+from sequencer.order.search.relaxation import Relaxation
 from sequencer.order.search.subtours import Mask, all_subtours, subtours
 from sequencer.order.search.warm import warm_tour
 
