@@ -12,7 +12,6 @@ from scipy import ndimage
 
 from sequencer.colour import srgb8_to_lab
 from sequencer.models import Pixels
-from sequencer.photo.finds.table import Table, calm_away
 from sequencer.photo.finds.touching import rectangularity
 from sequencer.photo.shapes.runs import pieces_of
 from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
@@ -27,8 +26,11 @@ _MANY, _SPARSE = 10, 0.3
 _NEARLY_RECTANGLE = 0.8
 
 
-def put_together(found: Mask, pixels: Pixels, table: Table) -> Mask:
-    """Fill ``found`` (h, w) where its pieces are motifs of one print in ``pixels`` (h, w, 3)."""
+def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
+    """Fill ``found`` (h, w) where its pieces are motifs of one print in ``pixels`` (h, w, 3).
+
+    ``away`` (3, h, w): how far pixels are from the table, in standard deviations.
+    """
     pieces = pieces_of(_without_hairs(found))
     if pieces.count < 3:
         return found
@@ -52,7 +54,7 @@ def put_together(found: Mask, pixels: Pixels, table: Table) -> Mask:
     for group in _groups(outlines, colours, pieces.widths[motifs]):
         points = np.vstack([outlines[k] for k in group])
         members = [motifs[k] + 1 for k in group]
-        region = _as_one(points, members, is_motif, labels, pixels, table)
+        region = _as_one(points, members, is_motif, labels, away)
         if region is not None:
             filled[region[1]] |= region[0]
     return filled
@@ -120,8 +122,7 @@ def _as_one(
     members: list[int],
     is_motif: Mask,
     labels: NDArray[np.int32],
-    pixels: Pixels,
-    table: Table,
+    away: Floats,
 ) -> tuple[Mask, tuple[slice, slice]] | None:
     """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
     margin = 8
@@ -144,8 +145,8 @@ def _as_one(
         & (local == 0)
     )
     if gaps.sum() > 20 and around.sum() > 20 and len(members) < 5:
-        away = calm_away(pixels, table, box)
-        apart = away[:, gaps].mean(axis=1) - away[:, around].mean(axis=1)
+        here = away[:, *box]
+        apart = here[:, gaps].mean(axis=1) - here[:, around].mean(axis=1)
         if float(np.linalg.norm(apart)) < 0.5:
             return None
     return region, box

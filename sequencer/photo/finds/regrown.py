@@ -15,7 +15,7 @@ from scipy import ndimage
 
 from sequencer.colour import srgb8_to_lab
 from sequencer.models import Pixels
-from sequencer.photo.finds.table import Floats, Mask, Table, calm_away
+from sequencer.photo.finds.table import Floats, Mask
 from sequencer.photo.finds.touching import rectangularity
 from sequencer.photo.shapes.morphology import disk, opened, square_closed
 from sequencer.photo.shapes.runs import Box, Pieces, filled, pieces_of
@@ -42,10 +42,11 @@ _LARGEST = 0.3
 """Of the picture: what grows beyond it is a print that fills the photo, and these its figures."""
 
 
-def regrown(found: Mask, pieces: Pieces, pixels: Pixels, table: Table) -> Mask:
+def regrown(found: Mask, pieces: Pieces, pixels: Pixels, away: Floats) -> Mask:
     """``found`` (h, w) with fragments grown where they then fill one four-sided outline.
 
-    ``pieces``: of ``found``. ``pixels`` (h, w, 3), sRGB.
+    ``pieces``: of ``found``. ``pixels`` (h, w, 3), sRGB. ``away`` (3, h, w): how far they are from
+    the table, in standard deviations.
     """
     seeds = [k for k in np.argsort(-pieces.areas, kind="stable").tolist()
              if pieces.areas[k] >= _SEED * found.size]  # fmt: skip
@@ -63,9 +64,11 @@ def regrown(found: Mask, pieces: Pieces, pixels: Pixels, table: Table) -> Mask:
         others = whole.copy()
         others[[j + 1 for j in (k, *alike)]] = False
         least = _FOUR_SIDED if shape[k] >= _WHOLE else max(_FOUR_SIDED, shape[k] + _BETTER)
-        for reach in _AROUND if k not in taken else ():
-            box = _around(pieces.boxes[k], found.shape, reach)
-            grown = _grown(k + 1, labels[box], others, pixels, table, box)
+        looks = [_around(pieces.boxes[k], found.shape, reach) for reach in _AROUND]
+        if k in taken:
+            continue
+        for box in looks[: 1 + (looks[0] != looks[1])]:
+            grown = _grown(k + 1, labels[box], others, away[:, *box], found.shape)
             if grown is None:
                 continue
             if np.count_nonzero(grown) < _GREW * pieces.areas[k]:
@@ -108,25 +111,19 @@ def _around(box: Box, shape: tuple[int, ...], sides: float) -> Box:
 
 
 def _grown(
-    mine: int, labels: NDArray[np.int32], apart: Mask, pixels: Pixels, table: Table, box: Box
+    mine: int, labels: NDArray[np.int32], apart: Mask, away: Floats, picture: tuple[int, ...]
 ) -> Mask | None:
     """What of a box belongs to piece ``mine`` (its label); None where it has no end in it.
 
-    ``apart``: by label, pieces that are scraps of their own.
+    ``apart``: by label, pieces that are scraps of their own. ``away`` (3, …): from the table in the
+    box, in deviations. ``picture``: height and width of the whole one.
     """
     bare = labels == 0
     others = apart[labels]
-    size = max(5, round(_AVERAGED * max(pixels.shape)) | 1)
-    weight = np.maximum(_averaged(bare.astype(np.float32), size), 1e-3)
-    away = np.stack([_averaged(plane * bare, size) / weight
-                     for plane in calm_away(pixels, table, box)])  # fmt: skip
-    band = _band(bare.shape) & bare
-    if np.count_nonzero(band) < 50:
+    seen = _differs(bare, away, max(3, round(_AVERAGED * max(picture)) // 2 | 1))
+    if seen is None:
         return None
-    away -= np.median(away[:, band], axis=1)[:, None, None]
-    distance = np.sqrt(np.square(away).sum(axis=0))
-    limit = max(_FAR, _SPREADS * float(np.median(distance[band])))
-    cloth = (bare & (distance > limit)) | ((labels > 0) & ~others)
+    cloth = (bare & seen) | ((labels > 0) & ~others)
     solid = opened(filled(square_closed(cloth, 2) & ~others), disk(2))
     numbered = pieces_of(solid)
     held = numbered.labels()
@@ -136,8 +133,34 @@ def _grown(
         return None
     grown = held == int(np.argmax(counts))
     edge = np.concatenate([grown[0], grown[-1], grown[:, 0], grown[:, -1]])
-    most = _LARGEST * pixels.shape[0] * pixels.shape[1]
+    most = _LARGEST * picture[0] * picture[1]
     return None if edge.mean() > _AT_BORDER or np.count_nonzero(grown) > most else grown
+
+
+def _differs(bare: Mask, away: Floats, size: int) -> Mask | None:
+    """Where averages of ``size`` pairs of pixels differ from those of the bare table at the rim;
+    None where too little of it is bare. What is averaged anyway is looked at in pairs.
+    """
+    weight = _averaged(_halved(bare), size)
+    means = np.stack([_averaged(_halved(plane * bare), size) for plane in away])
+    means /= np.maximum(weight, 1e-3)
+    band = _band(weight.shape) & (_halved(bare) > 0.5)
+    if np.count_nonzero(band) < 12:
+        return None
+    means -= np.median(means[:, band], axis=1)[:, None, None]
+    distance = np.sqrt(np.square(means).sum(axis=0))
+    limit = max(_FAR, _SPREADS * float(np.median(distance[band])))
+    height, width = bare.shape
+    seen = (distance > limit).repeat(2, axis=0).repeat(2, axis=1)
+    return np.asarray(seen[:height, :width])
+
+
+def _halved(plane: Floats | Mask) -> Floats:
+    """Means of two by two pixels; an odd last row or column stands for two."""
+    height, width = plane.shape
+    even = np.pad(plane, ((0, height % 2), (0, width % 2)), mode="edge").astype(np.float32)
+    rows = even[::2] + even[1::2]
+    return np.asarray((rows[:, ::2] + rows[:, 1::2]) / 4)
 
 
 def _averaged(plane: Floats, size: int) -> Floats:

@@ -73,13 +73,14 @@ def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> lis
 
     ``usable`` (h, w): False where the photo shows nothing (transparency).
     """
-    found = _off_table(_distance(pixels, table))
+    away, distance = _distance(pixels, table)
+    found = _off_table(distance)
     if usable is not None:
         found &= usable
     radius = max(1, round(0.002 * max(found.shape)))
-    closed = _closed(put_together(found, pixels, table), radius)
+    closed = _closed(put_together(found, pixels, away), radius)
     pieces = pieces_of(solid := opened(closed, disk(radius)))
-    whole = regrown(solid, pieces, pixels, table)
+    whole = regrown(solid, pieces, pixels, away)
     pieces = pieces if whole is solid else pieces_of(whole)
     large = np.flatnonzero(pieces.areas >= _LEAST_AREA * found.size).tolist()
     scraps: list[Scrap] = []
@@ -90,20 +91,23 @@ def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> lis
     return scraps
 
 
-def _distance(pixels: Pixels, table: Table) -> NDArray[np.uint8]:
-    """How far from the table each pixel is, smoothed, in quarters of a standard deviation.
+def _distance(pixels: Pixels, table: Table) -> tuple[Floats, NDArray[np.uint8]]:
+    """How far from the table each pixel is, smoothed: planes (3, h, w) in standard deviations, and
+    the length of all three in quarters of one.
 
     A stripe of rows at a time stays in the processor's cache.
     """
     height, width = pixels.shape[:2]
+    away = np.empty((3, height, width), np.float32)
     size = np.empty((height, width), np.uint8)
     for top in range(0, height, _STRIPE):
         bottom = min(top + _STRIPE, height)
         calm = calm_away(pixels, table, np.s_[top:bottom, 0:width])
+        away[:, top:bottom] = calm
         np.multiply(calm, calm, out=calm)
         steps = np.sqrt(calm[0] + calm[1] + calm[2]) * 4
         size[top:bottom] = np.minimum(steps, 240)
-    return size
+    return away, size
 
 
 def _off_table(distance: NDArray[np.uint8]) -> Mask:

@@ -166,8 +166,8 @@ def _commonest(colours: Floats) -> Floats:
     """The colour with the most others near it, refined to their mean."""
     colours = colours[:: max(1, len(colours) // 400)]
     weighed = (colours - colours.mean(axis=0)) * np.array([0.5, 1, 1], colours.dtype)
-    square = (weighed * weighed).sum(axis=1)
-    near = square[:, None] + square - 2 * (weighed @ weighed.T) < _NEAR**2
+    # Plane by plane and not @: thin products gain nothing from BLAS threads, and wait for them.
+    near = sum(np.square(plane[:, None] - plane) for plane in weighed.T) < _NEAR**2
     return np.asarray(colours[near[np.argmax(near.sum(axis=1))]].mean(axis=0))
 
 
@@ -190,7 +190,9 @@ def _calm(spread: Floats, fits: Mask) -> Mask:
 
 
 def _whitener(residual: Floats) -> tuple[Floats, float]:
-    covariance = np.cov(residual[:: max(1, len(residual) // 20000)].T)
+    some = residual[:: max(1, len(residual) // 20000)].astype(float)
+    some -= some.mean(axis=0)
+    covariance = np.einsum("ni,nj->ij", some, some) / (len(some) - 1)
     covariance += np.diag(np.square(_SPREAD_FLOOR))
     values, vectors = np.linalg.eigh(covariance)
     whitener = (vectors / np.sqrt(values)) @ vectors.T

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 Mask = NDArray[np.bool_]
 Ints = NDArray[np.integer]
@@ -90,7 +91,7 @@ class Pieces:
 
 def pieces_of(mask: Mask) -> Pieces:
     """The 4-connected pieces of a mask (h, w)."""
-    from scipy.sparse import coo_array
+    from scipy.sparse import csr_array
     from scipy.sparse.csgraph import connected_components
 
     height, width = mask.shape
@@ -101,9 +102,10 @@ def pieces_of(mask: Mask) -> Pieces:
     start, stop = change[::2], change[1::2]
     first = np.searchsorted(stop, start + wide, "right")
     count = np.searchsorted(start, stop + wide, "left") - first
-    above = np.repeat(np.arange(len(start)), count)
-    below = np.arange(len(above)) - np.repeat(np.cumsum(count) - count - first, count)
-    graph = coo_array((np.ones(len(above), np.int8), (above, below)), (len(start),) * 2)
+    until = np.cumsum(count)
+    below = np.arange(count.sum()) - np.repeat(until - count - first, count)
+    rows = np.append(0, until)
+    graph = csr_array((np.ones(len(below)), below, rows), (len(start),) * 2)
     found, piece = connected_components(graph, directed=False) if len(start) else (0, start)
     row = start // wide
     return Pieces((height, width), row, start - row * wide, stop - row * wide, piece, int(found))
@@ -111,12 +113,8 @@ def pieces_of(mask: Mask) -> Pieces:
 
 def filled(mask: Mask) -> Mask:
     """The mask with its holes filled: all but the background that the border reaches."""
-    around = pieces_of(np.pad(~mask, 1, constant_values=True))
-    if around.count == 1:
-        return mask
-    outer = around.piece == around.piece[0]
-    run = around.row[outer], around.start[outer], around.stop[outer]
-    return np.asarray(_drawn(around.shape, *run, np.int8(1))[1:-1, 1:-1] == 0)
+    around, count = ndimage.label(np.pad(~mask, 1, constant_values=True))
+    return mask if count == 1 else np.asarray(around[1:-1, 1:-1] != around[0, 0])
 
 
 def largest_piece(mask: Mask) -> Mask:

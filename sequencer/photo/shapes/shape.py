@@ -145,6 +145,7 @@ def simplified(chain: Floats, tolerance: float) -> Floats:
 
     Douglas and Peucker (1973), all pieces of one depth at a time.
     """
+    line = chain[:, 0] + 1j * chain[:, 1]  # one number a point: half the steps
     keep = np.zeros(len(chain), bool)
     keep[[0, -1]] = True
     starts, ends = np.array([0]), np.array([len(chain) - 1])
@@ -153,7 +154,7 @@ def simplified(chain: Floats, tolerance: float) -> Floats:
         starts, ends = starts[longer], ends[longer]
         if not len(starts):
             return chain[keep]
-        farthest, off = _farthest(chain, starts, ends)
+        farthest, off = _farthest(line, starts, ends)
         split = off > tolerance**2
         middles = farthest[split]
         keep[middles] = True
@@ -162,22 +163,27 @@ def simplified(chain: Floats, tolerance: float) -> Floats:
 
 
 def _farthest(
-    chain: Floats, starts: NDArray[np.intp], ends: NDArray[np.intp]
+    line: NDArray[np.complexfloating], starts: NDArray[np.intp], ends: NDArray[np.intp]
 ) -> tuple[NDArray[np.intp], Floats]:
-    """Between each segment's ends the point farthest from it, and its squared distance."""
+    """Between each segment's ends the point x + iy farthest from it, and its squared distance."""
     count = ends - starts - 1
     first = np.cumsum(count) - count
     piece = np.repeat(np.arange(len(starts)), count)
     at = np.arange(len(piece)) + (starts + 1 - first)[piece]
-    run = chain[ends] - chain[starts]
-    local = chain[at] - chain[starts][piece]
-    along = (local * run[piece]).sum(axis=1) / np.maximum((run * run).sum(axis=1), 1e-12)[piece]
-    off = np.square(local - np.clip(along, 0, 1)[:, None] * run[piece]).sum(axis=1)
+    begin = line[starts]
+    run = line[ends] - begin
+    local = line[at] - begin[piece]
+    along = (local * (run.conj() / np.maximum(_squared(run), 1e-12))[piece]).real
+    off = _squared(local - np.minimum(np.maximum(along, 0), 1) * run[piece])
     most = np.maximum.reduceat(off, first)
     hits = np.flatnonzero(off == most[piece])[::-1]
     farthest = np.empty(len(starts), np.intp)
     farthest[piece[hits]] = at[hits]
     return farthest, most
+
+
+def _squared(points: NDArray[np.complexfloating]) -> Floats:
+    return np.asarray(points.real * points.real + points.imag * points.imag)
 
 
 def largest_inside(
