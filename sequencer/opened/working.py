@@ -78,8 +78,6 @@ def ready(line: Line, folder: Path, photo: str) -> None:
     """Look at a photograph as a correction of it will, so that the first takes no longer than the
     next; nothing is changed.
     """
-    from sequencer.order import doubts, find_sequence  # noqa: F401 - loaded for the picture after it
-
     look_ahead(load(folder), folder, photo)
 
 
