@@ -26,7 +26,7 @@ from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
 from sequencer.photo.reference.marking import marking_in, without
-from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
+from sequencer.photo.reference.reference import Reference, look_for_reference, unasked
 from sequencer.photo.scale.by_hand import card_at
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import Scale, find_scale
@@ -148,7 +148,7 @@ def _look(path: Path, shown: str, wishes: Wishes) -> _Looked:
         marking = marking_in(photo, wishes.marked)
         found, doubt = look_for_reference(photo, wishes.reference, marking, wishes.spoilt)
         reference = without(found, wishes.spoilt)
-        known = _no_cloth(photo, reference, wishes.reference)
+        known, left_out = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
         scale, scale_notes = _scale_of(photo, cloth, wishes, reference)
         no_scraps, guesses = bank_cards(photo, cloth.things, scale, _sheet(reference))
@@ -157,7 +157,7 @@ def _look(path: Path, shown: str, wishes: Wishes) -> _Looked:
             raise PhotoError(photo.name, "nothing but a bank card on the table: no cloth in it")
     except PhotoError as error:
         raise PhotoError(shown, error.why if doubt is None else f"{error.why}; {doubt}") from None
-    notes = (*photo.notes, *poor, *(() if doubt is None else (doubt,)))
+    notes = (*photo.notes, *poor, *filter(None, (doubt, left_out)))
     return _Looked(photo, reference, known, cloth, scale, notes,
                    (*scale_notes, *guesses, *cloth.notes))
 
@@ -216,11 +216,16 @@ def _scale_of(
     return find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
 
 
-def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:
-    """What is no scrap: the reference, and one that lies there but was not asked for."""
+def _no_cloth(
+    photo: Photo, reference: Reference | None, wanted: str
+) -> tuple[list[Floats], str | None]:
+    """What is no scrap: the reference, and one that plainly lies there but was not asked for; in
+    words where that is another."""
     by_hand = reference is not None and reference.marked
-    seen = [reference] if by_hand or wanted == "auto" else [reference, find_reference(photo)]
-    return [one.polygon for one in seen if one is not None]
+    other, words = (None, None) if by_hand or wanted == "auto" else unasked(photo)
+    told = reference is None or (other is not None and other.kind != reference.kind)
+    seen = [one.polygon for one in (reference, other) if one is not None]
+    return seen, words if told else None
 
 
 def _sheet(reference: Reference | None) -> Floats | None:
