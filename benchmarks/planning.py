@@ -20,8 +20,8 @@ from PIL import Image
 
 from sequencer.models import Plan, Print
 from sequencer.plan import best_piece, largest_piece, plan_columns, replan, ways_out
-from sequencer.plan.cloth.cutting import cut_quickly, cut_thoroughly
-from sequencer.plan.cloth.lanes import ways_to_cut
+from sequencer.plan.cloth.laying.cutting import cut_quickly, cut_thoroughly
+from sequencer.plan.cloth.laying.lanes import ways_to_cut
 from sequencer.plan.columns.fitting import fit_columns
 from sequencer.plan.curve.curves import NAMES, heights, read_curve
 from sequencer.rendering import render

@@ -8,9 +8,9 @@ from __future__ import annotations
 import random
 from fractions import Fraction
 
-from sequencer.plan.cloth.bound import Order
-from sequencer.plan.cloth.cutting import cut_thoroughly
-from sequencer.plan.cloth.lanes import ways_to_cut
+from sequencer.plan.cloth.laying.bound import Order
+from sequencer.plan.cloth.laying.cutting import cut_thoroughly
+from sequencer.plan.cloth.laying.lanes import ways_to_cut
 
 F = Fraction
 

@@ -245,14 +245,16 @@ def prints(seeds: int) -> None:
     """Boxes of prints, through ``transition_graph``; processor seconds."""
     print("Boxes of prints: graph, then order and choice (processor seconds, median and longest), "
           "proved, largest gap; n=30 beside CP-SAT (its clock seconds, two workers, 20 s)")
-    for n, k in ((30, None), (60, None), (100, None), (200, None), (40, 8), (60, 12), (100, 12)):
+    for n, k in ((30, None), (60, None), (100, None), (200, None), (40, 8), (60, 12), (100, 12),
+                 (200, 20)):
+        limit = 10.0 if (n, k) == (200, 20) else 60.0  # the goal there: a gap of 3 % at most
         graphs, times, peers, gaps, proved = [], [], [], [], 0
         for seed in range(seeds):
             started = time.process_time()
             graph = transition_graph(print_box(n, seed))
             graphs.append(time.process_time() - started)
             started = time.process_time()
-            found = find_sequence(graph, loop=True, pick=k, seconds=60)
+            found = find_sequence(graph, loop=True, pick=k, seconds=limit)
             times.append(time.process_time() - started)
             gaps.append(found.gap)
             proved += found.status == "optimal"

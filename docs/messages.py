@@ -40,7 +40,7 @@ AREAS = {
         "Nothing was changed. Where the folder is in use, wait for the other program; where "
         "piece.json is damaged, `passalong undo` or a copy of the folder helps. See "
         "[how a piece is kept](piece-folder.md).",
-        ["sequencer/piece.py", "sequencer/keeping/*.py", "sequencer/make.py"],
+        ["sequencer/piece.py", "sequencer/keeping/**/*.py", "sequencer/make.py"],
     ),
     "The sequence": (
         "Leave out or change one of the wishes that the message names. See "

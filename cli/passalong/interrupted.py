@@ -17,6 +17,8 @@ class Kept:
 
     def look(self, asked: argparse.Namespace) -> None:
         """Note which state lies there, if the command is about a piece."""
+        if asked.command == "page":
+            return  # it changes nothing before it serves, and Ctrl-C is how it ends
         from sequencer.piece import revision
 
         making = asked.out if asked.command in ("make", "read") else None

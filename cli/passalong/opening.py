@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import webbrowser
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -33,6 +32,8 @@ def told(folder: Path, browser: bool, as_json: bool, link: str, alone: bool) -> 
                 "neither overwrites it.")
     sys.stdout.flush()
     if browser:
+        import webbrowser  # a twentieth of a second that the link need not wait for
+
         webbrowser.open(link)
 
 

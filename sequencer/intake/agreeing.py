@@ -7,7 +7,7 @@ from itertools import combinations
 
 from sequencer.files import fingerprint
 from sequencer.intake.places import ALIKE, overlap
-from sequencer.keeping.readings import key_of
+from sequencer.keeping.disk.readings import key_of
 from sequencer.models import Print, Swatch
 from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
 from sequencer.photo.agreement.texture import Texture, texture

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from sequencer.files import fingerprint, shown
-from sequencer.keeping.blobs import fingerprint_of
-from sequencer.keeping.naming import bases, gone_id, nth_id
+from sequencer.keeping.disk.blobs import fingerprint_of
+from sequencer.keeping.disk.naming import bases, gone_id, nth_id
 from sequencer.keeping.originals import place_of
 from sequencer.piece import PICTURES, KeptPhoto, Piece, load
 from sequencer.reading.cameras import chosen

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from sequencer.keeping.blobs import holds
+from sequencer.keeping.disk.blobs import holds
+from sequencer.keeping.disk.readings import key_of, reading_from
 from sequencer.keeping.originals import place_of
-from sequencer.keeping.readings import key_of, reading_from
 from sequencer.models import Progress, Rejected
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit

@@ -17,13 +17,13 @@ from typing import Any, TypeVar
 from sequencer.errors import PieceChangedError, PieceError
 from sequencer.files import fingerprint, read_ordinary
 from sequencer.keeping import originals
-from sequencer.keeping.blobs import Blobs
 from sequencer.keeping.checking import LARGEST
 from sequencer.keeping.converting import step_records, steps_of
+from sequencer.keeping.disk.blobs import Blobs
+from sequencer.keeping.disk.lock import locked
+from sequencer.keeping.disk.readings import reading_bytes, reading_from
 from sequencer.keeping.history import put_state, state_of
 from sequencer.keeping.loading import PIECE_FILE, Held, bytes_there, held_of, piece_of
-from sequencer.keeping.lock import locked
-from sequencer.keeping.readings import reading_bytes, reading_from
 from sequencer.keeping.record import HistoryRecord
 from sequencer.keeping.saving import kept_swatch, put, told, write
 from sequencer.keeping.state import Growing, Piece, Step

@@ -14,9 +14,9 @@ import msgspec
 
 from sequencer.errors import PieceError
 from sequencer.files import read_ordinary, shown, sweep_parts
-from sequencer.keeping.blobs import FOLDERS, Blobs
 from sequencer.keeping.checking import LARGEST, DamagedError, decoded
 from sequencer.keeping.converting import step_records
+from sequencer.keeping.disk.blobs import FOLDERS, Blobs
 from sequencer.keeping.loading import Held
 from sequencer.keeping.record import HistoryRecord, PieceRecord, StateRecord
 from sequencer.keeping.state import Growing, Step

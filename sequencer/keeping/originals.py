@@ -9,7 +9,7 @@ import shutil
 from pathlib import Path
 
 from sequencer.files import PART, open_ordinary
-from sequencer.keeping.blobs import Blobs, fingerprint_of
+from sequencer.keeping.disk.blobs import Blobs, fingerprint_of
 from sequencer.keeping.state import KeptPhoto
 
 _INSIDE = re.compile(r"photos/[0-9a-f]{32}(\.[a-z0-9]{1,6})?")

@@ -14,9 +14,9 @@ import msgspec
 from sequencer.errors import PieceError
 from sequencer.files import fingerprint, read_ordinary, replace_file, sync_folder
 from sequencer.keeping import originals
-from sequencer.keeping.blobs import Blobs, is_fingerprint
 from sequencer.keeping.checking import LARGEST, DamagedError, check_state, decoded
 from sequencer.keeping.converting import as_record
+from sequencer.keeping.disk.blobs import Blobs, is_fingerprint
 from sequencer.keeping.history import continued, state_bytes, sweep
 from sequencer.keeping.loading import PIECE_FILE, Held, piece_of, swatch_path
 from sequencer.keeping.record import HistoryRecord, PieceRecord, StateRecord

@@ -9,9 +9,9 @@ from typing import Any
 
 import msgspec
 
-from sequencer.keeping.blobs import fingerprint_of
 from sequencer.keeping.checking import DamagedError, check_plain, check_state
-from sequencer.keeping.naming import bases, gone_id, nth_id
+from sequencer.keeping.disk.blobs import fingerprint_of
+from sequencer.keeping.disk.naming import bases, gone_id, nth_id
 from sequencer.keeping.record import SCHEMA, StateRecord
 from sequencer.models import Json
 

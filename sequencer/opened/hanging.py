@@ -20,6 +20,7 @@ from sequencer.piece import Piece
 from sequencer.plan.scaling import scale
 from sequencer.rendering import bands, cloth_seen, frame, geometry, page_ppi, render
 from sequencer.rendering.textures import Cloth
+from sequencer.summary import outside
 
 _CLOTH = 80_000_000
 """Bytes of cloth that are kept ready to be cut."""
@@ -106,6 +107,11 @@ class Wall:
         told = None if swatch is None else (swatch.content or id(swatch.source), swatch.matrix)
         key = (cloth.id, told, ppi, view)
         return self._cloth.get(key, lambda: cloth_seen(cloth, ppi, view))
+
+
+def light_ppi(plan: Plan) -> float:
+    """The scale of the light picture that a page asks for before the one for its screen."""
+    return 32 * max(1.0, 12 / max(map(float, outside(plan))))
 
 
 def _there(plan: Plan | None) -> Plan:

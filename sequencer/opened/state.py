@@ -18,7 +18,7 @@ from sequencer.models import ContrastReport, Json, Plan
 from sequencer.models import Sequence as Ordered
 from sequencer.opened import changes
 from sequencer.opened.document import neighbours_json, page_json, price_words
-from sequencer.opened.hanging import Packet, Wall
+from sequencer.opened.hanging import Packet, Wall, light_ppi
 from sequencer.opened.kept import Kept
 from sequencer.opened.pictures import cloth_picture, photo_screen
 from sequencer.opened.said import blocked, said
@@ -124,6 +124,13 @@ class Opened:
         """What is cut of the piece and plan that lie there now."""
         piece = self._shown(self.piece())
         return cut(self._wall, piece, self.plan(piece))
+
+    def warm_cloth(self) -> None:
+        """Have cloth ready to be cut at the scale that a page asks for first."""
+        piece = self.piece()
+        plan = self.plan(piece)
+        if plan is not None:
+            self._wall.bands(piece, plan, light_ppi(plan), "colour")
 
     def photo_screen(self, id_: str) -> bytes:
         """A photograph for the screen, as JPEG."""

@@ -12,7 +12,7 @@ import numpy as np
 from sequencer.errors import PhotoError
 from sequencer.files import fingerprint
 from sequencer.inches import round_down, show_inches
-from sequencer.keeping.readings import key_of
+from sequencer.keeping.disk.readings import key_of
 from sequencer.models import Found, Lab, Print, Rejected, Seen
 from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct

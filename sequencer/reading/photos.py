@@ -14,7 +14,7 @@ import numpy as np
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
 from sequencer.files import shown
-from sequencer.keeping.naming import bases
+from sequencer.keeping.disk.naming import bases
 from sequencer.models import Json, PaletteColour, Print, Progress, Rejected, Swatch
 from sequencer.photo.agreement.agree import Agreement, agree
 from sequencer.photo.agreement.texture import Texture, texture

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
+from anyio import CapacityLimiter, to_thread
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
-from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
-from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
+from starlette.responses import Response
+from starlette.routing import Route
 
 from sequencer.opened import Long, Opened
 from sequencer.opened.pictures import SEEN
@@ -20,9 +18,9 @@ from sequencer.web import changing, hanging, outputs, working
 from sequencer.web import help as helping
 from sequencer.web.answers import document_answer, refusals
 from sequencer.web.changing import opened_of
+from sequencer.web.pages import page
 from sequencer.web.phone import Phone
 
-STATIC = Path(__file__).parent / "static"
 FOREVER = "private, max-age=31536000, immutable"
 """For what is called by its content."""
 
@@ -32,13 +30,15 @@ def application(opened: Opened, long: Long) -> Starlette:
     phone = Phone(long)
     app = Starlette(routes=[*routes(), *phone.routes()], exception_handlers=refusals())
     app.state.opened, app.state.long, app.state.phone = opened, long, phone
+    app.state.single = CapacityLimiter(1)
     return app
 
 
-def routes() -> list[Route | Mount]:
+def routes() -> list[Route]:
     """Every route there is."""
     return [
-        Route("/", _page),
+        Route("/", page),
+        Route("/static/{path:path}", page),
         Route("/api/piece", _piece),
         Route("/api/photos/{id}/screen", _screen),
         Route("/api/prints/{id}/cloth", _cloth),
@@ -47,12 +47,7 @@ def routes() -> list[Route | Mount]:
         *working.routes(),
         *outputs.routes(),
         *helping.routes(),
-        Mount("/static", GZipMiddleware(StaticFiles(directory=STATIC, check_dir=False))),
     ]
-
-
-async def _page(request: Request) -> Response:
-    return FileResponse(STATIC / "index.html", headers={"Cache-Control": "no-cache"})
 
 
 async def _piece(request: Request) -> Response:
@@ -66,17 +61,20 @@ async def _piece(request: Request) -> Response:
 
 
 async def _screen(request: Request) -> Response:
-    return await _picture(opened_of(request).photo_screen, request.path_params["id"])
+    return await _picture(request, opened_of(request).photo_screen, request.path_params["id"])
 
 
 async def _cloth(request: Request) -> Response:
     end = request.query_params.get("end", "as-is")
     if end not in ("as-is", "light", "dark", *SEEN):
         raise HTTPException(404, "A cloth has a light end and a dark one.")
-    return await _picture(opened_of(request).cloth, request.path_params["id"], end)
+    return await _picture(request, opened_of(request).cloth, request.path_params["id"], end)
 
 
-async def _picture(make: Callable[..., bytes], *given: str) -> Response:
-    data = await run_in_threadpool(make, *given)
+async def _picture(request: Request, make: Callable[..., bytes], *given: str) -> Response:
+    """A picture of a single thing. One is made at a time, so that the piece on the wall does not
+    come last.
+    """
+    data = await to_thread.run_sync(make, *given, limiter=request.app.state.single)
     return Response(data, media_type="image/jpeg", headers={"Cache-Control": FOREVER})
 

@@ -5,24 +5,32 @@ from __future__ import annotations
 import contextlib
 import signal
 import socket
+import sys
 import threading
 import warnings
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING
 
 import anyio.to_thread
 import uvicorn
 from filelock import FileLock, Timeout
 
 from sequencer.errors import UsageError
-from sequencer.opened import Long, Opened, sweep_incoming
-from sequencer.web.app import application
 from sequencer.web.guard import Guard
+from sequencer.web.soon import Soon
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp
+
+    from sequencer.opened import Long
 
 HOST = "127.0.0.1"
 THREADS = 4
 """Requests that are worked on at once; others wait."""
+TURN = 0.001
+"""Seconds after which a thread that computes lets the others have a turn."""
 Ready = Callable[[str, bool], None]
 """Called with the link once the server listens, and whether another page has the folder open."""
 
@@ -34,28 +42,51 @@ def serve(folder: Path, port: int, ready: Ready) -> None:
         UsageError: the port is taken.
     """
     with _listening(port) as listening, page_lock(folder) as alone:
-        opened = Opened(folder)
-        if alone:
-            sweep_incoming(folder)
-        long = Long(opened)
-        guard = Guard(application(opened, long), f"{HOST}:{listening.getsockname()[1]}")
+        program = _Program(folder, alone)
+        soon = Soon(program.load)
+        guard = Guard(soon, f"{HOST}:{listening.getsockname()[1]}")
         config = uvicorn.Config(
             guard, log_level="critical", access_log=False, server_header=False, lifespan="off",
             timeout_graceful_shutdown=0, ws="none",
         )  # fmt: skip
-        server = _Quick(config)
-        threading.Thread(target=_warm, args=(opened,), daemon=True).start()
+        server = _Quick(config, soon)
         ready(guard.link, alone)
         try:
             server.run(sockets=[listening])
         finally:
-            long.close()
+            program.close()
+        soon.check()
 
 
-def _warm(opened: Opened) -> None:
-    """Have the document ready before the browser asks."""
+class _Program:
+    """What computes, loaded while the browser loads the page."""
+
+    def __init__(self, folder: Path, alone: bool) -> None:
+        self._folder, self._alone = folder, alone
+        self._long: Long | None = None
+
+    def load(self) -> ASGIApp:
+        """The application; document and cloth are made ready before the browser asks."""
+        from sequencer.opened import Long, Opened, sweep_incoming
+        from sequencer.web.app import application
+
+        if self._alone:
+            sweep_incoming(self._folder)
+        opened = Opened(self._folder)
+        self._long = Long(opened)
+        for warm in (opened.document, opened.warm_cloth):
+            threading.Thread(target=_quietly, args=(warm,), daemon=True).start()
+        return application(opened, self._long)
+
+    def close(self) -> None:
+        """End all work."""
+        if self._long is not None:
+            self._long.close()
+
+
+def _quietly(warm: Callable[[], object]) -> None:
     with contextlib.suppress(Exception):  # whoever asks for it is told what is wrong
-        opened.document()
+        warm()
 
 
 @contextlib.contextmanager
@@ -97,10 +128,21 @@ def page_lock(folder: Path) -> Iterator[bool]:
 class _Quick(uvicorn.Server):
     """Ends at the first signal, at once, and quietly."""
 
+    def __init__(self, config: uvicorn.Config, soon: Soon) -> None:
+        super().__init__(config)
+        self._soon = soon
+
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-        """Few threads beside the event loop: each keeps memory, and there are few cores."""
+        """Few threads beside the event loop: each keeps memory, and there are few cores. Where one
+        of them computes or loads, the loop has its turn after a millisecond instead of five.
+        """
         anyio.to_thread.current_default_thread_limiter().total_tokens = THREADS
+        sys.setswitchinterval(TURN)
         await super().startup(sockets)
+        self._soon.begin(self._fail)
+
+    def _fail(self) -> None:
+        self.should_exit = self.force_exit = True
 
     @contextlib.contextmanager
     def capture_signals(self) -> Iterator[None]:

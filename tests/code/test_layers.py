@@ -19,6 +19,7 @@ ROAD = {
 INNER = {
     "order": ("graph", "search", "wishes", "words"),
     "sheets": ("paper", "followed", "drawn", "pages"),
+    "keeping": ("disk",),
     "photo": ("shapes", "files", "finds", "reference", "scale", "colour", "agreement"),
 }
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])

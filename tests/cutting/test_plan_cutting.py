@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
-from sequencer.plan.cloth.bound import Order, lower_bound
-from sequencer.plan.cloth.cutting import cut_quickly, cut_thoroughly
-from sequencer.plan.cloth.lanes import Block, Way, ways_to_cut
+from sequencer.plan.cloth.laying.bound import Order, lower_bound
+from sequencer.plan.cloth.laying.cutting import cut_quickly, cut_thoroughly
+from sequencer.plan.cloth.laying.lanes import Block, Way, ways_to_cut
 from tests.cutting.test_virtual_sewing import check
 from tests.made.scrap_table import Rect, Spoilt, can_be_cut, lay
 

@@ -15,7 +15,7 @@ import pytest
 from sequencer.errors import PassalongError
 from sequencer.models import Plan, Print
 from sequencer.plan import plan_columns
-from sequencer.plan.cloth.lanes import most_length, ways_to_cut
+from sequencer.plan.cloth.laying.lanes import most_length, ways_to_cut
 
 F = Fraction
 COLUMNS = ("1", "3/4", "1/2", "1", "5/4")

@@ -14,7 +14,7 @@ from sequencer.errors import PassalongError
 from sequencer.models import Print
 from sequencer.plan import plan_columns, replan
 from sequencer.plan.answers.waysout import shortages, ways_out
-from sequencer.plan.cloth.joins import (
+from sequencer.plan.cloth.laying.joins import (
     CLEAR,
     IN_SEAM,
     NEAR_SEAM,

@@ -112,3 +112,36 @@ def test_what_is_no_target_is_no_target_under_a_cast_either(seed: int, light: st
     for what, encoded in spoilt(own, rng):
         with pytest.raises(PhotoError, match="24 patches"):
             pytest.fail(f"{what}: {look_for_reference(painted(encoded), 'target', CORNERS)[1]}")
+
+
+# ── glare ─────────────────────────────────────────────────────────────────────────────────
+
+
+def under_light(numbers: tuple[int, ...], share: float) -> Photo:
+    """The published target with a ``share`` of white laid over these patches, counted from 1."""
+    encoded = lab_to_srgb8(PATCHES_LAB) / 255
+    rows = np.array(numbers) - 1
+    encoded[rows] = encoded[rows] * (1 - share) + share
+    return painted(encoded)
+
+
+@pytest.mark.parametrize("number", [1, 3, 7, 13, 22])
+def test_a_patch_under_glare_is_told_with_what_to_type(number: int) -> None:
+    found, words = look_for_reference(under_light((number,), 0.55), "target", CORNERS)
+    assert found is not None
+    assert words is not None
+    assert words.endswith(f"--without-patches {number}")
+    spared = look_for_reference(
+        under_light((number,), 0.55), "target", CORNERS, without=[number - 1]
+    )
+    assert spared[0] is not None
+    assert spared[1] is None
+
+
+def test_the_patches_whose_glare_hides_a_target_are_named() -> None:
+    with pytest.raises(PhotoError, match="--without-patches 7,16,24,"):
+        look_for_reference(under_light((7, 16, 24), 1.0), "target", CORNERS)
+
+
+def test_a_target_without_glare_is_told_nothing() -> None:
+    assert look_for_reference(under_light((1,), 0.0), "target", CORNERS)[1] is None

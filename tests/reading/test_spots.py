@@ -182,6 +182,7 @@ def test_one_pixel_is_a_spot(photo: Path) -> None:
         ({"reference": "grey=0"}, "give the card's lightness as L*"),
         ({"reference": "grey=light"}, "give the card's lightness as L*"),
         ({"reference": "sheet=90"}, "reference 'sheet=90' is not known"),
+        ({"reference": None}, "reference None is no text: use one of auto, sheet, grey"),
         ({"reference": "none", "marked": CORNERS}, "leave one of them out"),
         ({"radius": -1}, "radius -1 is not a number of pixels"),
         ({"radius": "wide"}, "radius wide is not a number of pixels"),

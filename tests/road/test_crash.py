@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from sequencer.errors import PieceError
-from sequencer.keeping.blobs import FOLDERS, fingerprint_of
+from sequencer.keeping.disk.blobs import FOLDERS, fingerprint_of
 from sequencer.models import Swatch
 from sequencer.piece import change, load, redo, undo
 from tests.made.pieces import PHOTOS, old_piece

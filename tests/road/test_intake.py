@@ -271,7 +271,7 @@ def test_a_reading_that_is_damaged_is_read_again(box: Path, counted):
 def test_a_reading_from_elsewhere_brings_nothing_but_a_reading(tmp_path: Path):
     import pickle
 
-    from sequencer.keeping.readings import reading_from
+    from sequencer.keeping.disk.readings import reading_from
     from sequencer.reading.photograph import ReadPhoto
 
     path = tmp_path / "x.json"
@@ -485,7 +485,7 @@ def test_two_programs_read_and_name_at_once(tmp_path: Path, photos: Path):
 
 def test_a_folder_in_use_is_said(box: Path, monkeypatch):
     from sequencer.errors import PieceInUseError
-    from sequencer.keeping import lock
+    from sequencer.keeping.disk import lock
     from sequencer.piece import writing
 
     monkeypatch.setattr(lock.locked.__wrapped__, "__defaults__", (0.1,))

@@ -16,9 +16,9 @@ from sequencer import second_core
 from sequencer.errors import PieceError, SequenceError
 from sequencer.intake.settling import plan_without_ids, without_ids
 from sequencer.keeping import history, originals
-from sequencer.keeping.blobs import Blobs, fingerprint_of
+from sequencer.keeping.disk.blobs import Blobs, fingerprint_of
+from sequencer.keeping.disk.readings import key_of, reading_bytes, reading_from
 from sequencer.keeping.loading import piece_of
-from sequencer.keeping.readings import key_of, reading_bytes, reading_from
 from sequencer.keeping.state import Step
 from sequencer.ordering import sequence as ordering
 from sequencer.piece import Piece, change, load

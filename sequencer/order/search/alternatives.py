@@ -6,8 +6,7 @@ import math
 from collections.abc import Sequence as Listed
 from typing import Any
 
-from sequencer.order.search.question import Question, meetings
-from sequencer.order.search.relaxation import Pairs
+from sequencer.order.search.question import Pairs, Question, meetings
 
 NEW_SHARE = 0.2
 

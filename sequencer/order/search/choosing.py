@@ -24,7 +24,7 @@ _EPS = 1e-6
 _NEAR = 8
 _PATIENCE, _TAIL = 12, 2e-4
 """When so many rounds raised the bound by less than this part, the integer program goes on."""
-_CEILINGS = (0.01, 0.03, 0.08)
+_CEILINGS = (0.01, 0.02, 0.03, 0.045, 0.06, 0.08)
 
 
 def choose(q: Question, ring: Ring, rough: Answer, deadline: float) -> Answer:

@@ -9,7 +9,8 @@ from itertools import pairwise
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.search.relaxation import Pairs
+
+Pairs = frozenset[tuple[int, int]]
 
 
 @dataclass(frozen=True, eq=False)

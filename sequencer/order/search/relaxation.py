@@ -11,9 +11,8 @@ import numpy as np
 
 from sequencer.order.graph.costs import Floats, Ints
 from sequencer.order.search.program import INF, Program
+from sequencer.order.search.question import Pairs
 from sequencer.order.search.subtours import Mask, key, leaving
-
-Pairs = frozenset[tuple[int, int]]
 
 
 class Relaxation(Program):

@@ -18,7 +18,8 @@ import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.search.local import good_tour, near_neighbours, polished, tour_weight
-from sequencer.order.search.relaxation import Pairs, Relaxation
+from sequencer.order.search.question import Pairs
+from sequencer.order.search.relaxation import Relaxation
 from sequencer.order.search.subtours import Mask, all_subtours, subtours
 from sequencer.order.search.warm import warm_tour
 
@@ -88,7 +89,7 @@ def solve_ring(ring: Ring, deadline: float, any_tour: bool = False) -> Answer:
     ``any_tour``: the first one found is enough; only that there is none is proved.
     """
     if len(ring.weights) > _LARGE:
-        deadline = _part(deadline, _RESERVE)
+        deadline = share_of(deadline, _RESERVE)
     return RingSearch(ring, deadline).run(any_tour)
 
 
@@ -97,7 +98,7 @@ class RingSearch:
 
     def __init__(self, ring: Ring, deadline: float) -> None:
         self.ring, self.deadline, self.n = ring, deadline, len(ring.weights)
-        start = _first_tour(ring, _part(deadline, 0.2))
+        start = _first_tour(ring, share_of(deadline, 0.2))
         self.best: list[int] | None = start if ring.allows(start) else None
         self.line = np.array(start)
         self.bound = -np.inf
@@ -217,7 +218,7 @@ class RingSearch:
         self._keep(polished(
             self.ring.pulled(), self.relaxation.potentials(), price, self.best,
             kicks=(10**9 if large else _KICKS_EACH * self.n),
-            deadline=_part(self.deadline, 0.9 if large else 0.2),
+            deadline=share_of(self.deadline, 0.9 if large else 0.2),
         ))
 
     def _whole(self, any_tour: bool) -> bool | None:
@@ -280,7 +281,7 @@ def _first_tour(ring: Ring, deadline: float) -> list[int]:
     return tour
 
 
-def _part(deadline: float, share: float) -> float:
+def share_of(deadline: float, share: float) -> float:
     """The moment when this share of the time left will have passed."""
     now = time.monotonic()
     return now + share * max(0.0, deadline - now)
@@ -301,7 +302,7 @@ def relaxed(ring: Ring, upper: int | None, deadline: float) -> Relaxed | None:
 
     None: out of time. Every edge that an order lighter than ``upper`` may use is in ``ends``.
     """
-    search = RingSearch(ring, _part(deadline, 0.3))
+    search = RingSearch(ring, share_of(deadline, 0.3))
     solved = search.tighten()
     if solved is None:
         return None

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN
+from sequencer.order.search.bettered import bettered
 from sequencer.order.search.choosing import choose
 from sequencer.order.search.inserted import inserted
 from sequencer.order.search.layers import solve_layers
 from sequencer.order.search.precedence import solve_before
 from sequencer.order.search.question import Question
-from sequencer.order.search.rings import NONE, Answer, solve_ring
+from sequencer.order.search.rings import NONE, Answer, share_of, solve_ring
 from sequencer.order.search.thresholds import least_largest_ring
 from sequencer.order.search.turning import ring_of, turned
 
@@ -23,6 +24,8 @@ FEW = 14
 prints there are to choose from; beyond, their bound falls short (20 of 200: 13 to 23 %)."""
 ROUGH = (60,)
 """The layers' widths for a first choice that the integer model starts from."""
+BETTERING = 0.2
+"""At most this share of the time goes into a better start."""
 
 
 def solve(question: Question, deadline: float) -> Answer:
@@ -83,4 +86,6 @@ def _chosen(q: Question, deadline: float) -> Answer:
     if rough.proved:
         return rough
     rough = rough if rough.order is not None else _begun(q, rough)
-    return choose(q, ring_of(q)[0], rough, deadline)
+    ring, _ = ring_of(q)
+    better = bettered(q, ring, rough, share_of(deadline, BETTERING))
+    return choose(q, ring, better, deadline)

@@ -21,7 +21,7 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import view_of
 from sequencer.photo.reference.evidence import odds
 from sequencer.photo.reference.quads import Quad, smooth_quads
-from sequencer.photo.reference.target import Target, find_target, read_target
+from sequencer.photo.reference.target import Target, find_target, read_target, under_glare
 
 Floats = NDArray[np.floating]
 
@@ -73,6 +73,8 @@ def stated(wanted: str) -> tuple[str, float | None]:
     Raises:
         UsageError: it is none of those known, or no card can have this lightness.
     """
+    if not isinstance(wanted, str):
+        raise UsageError(f"reference {wanted!r} is no text: use one of {', '.join(KINDS)}")
     kind, equals, level = wanted.partition("=")
     if kind not in KINDS or (equals and kind != "grey"):
         raise UsageError(
@@ -165,9 +167,22 @@ def _how_it_lies(target: Target) -> str | None:
             "colour: all colours of this photo are far less certain; photograph by daylight, away "
             "from lamps"
         )
+    if target.glare:
+        notes.append(
+            f"of the target's patches {_numbers(target.glare)} seem to lie under glare: if so, "
+            f"read it again {_without(target.glare)}"
+        )
     if hidden:
         notes.append(f"{hidden} of the target's 24 patches do not show: its colours are less sure")
     return "; ".join(notes) or None
+
+
+def _numbers(patches: Sequence[int]) -> str:
+    return ", ".join(str(one + 1) for one in patches)
+
+
+def _without(patches: Sequence[int]) -> str:
+    return f"with --without-patches {','.join(str(one + 1) for one in patches)}"
 
 
 _CALLED = {"sheet": "white sheet", "grey": "grey card", "target": "target"}
@@ -306,16 +321,27 @@ def _marked(
         if target is not None:
             return _as_reference(target, marked=True), _how_it_lies(target)
         if wanted == "target":
-            raise PhotoError(
-                photo.name, "the marked area does not show the 24 patches of a target; "
-                "mark its outer corners, or mark a white sheet or grey card instead"
-            )
+            raise PhotoError(photo.name, _no_target(photo, corners))
     encoded = _inner_median(photo.pixels, corners)
     kind = wanted
     if wanted == "auto":
         kind = "sheet" if srgb_to_linear(encoded).mean() > 0.4 else "grey"
     centre = corners.mean(axis=0)[None]
     return Reference(kind, corners, encoded[None], centre, marked=True), None
+
+
+def _no_target(photo: Photo, corners: Floats) -> str:
+    glare = under_glare(photo.pixels, corners)
+    if glare:
+        return (
+            "the marked area does not show the 24 patches of a target, as patches "
+            f"{_numbers(glare)} seem to lie under glare; read it {_without(glare)}, or photograph "
+            "it again"
+        )
+    return (
+        "the marked area does not show the 24 patches of a target; mark its outer corners, or mark "
+        "a white sheet or grey card instead"
+    )
 
 
 def _inner_median(pixels: Pixels, corners: Floats) -> Floats:

@@ -20,7 +20,7 @@ from sequencer.models import Pixels
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import View, make_view, view_of
 from sequencer.photo.reference.lattice import ENOUGH_BLOBS, lattices
-from sequencer.photo.reference.misfit import even_light, misfit, under_a_cast
+from sequencer.photo.reference.misfit import even_light, glared, misfit, under_a_cast
 
 Floats = NDArray[np.floating]
 
@@ -30,7 +30,8 @@ class Target:
     """``corners`` (4, 2): outer corners; ``encoded`` (24, 3): median sRGB of the patches, NaN where
     the picture's edge cuts one off; ``centres`` (24, 2). ``misfit``: see there.
     ``mirrored``: the picture shows it left-handed. ``cast``: it is the target only if its light is
-    so coloured that it spoils a quarter of the patches."""
+    so coloured that it spoils a quarter of the patches. ``glare``: patches, from 0, that
+    seem to lie under glare."""
 
     corners: Floats
     encoded: Floats
@@ -38,6 +39,7 @@ class Target:
     misfit: float
     mirrored: bool = False
     cast: bool = False
+    glare: tuple[int, ...] = ()
 
     def moved(self, corner: Floats | list[int], factor: float) -> Target:
         """The same in another picture: this is a part at ``corner`` of one ``factor`` as large."""
@@ -66,6 +68,7 @@ _WANTED = np.cbrt(np.clip(xyz_to_linear(lab_to_xyz(PATCHES_LAB)), 0, None))
 _WORST_FIT = 0.09
 _PART, _OVERLAP = 800, 240  # pixels: parts that are looked at enlarged
 _FEWEST = 12  # patches of a target that the picture's edge cuts
+_MOST_GLARED = 6
 _FAR_OFF = 1.5 * 24 * 3 * _WORST_FIT**2  # squared error in 24 patches of three channels, and room
 
 
@@ -124,12 +127,30 @@ def read_target(
     ``without``: patches, from 0, that are spoilt and say nothing for or against it.
     """
     tries = []
+    for to_picture in _ways_to_lie(corners):
+        tries += _read(pixels, to_picture, without, marked=True)
+    return _best(tries)
+
+
+def under_glare(pixels: Pixels, corners: Floats) -> list[int]:
+    """Patches, from 0, of a target with these outer corners but for which it would be read; none
+    where leaving out a quarter of the patches does not mend it."""
+    best, found = _WORST_FIT, list[int]()
+    for to_picture in _ways_to_lie(corners):
+        encoded = _medians(pixels, to_picture)
+        rows = glared(encoded, _WANTED)
+        if 0 < len(rows) <= _MOST_GLARED:
+            rest = misfit(np.delete(encoded, rows, 0), np.delete(_WANTED, rows, 0))
+            best, found = min((best, found), (rest, rows))
+    return found
+
+
+def _ways_to_lie(corners: Floats) -> Iterator[Floats]:
+    """Homographies to the picture: any corner may be the first, either way round, with a frame."""
     for turn in range(8):
         around = np.roll(corners if turn < 4 else corners[::-1], turn, axis=0)
         for inset in (0.0, 0.12, 0.25):
-            frame = _OUTER + np.sign(_OUTER - [3, 2]) * inset
-            tries += _read(pixels, homography(frame, around), without, marked=True)
-    return _best(tries)
+            yield homography(_OUTER + np.sign(_OUTER - [3, 2]) * inset, around)
 
 
 # ── the grid ──────────────────────────────────────────────────────────────────────────────
@@ -232,13 +253,7 @@ def _read(
     shown = ((centres >= 1) & (centres < [width - 1, height - 1])).all(axis=1)
     if shown.sum() < _FEWEST:
         return []
-    around = np.linspace(-0.22, 0.22, 9)
-    offsets = np.stack(np.meshgrid(around, around), axis=-1).reshape(-1, 2)
-    points = _apply(to_picture, (_CELLS[:, None] + offsets).reshape(-1, 2))
-    x = np.clip(points[:, 0].astype(int), 0, width - 1)
-    y = np.clip(points[:, 1].astype(int), 0, height - 1)
-    samples = pixels[y, x].reshape(24, -1, 3)
-    encoded = np.median(samples, axis=1) / 255
+    encoded = _medians(pixels, to_picture)
     counted = shown & ~np.isin(np.arange(24), without)
     seen, wanted = encoded[counted], _WANTED[counted]
     off = misfit(seen, wanted)
@@ -246,4 +261,16 @@ def _read(
     if cast and not (marked and under_a_cast(seen, wanted)):
         return []
     encoded[~shown] = np.nan
-    return [Target(outer, encoded, centres, off, _mirrored(outer), cast)]
+    glare = tuple(int(one) for one in np.flatnonzero(counted)[glared(seen, wanted)])
+    return [Target(outer, encoded, centres, off, _mirrored(outer), cast, glare)]
+
+
+def _medians(pixels: Pixels, to_picture: Floats) -> Floats:
+    """Median sRGB (24, 3), 0 to 1, of the middle of each patch."""
+    height, width = pixels.shape[:2]
+    around = np.linspace(-0.22, 0.22, 9)
+    offsets = np.stack(np.meshgrid(around, around), axis=-1).reshape(-1, 2)
+    points = _apply(to_picture, (_CELLS[:, None] + offsets).reshape(-1, 2))
+    x = np.clip(points[:, 0].astype(int), 0, width - 1)
+    y = np.clip(points[:, 1].astype(int), 0, height - 1)
+    return np.asarray(np.median(pixels[y, x].reshape(24, -1, 3), axis=1) / 255)

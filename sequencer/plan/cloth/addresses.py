@@ -12,7 +12,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from sequencer.models import ScrapCut, ScrapUse
-from sequencer.plan.cloth.lanes import Block, Way
+from sequencer.plan.cloth.laying.lanes import Block, Way
 from sequencer.plan.cloth.scraps import Scrap, Size
 
 Rectangle = tuple[Fraction, Fraction, Fraction, Fraction]

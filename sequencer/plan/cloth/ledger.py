@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from sequencer.models import ScrapUse
-from sequencer.plan.cloth.cutting import ABSENT
-from sequencer.plan.cloth.joins import Join
+from sequencer.plan.cloth.laying.cutting import ABSENT
+from sequencer.plan.cloth.laying.joins import Join
 from sequencer.plan.cloth.scraps import Scrap
 from sequencer.plan.sewing import Supplied
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from sequencer.models import SetStrip, SetTable
 from sequencer.plan.asked import Request
-from sequencer.plan.cloth.joins import WHERE, Join, Segments
+from sequencer.plan.cloth.laying.joins import WHERE, Join, Segments
 from sequencer.plan.cloth.ledger import Ledger, Strip
 from sequencer.plan.sewing import StripSet, Supplied, strip_names
 

@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 
-from sequencer.plan.cloth.bound import Bound, Order, lower_bound
-from sequencer.plan.cloth.lanes import Way
+from sequencer.plan.cloth.laying.bound import Bound, Order, lower_bound
+from sequencer.plan.cloth.laying.lanes import Way
 
 MOST_FILLED, MOST_LOOKS = 60, 20_000
 """Mixes of ways that the thorough effort may try, and lanes times strips looked at in all."""

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import product
 from math import prod
 
-from sequencer.plan.cloth.lanes import Way
+from sequencer.plan.cloth.laying.lanes import Way
 
 MOST_COUNTED = 4000
 """Mixes of lengths that are counted one by one; with more kinds a weaker bound serves."""
