@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from fractions import Fraction
 from typing import Any
 
@@ -70,6 +71,26 @@ def test_too_short_hangs_over_and_a_way_out_makes_it_fit(own: Served, axe: Any) 
     until(page, "!document.querySelector('.shape .over')")
 
 
+def test_a_remedy_shows_that_it_works_and_says_what_it_did(own: Served) -> None:
+    page = own.page()
+    ready(page)
+    page.evaluate("""import('/static/api.js').then(({ change }) =>
+        change('POST', '/api/plan', { wishes: { size: '14x14' }, rows: null, base: 0 }))""")
+    until(page, "document.querySelector('[data-key^=remedy]')")
+    held: list[Any] = []
+    page.route(re.compile("/api/(plan|order|sequence)$"), lambda route: held.append(route))
+    remedy = page.locator("[data-key^=remedy]").first
+    label = remedy.inner_text()
+    remedy.click()
+    until(page, "document.querySelector('[data-key^=remedy]').innerText.endsWith('…')")
+    until(page, "document.querySelector('#work progress')")
+    remedy.evaluate("(one) => one.click()")  # a second press is none
+    held[0].continue_()
+    until(page, f"document.querySelector('#status').innerText.startsWith({json.dumps(label)})")
+    until(page, "document.querySelector('#work').hidden")
+    assert len(held) == 1
+
+
 def test_long_work_asked_while_a_change_is_on_its_way_waits_for_it(own: Served) -> None:
     page = own.page()
     ready(page)
@@ -94,6 +115,9 @@ def test_squint_and_other_eyes_change_the_piece_and_nothing_else(page: Any, axe:
     plain = page.evaluate(ink)
     page.get_by_role("button", name="Squint").click()
     until(page, f"{ink}[0] === 0")
+    for cloth in (".strip img", ".shape image"):
+        assert page.locator(cloth).evaluate_all(
+            "(all) => all.every((one) => /end=value/.test(one.src || one.getAttribute('href')))")
     axe(page)
     for eyes in ("protan", "deutan", "tritan"):
         page.get_by_label("Colour-blind eyes").select_option(eyes)

@@ -75,20 +75,15 @@ def by_mouse(page: Any, points: list[tuple[float, float]]) -> None:
     page.mouse.up()
 
 
-def by_pointer(page: Any, points: list[tuple[float, float]], kind: str) -> None:
-    """A pen as the browser tells it: pointer events of its kind on the surface under it."""
-    page.evaluate(
-        """([points, kind]) => { const target = document.getElementById('draw');
-          target.setPointerCapture = () => {};
-          const send = (type, [x, y]) => target.dispatchEvent(new PointerEvent(type, {
-            bubbles: true, pointerType: kind, pointerId: 7, isPrimary: true, clientX: x, clientY: y,
-            pressure: .5, button: type === 'pointermove' ? -1 : 0,
-            buttons: type === 'pointerup' ? 0 : 1 }));
-          send('pointerdown', points[0]);
-          points.slice(1).forEach((one) => send('pointermove', one));
-          send('pointerup', points.at(-1)); }""",
-        [points, kind],
-    )
+def by_pen(page: Any, points: list[tuple[float, float]]) -> None:
+    """A real pen, as the browser gets it from the screen."""
+    session = page.context.new_cdp_session(page)
+    kinds = ["mousePressed", *["mouseMoved"] * (len(points) - 1)]
+    for kind, (x, y) in [("mouseMoved", points[0]), *zip(kinds, points, strict=True),
+                         ("mouseReleased", points[-1])]:  # fmt: skip
+        session.send("Input.dispatchMouseEvent", {
+            "type": kind, "x": x, "y": y, "button": "left", "buttons": 1, "clickCount": 1,
+            "pointerType": "pen", "force": 0.5})  # fmt: skip
 
 
 def by_finger(page: Any, points: list[tuple[float, float]]) -> None:
@@ -125,7 +120,7 @@ def drawn(page: Any, how: Any, start: tuple[float, float], end: tuple[float, flo
 def test_the_line_by_mouse_pen_and_finger(own: Served) -> None:
     page = begun(own, has_touch=True)
     drawn(page, by_mouse, (0.31, 0.55), (0.81, 0.4))
-    drawn(page, lambda page, points: by_pointer(page, points, "pen"), (0.93, 0.5), (0.44, 0.62))
+    drawn(page, by_pen, (0.93, 0.5), (0.44, 0.62))
     drawn(page, by_finger, (0.19, 0.3), (0.56, 0.36))
     plan = planned(load(own.folder))[1]
     assert plan.options["curve"]["rows"] == page.evaluate(NOW)["rows"]
@@ -141,6 +136,27 @@ def test_a_finger_draws_upwards_too_and_strokes_may_begin_beside_the_centre(own:
     last = kept(page, after)
     assert last["base"] == last["prints"].index(print_at(after, 0.0, 0.5))
     assert abs(last["rows"][0] - last["rows"][3]) < 0.3, "the old line stands at the edge"
+
+
+def test_while_she_draws_only_the_wall_and_the_line_move(own: Served) -> None:
+    """What is left of the scraps is worked out when she lets go, and not drawn anew before."""
+    page = begun(own)
+    page.evaluate("window.shape = document.querySelector('.scrap')")
+    before = page.evaluate(NOW)
+    points = stroke((0.3, 0.5), (0.7, 0.42), before["box"])
+    page.mouse.move(*points[0])
+    page.mouse.down()
+    for point in points[1:]:
+        page.mouse.move(*point)
+    page.wait_for_function("() => document.getElementById('piece').dataset.shows === 'trial'")
+    assert page.evaluate("window.shape.isConnected")
+    away = "() => getComputedStyle(document.getElementById('pins')).visibility === 'hidden'"
+    page.wait_for_function(away)
+    page.mouse.up()
+    kept(page, before)
+    page.wait_for_function("() => !window.shape.isConnected")
+    assert not page.evaluate(away)
+    page.get_by_role("status").get_by_text("The line: ").wait_for()
 
 
 def test_a_press_without_a_stroke_picks_the_cloth_and_changes_nothing(own: Served) -> None:

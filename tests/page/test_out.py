@@ -30,7 +30,11 @@ def test_sheets_pictures_and_everything_are_taken_along(page: Any, axe: Any) -> 
     letter = sheets.pages[0].mediabox
     page.locator("[data-key=out-more]").click()
     axe(page)
-    page.locator("select[data-key=paper]").select_option("a4")
+    for paper in ("letter", "a4"):  # as chosen last, whatever the browser's language is
+        page.locator("select[data-key=paper]").select_option(paper)
+        for what in ("Cutting and sewing sheets", "Everything as one zip"):
+            link = page.get_by_role("link", name=what)
+            assert f"paper={paper}&" in link.get_attribute("href")
     page.locator("#out select[data-key=units]").select_option("cm")
     sheets = PdfReader(io.BytesIO(taken(page, "Cutting and sewing sheets")))
     a4 = sheets.pages[0].mediabox

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import time
 from collections.abc import Callable, Iterator
@@ -248,6 +249,21 @@ def test_one_side_typed_takes_the_measured_other_and_nonsense_is_told(table: Any
     assert print_of(piece, "table-lowtide-6")["sizes"][0][0] == "8 1/4"
 
 
+def dragged(page: Any, points: list[tuple[float, float]]) -> None:
+    page.mouse.move(*points[0])
+    page.mouse.down()
+    for point in points[1:]:
+        page.mouse.move(*point, steps=8)
+    page.mouse.up()
+
+
+def drawn(page: Any) -> list[list[list[float]]]:
+    """The corners of what she draws, in pixels of the photograph."""
+    told = page.locator("polygon.draft").evaluate_all(
+        "(all) => all.map((one) => one.getAttribute('points'))")
+    return [[[float(part) for part in point.split(",")] for point in one.split()] for one in told]
+
+
 def test_join_part_draw_and_not_a_scrap(table: Any) -> None:
     page = table
     count = lambda: page.locator("polygon.scrap").count()  # noqa: E731
@@ -267,10 +283,19 @@ def test_join_part_draw_and_not_a_scrap(table: Any) -> None:
     corners = min((one["corners"] for one in TRUTH["scraps"]),
                   key=lambda one: abs(middle(one)[0] - 3265) + abs(middle(one)[1] - 1340))
     (x, y), (u, v) = at(page, corners[0]), at(page, corners[2])
-    page.mouse.move(x, y)
-    page.mouse.down()
-    page.mouse.move(u, v, steps=4)
-    page.mouse.up()
+    dragged(page, [(x, y), (u, v)])
+    assert [len(one) for one in drawn(page)] == [4]
+    page.get_by_role("button", name="Leave it as it was").click()
+    page.get_by_role("button", name="Draw one that was missed").click()
+    dragged(page, [at(page, one) for one in [*corners, corners[0]]])  # led round it by hand
+    assert len(drawn(page)[0]) == corners_of(page).count() >= 4
+    assert all(min(math.dist(one, each) for each in drawn(page)[0]) < 60 for one in corners)
+    page.get_by_role("button", name="Leave it as it was").click()
+    page.get_by_role("button", name="Draw one that was missed").click()
+    for place in (0, 2, 1, 3):  # four taps, in whatever order
+        page.mouse.click(*at(page, corners[place]))
+    assert all(math.dist(one, min(corners, key=lambda each, one=one: math.dist(one, each))) < 9
+               for one in drawn(page)[0])  # fmt: skip
     page.get_by_role("button", name="This is a scrap").click()
     piece = done(page)
     page.wait_for_function("() => document.querySelectorAll('polygon.scrap').length === 8")
@@ -323,6 +348,36 @@ def test_this_is_my_white_sheet_by_a_tap(shared: Served) -> None:
     for corner in table["reference"]["corners"]:
         truth = TRUTH["sheet"]["corners"]
         assert min(abs(corner[0] - x) + abs(corner[1] - y) for x, y in truth) < 30
+    page.context.close()
+
+
+def test_grey_card_bank_card_and_join_by_a_finger(shared: Served) -> None:
+    """What a tap sends; what the program makes of it is tested where it is made."""
+    page = shared.page("tablet", has_touch=True)
+    to_the_table(page)
+    sent: list[Any] = []
+
+    def refused(route: Any) -> None:
+        sent.append(route.request.post_data_json)
+        route.fulfill(status=422, json={"error": "Only looked at.", "code": "test"})
+
+    for pattern in ("**/api/photos/*/marks", "**/api/scraps"):
+        page.route(pattern, refused)
+    spots = {"grey": ("A grey card", TRUTH["sheet"]["corners"]),
+             "card": ("The bank card lies elsewhere", TRUTH["card"]["corners"])}
+    for kind, (button, corners) in spots.items():
+        page.get_by_role("button", name=button).tap()
+        page.touchscreen.tap(*at(page, middle(corners)))
+        page.get_by_role("button", name="It lies there").wait_for()  # by hand, where none is seen
+        assert sent[-1]["point"] == kind
+        assert math.dist(sent[-1]["at"], middle(corners)) < 12  # a CSS pixel is five of the photo's
+        page.get_by_role("button", name="Leave it as it was").tap()
+    page.locator('polygon[data-print="table-lowtide-1"]').tap()
+    page.get_by_role("button", name="Join with another").tap()
+    page.locator('polygon[data-print="table-lowtide-2"]').tap()
+    page.get_by_role("status").get_by_text("Only looked at.").wait_for()
+    assert sent[-1]["op"] == "merge"
+    assert sent[-1]["ids"] == ["table-lowtide-1", "table-lowtide-2"]
     page.context.close()
 
 

@@ -34,6 +34,16 @@ def test_a_made_piece_opens_with_its_name_and_its_cloth(page: Any) -> None:
     assert page.locator(".strip").count() == 13
 
 
+def test_the_sample_box_is_one_tap_away(serve: Any, tmp_path: Path) -> None:
+    served = serve(tmp_path / "new")
+    page = served.page()
+    page.get_by_role("button", name="Look round with the sample box").click()
+    until(page, "document.body.dataset.scene === 'piece'", 300)
+    until(page, "document.querySelectorAll('.strip').length === 13")
+    page.get_by_role("status").get_by_text("The sample box: 13 prints.").wait_for()
+    assert not served.faults, served.faults
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_no_state_breaks_wcag_or_overflows(shared: Served, axe: Any, size: str) -> None:
     shared.faults.clear()

@@ -82,41 +82,53 @@ async function reloadNow(wanted = () => true) {
 
 // A change on the revision that is shown. Answers the new document, or null where it was refused
 // (then said in the status line) or overtaken (then the newer document is shown and it can be done again).
-export function change(method, path, body, label = 'that') {
+// What it changed is said afterwards by `words(before, after, label)`; '' where the gesture says it itself.
+export function change(method, path, body, label = 'that', words = changed) {
   busy += 1;
   changes += 1;
   const seen = overtaken;
-  return inTurn(() => changeNow(method, path, body, label, seen));
+  return inTurn(() => changeNow(method, path, body, label, words, seen));
 }
 
-async function changeNow(method, path, body, label, seen) {
-  const again = { label, run: () => change(method, path, body, label) };
+// One short sentence of what is otherwise now, in the program's own words.
+function changed({ plan: was }, { plan: now }, label) {
+  const other = ['size', 'columns', 'strips'].map((one) => now?.words?.[one] !== was?.words?.[one] && now?.words?.[one]).filter(Boolean);
+  return `${label[0].toUpperCase()}${label.slice(1)}: ${other.join('; ') || 'done'}.`;
+}
+
+async function changeNow(method, path, body, label, words, seen) {
+  const again = { label, run: () => change(method, path, body, label, words) };
+  const before = store.piece;
   try {
     if (seen !== overtaken) { store.put({ again, order: null }); return null; } // what it was to follow was refused
-    const answer = await ask(method, path, body, { headers: { 'If-Match': `"${store.piece.revision}"` } });
+    store.put({ doing: label });
+    const answer = await ask(method, path, body, { headers: { 'If-Match': `"${before.revision}"` } });
     if (answer.status === 409) {
       const newer = await answer.json().catch(() => null);
       const piece = newer && newer.schema ? newer : await get('/api/piece');
       overtaken += 1;
-      store.again = again;
+      Object.assign(store, { again, doing: null });
       store.set(piece);
       store.say('It was changed elsewhere meanwhile; here is the newer one.');
       return null;
     }
     if (!answer.ok) throw await refusal(answer);
     const piece = await answer.json();
-    // What she has done since stays in her hand: it is on its way.
-    if (piece && piece.schema) { store.again = null; store.set(piece, changes > 1); }
+    if (piece && piece.schema) {
+      const text = words(before, piece, label);
+      Object.assign(store, { again: null, doing: null }, text && { message: { text, bad: false, at: Date.now() } });
+      store.set(piece, changes > 1); // what she has done since stays in her hand: it is on its way
+    }
     return piece;
   } catch (fault) {
     if (!(fault instanceof Refused)) throw fault;
     if (fault.code !== 'lost' && fault.code !== 'ended') store.say(fault.message, true);
-    store.put({ order: null, trial: null });
+    store.put({ order: null, trial: null, doing: null });
     return null;
   } finally {
     busy -= 1;
     changes -= 1;
-    if (!changes && store.order) store.put({ order: null });
+    if (store.doing || (!changes && store.order)) store.put({ doing: null, ...(!changes && { order: null }) });
   }
 }
 

@@ -23,7 +23,7 @@ export function mount(root, store) {
     const press = (event) => { if (event.detail === 0) tap(print.id); }; // keys; a hand is heard by hands
     return el('li', { 'data-id': print.id },
       el('button.boxedcloth', { type: 'button', onclick: press, 'data-key': `boxed ${print.id}`, 'aria-label': `${store.name(print.id)}, in the box`, 'aria-pressed': String(picked), title: store.name(print.id) },
-        el('img', { src: print.cloth, alt: '', draggable: 'false' })));
+        el('img', { src: store.cloth(print.id), alt: '', draggable: 'false' })));
   }
 
   function tap(id) { store.pick({ selected: store.hold.selected === id ? null : id }); }
@@ -37,7 +37,7 @@ export function mount(root, store) {
     scrolls: () => true,
     tap, carry, back: away,
     lift(id, event) {
-      ghost = el('img.ghost', { src: store.print(id).cloth, alt: '' });
+      ghost = el('img.ghost', { src: store.cloth(id), alt: '' });
       document.body.append(ghost);
       document.body.classList.add('carrying');
       carry(id, 0, 0, event);

@@ -32,7 +32,7 @@ function scene() {
 }
 
 function foot() {
-  const { message, lost, again, work } = store;
+  const { message, lost, again, work, doing } = store;
   const text = lost || message.text || (store.scene === 'piece' && !work ? HINT : '');
   const status = here('status');
   if (status.textContent !== text) {
@@ -48,6 +48,7 @@ function foot() {
       el('progress', { 'aria-label': work.what, max: work.total || 1, ...(work.total ? { value: work.done } : {}) }),
       button('plain', 'Stop', work.cancel, { 'data-key': 'stop' }));
   }
+  if (doing && !work) parts.push(el('span.doing', {}, `${doing[0].toUpperCase()}${doing.slice(1)} …`), el('progress.doing', { 'aria-label': doing }));
   if (again) {
     parts.push(button('main', `Do it again: ${again.label}`, () => { store.put({ again: null }); again.run(); }, { 'data-key': 'again' }),
       button('plain', 'Leave it', () => store.put({ again: null }), { 'data-key': 'leave' }));
@@ -101,7 +102,7 @@ function keys(event) {
 async function go(key) {
   await api.answered(); // a gesture that is on its way is the step that she means
   const step = store.piece?.[key]?.step;
-  if (step && await api.change('POST', `/api/${key}`, {}, key)) store.say(`${key === 'undo' ? 'Taken back' : 'Done again'}: ${step}.`);
+  if (step && await api.change('POST', `/api/${key}`, {}, key, () => '')) store.say(`${key === 'undo' ? 'Taken back' : 'Done again'}: ${step}.`);
 }
 
 async function start() {

@@ -10,7 +10,7 @@ export function orders(store, api) {
   root.addEventListener('toggle', () => {
     const { sequence } = store.piece;
     // None was looked for yet: the best order is asked for again, with others beside it.
-    if (root.open && !sequence.others?.length && same(sequence.best, sequence.order)) api.change('POST', '/api/order', { wishes: {} }, 'other good orders');
+    if (root.open && !sequence.others?.length && same(sequence.best, sequence.order)) api.change('POST', '/api/order', { wishes: {} }, 'other good orders', () => '');
   });
 
   function renew(piece) {

@@ -71,19 +71,37 @@ function background({ drawing, act, spot }) {
     drawing.setPointerCapture(event.pointerId);
     const rubber = svg('polygon', { class: 'edge draft' });
     drawing.append(rubber);
-    const shape = (to) => (act.line ? [from, to] : [from, [to[0], from[1]], to, [from[0], to[1]]]);
-    const move = (one) => rubber.setAttribute('points', shape(spot(one)).map((point) => point.join(',')).join(' '));
+    const way = [from];
+    let far = 0; // CSS pixels: a line led round comes back to where it began
+    const shape = (to) => (act.line ? [from, to] : around(way) ? way : [from, [to[0], from[1]], to, [from[0], to[1]]]);
+    const move = (one) => { far = Math.max(far, Math.hypot(one.clientX - left, one.clientY - top)); way.push(spot(one)); rubber.setAttribute('points', shape(spot(one)).map((point) => point.join(',')).join(' ')); };
     const up = (one) => {
       drawing.removeEventListener('pointermove', move);
       rubber.remove();
-      if (Math.hypot(one.clientX - left, one.clientY - top) < LEAST) return;
+      if (far < LEAST) return;
       drawing.pulled = true;
-      act.drawn(shape(spot(one)));
+      act.drawn(around(way) && !act.line ? corners(way) : shape(spot(one)));
     };
     drawing.addEventListener('pointermove', move);
     drawing.addEventListener('pointerup', up, { once: true });
     drawing.addEventListener('pointercancel', () => { drawing.removeEventListener('pointermove', move); rubber.remove(); }, { once: true });
   });
+}
+
+// Was it led round something, and not pulled open from corner to corner?
+function around(way) {
+  const apart = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
+  return way.reduce((sum, one, k) => sum + (k && apart(one, way[k - 1])), 0) > 1.8 * apart(way[0], way.at(-1));
+}
+
+// The few corners of a line drawn by hand: whatever spans the least area goes first (Visvalingam and Whyatt 1993).
+function corners(way) {
+  const ring = way.filter((_, k) => k % Math.ceil(way.length / 150) === 0);
+  const span = ([a, b], [c, d], [e, f]) => Math.abs((c - a) * (f - b) - (e - a) * (d - b)) / 2;
+  const least = () => ring.reduce((best, one, k) => { const size = span(ring.at(k - 1), one, ring[(k + 1) % ring.length]); return size < best.size ? { k, size } : best; }, { size: Infinity });
+  const whole = Math.abs(ring.reduce((sum, [x, y], k) => sum + x * ring.at(k - 1)[1] - y * ring.at(k - 1)[0], 0)) / 2;
+  for (let next = least(); ring.length > 12 || (ring.length > 4 && next.size < whole / 40); next = least()) ring.splice(next.k, 1);
+  return ring;
 }
 
 function handles(rig, item, place) {

@@ -1,26 +1,19 @@
 // The photograph where the piece will hang: its scraps, sheet and card, and everything that can be put right.
 
-import { button, el, fill } from './elements.js';
+import { el, fill } from './elements.js';
 import * as bringing from './bring.js';
 import { begin, figure, middle, sidesOf } from './outlines.js';
 import * as marks from './marks.js';
 import * as scrap from './scrap.js';
-import { openPhone } from './phone-panel.js';
+import * as side from './photoside.js';
 
-const GESTURES = {
-  sheet: 'Tap your white sheet in the photograph.', grey: 'Tap your grey card in the photograph.', card: 'Tap your bank card in the photograph.',
-  hand: 'Lay the four corners on it.', join: 'Tap the scrap that belongs to it.',
-  part: 'Lay the line where it is to be parted, or draw it across the scrap.',
-  add: 'Draw round the scrap that was missed, or lay the four corners on it.', length: 'Lay the two ends on something of known length.',
-};
-const desk = { shown: null, name: null, newest: null, thing: null, mode: null, what: null, draft: null, closer: 1, length: '', busy: false, late: false };
-let root, side, store, api;
+const desk = { shown: null, name: null, newest: null, thing: null, mode: null, what: null, draft: null, own: false, closer: 1, length: '', busy: false, late: false };
+let root, store, api;
 
 export function mount(theRoot, theStore, theApi) {
   [root, store, api] = [theRoot, theStore, theApi];
-  side = document.getElementById('photoside');
-  side.append(el('div.scroll'), el('div.last'));
   root.append(el('div.stage'), el('ul', { id: 'shots', 'aria-label': 'Photographs' }));
+  side.mount(root, store, api, desk, { leave, take, use, byHand, change, resize, work, point, say, draw, more, let_go, ready, shown });
   bringing.mount(store, api);
   bringing.onComing(draw);
   store.on(draw);
@@ -47,8 +40,8 @@ function draw() {
   desk.follow = held?.id;
   [desk.shown, desk.name] = one ? [one.id || one.key, one.name] : [null, null];
   stage(one);
-  strip(shots, one);
-  panel(one);
+  side.strip(shots, one);
+  side.panel(one);
 }
 
 // The photograph with the most scraps.
@@ -122,7 +115,7 @@ function acts(photo) {
     tap: (at, item) => tapped(photo, at, item),
     moved: (item, points) => moved(photo, item, points),
     less: (item, k) => { if (item.print) redraw(item.print, item.points.filter((_, n) => n !== k)); },
-    drawn: desk.draft && desk.mode !== 'hand' ? (points) => { desk.draft = points; draw(); } : null,
+    drawn: desk.draft && desk.mode !== 'hand' ? (points) => { Object.assign(desk, { draft: points, own: true }); draw(); } : null,
     busy: (yes) => { desk.busy = yes; if (!yes && desk.late) { desk.late = false; setTimeout(draw); } },
   };
 }
@@ -130,6 +123,7 @@ function acts(photo) {
 function tapped(photo, at, item) {
   if (desk.mode === 'join') { if (item?.print && item.id !== store.hold.selected) work('merge', { ids: [store.hold.selected, item.id] }, 'Joining'); return; }
   if (['sheet', 'grey', 'card'].includes(desk.mode)) { point(photo, desk.mode, item?.print ? { print: item.id } : { at: at.map(Math.round) }, at); return; }
+  if (['add', 'hand'].includes(desk.mode)) { corner(at); return; }
   if (desk.mode) return;
   desk.thing = item?.kind === 'other' ? item.id : null;
   store.pick({ selected: item?.print ? item.id : null });
@@ -137,8 +131,18 @@ function tapped(photo, at, item) {
   focus(`[data-key="on-${CSS.escape(item?.id || '')}"]`);
 }
 
+// Four taps are four corners, in whatever order; a further one takes the nearest along.
+function corner(at) {
+  const rest = desk.own ? desk.draft : [], far = ([x, y]) => Math.hypot(x - at[0], y - at[1]);
+  const near = rest.length < 4 ? null : rest.reduce((best, one) => (far(one) < far(best) ? one : best));
+  const all = [...rest.filter((one) => one !== near), at], [x, y] = middle(all);
+  const turn = ([u, v]) => Math.atan2(v - y, u - x);
+  Object.assign(desk, { own: true, draft: all.sort((a, b) => turn(a) - turn(b)) });
+  draw();
+}
+
 function moved(photo, item, points) {
-  if (item.id === 'draft') { desk.draft = points; panel(photo); return; }
+  if (item.id === 'draft') { Object.assign(desk, { draft: points, own: true }); side.panel(photo); return; }
   if (item.print) redraw(item.print, points);
   else if (item.id === 'reference') say(photo, { reference: item.seen.kind, marked: points }, `The ${marks.called(item.seen.kind)} lies there`);
   else say(photo, { card: points }, 'The bank card lies there');
@@ -150,7 +154,7 @@ async function point(photo, what, where, at) {
   store.put({ wanted: 'photo' });
   const done = await api.job('PUT', `/api/photos/${photo.id}/marks`, { point: what, ...where }, () => {}, `Looking for the ${what === 'card' ? 'bank card' : 'corners'}`).done;
   if (done) { store.pick({ selected: null }); store.say(`Seen: your ${marks.called(what === 'card' ? 'bankcard' : what)}.`); return; }
-  Object.assign(desk, { mode: 'hand', what, draft: begin(at || middle([[0, 0], [photo.width, photo.height]]), photo.width, photo.height) });
+  Object.assign(desk, { mode: 'hand', what, own: false, draft: begin(at || middle([[0, 0], [photo.width, photo.height]]), photo.width, photo.height) });
   draw();
 }
 
@@ -159,14 +163,14 @@ function take(kind) {
   if (desk.mode === kind) { leave(); return; }
   const centre = [photo.width / 2, photo.height / 2];
   const whole = begin(centre, photo.width, photo.height);
-  Object.assign(desk, { mode: kind, what: kind, thing: null,
+  Object.assign(desk, { mode: kind, what: kind, thing: null, own: false,
     draft: kind === 'part' ? sidesOf(held.outline).cut : kind === 'add' ? whole : kind === 'length' ? [whole[3], whole[2]] : null });
   draw();
-  store.say(GESTURES[kind]);
+  store.say(side.GESTURES[kind]);
   focus('#photo .corner[data-key^="corner-draft"]');
 }
 
-function byHand() { Object.assign(desk, { what: desk.mode, mode: 'hand' }); desk.draft = begin([shown().width / 2, shown().height / 2], shown().width, shown().height); draw(); focus('#photo .corner'); }
+function byHand() { Object.assign(desk, { what: desk.mode, mode: 'hand', own: false }); desk.draft = begin([shown().width / 2, shown().height / 2], shown().width, shown().height); draw(); focus('#photo .corner'); }
 
 // What was drawn counts.
 function use() {
@@ -201,7 +205,7 @@ async function say(photo, body, what) {
 
 async function change(one, body, label) {
   store.put({ wanted: 'photo' });
-  const piece = await api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label);
+  const piece = await api.change('PATCH', `/api/prints/${encodeURIComponent(one.id)}`, body, label, () => '');
   const now = piece && store.print(one.id);
   if (now) store.say(`Kept: ${scrap.inWords(now, store.piece.units)}.`);
 }
@@ -214,91 +218,13 @@ function more(one) {
   redraw(one, outline.toSpliced(k + 1, 0, middle([outline[k], outline[(k + 1) % outline.length]])));
 }
 
-// ── below and beside ──
-
-function strip(shots, now) {
-  const card = (one) => {
-    const key = one.id || one.key, failed = one.state === 'failed' || one.status === 'refused';
-    const words = one.status === 'read' ? bringing.scrapsIn(one.prints.length) : failed ? 'could not be used' : one.what || 'not read';
-    const source = one.url || (one === now ? one.screen : store.print(one.prints?.[0])?.cloth || one.screen);   // a cloth is there sooner than a photograph
-    return el('li', {},
-      el('button.shotcard', { type: 'button', 'data-key': `shot-${key}`, 'aria-pressed': String(one === now), onclick: () => { leave(false); desk.shown = key; desk.thing = null; desk.closer = 1; store.say(''); store.pick({ selected: null }); } },
-        source ? el('img', { src: source, alt: '', loading: 'lazy' }) : el('span', {}),
-        el('span', {}, one.name, el('br'), el('span.small', {}, words))),
-      one.key && button('word', failed ? 'Put away' : 'Leave out', () => bringing.cancel(one), { 'data-key': `off-${key}`, 'aria-label': `${failed ? 'Put away' : 'Leave out'} ${one.name}` }));
-  };
-  fill(root.querySelector('#shots'),
-    el('li', {}, button('plain', 'More photographs', bringing.choose, { 'data-key': 'more-shots' })),
-    el('li', {}, button('plain', 'From a phone', openPhone, { 'data-key': 'phone-shots' })), shots.map(card));
-  if (desk.far !== desk.shown) { desk.far = desk.shown; root.querySelector('#shots [aria-pressed="true"]')?.scrollIntoView({ block: 'nearest', inline: 'center' }); }
-}
-
-function panel(one) {
-  const held = store.print(store.hold.selected);
-  const parts = !one || one.key ? [] : desk.mode ? [gesture()] : held?.photo === one.id ? [
-    scrap.panel(held, one, store.piece, desk, {
-      rename: (name) => change(held, { name }, `the name ${name}`), resize: (sizes) => resize(held, sizes), take, more: () => more(held), say: (text, bad) => store.say(text, bad),
-      drop: () => work('drop', { ids: [held.id] }, 'Putting it aside'), point: (what) => point(one, what, { print: held.id }, middle(held.outline)),
-      alike: (op, other) => work(op, { ids: [held.id, other] }, 'Bringing the photographs together') }),
-    el('p.last', {}, button('main', 'Done with this one', let_go, { 'data-key': 'let-go' }))] : overview(one);
-  const main = parts.findLast((each) => each?.matches?.('p.last'));
-  fill(side.firstElementChild, reading(), refused(), ...parts.filter((each) => each !== main));
-  fill(side.lastElementChild, main);
-}
-
-function gesture() {
-  const drawn = desk.draft && desk.mode !== 'length';
-  return el('section.stack', { 'aria-label': 'What to do now' }, el('p', {}, GESTURES[desk.mode]),
-    el('div.row', {},
-      drawn && button('main', { part: 'Part it here', add: 'This is a scrap' }[desk.mode] || 'It lies there', use, { 'data-key': 'use' }),
-      ['sheet', 'grey', 'card'].includes(desk.mode) && button('plain', 'Lay its corners by hand', byHand, { 'data-key': 'by-hand' }),
-      button('plain', 'Leave it as it was', () => leave(), { 'data-key': 'leave-gesture' })),
-    desk.mode === 'length' && marks.panel(shown(), desk, { say: (body, what) => say(shown(), body, what), take, store })[1].lastElementChild);
-}
-
-function overview(one) {
-  const mine = store.piece.prints.filter((each) => each.photo === one.id);
-  const list = mine.map((each) => el('li', {}, el('button', { type: 'button', 'data-key': `list-${each.id}`, 'aria-pressed': 'false', onclick: () => store.pick({ selected: each.id }) },
-    el('img', { src: each.cloth, alt: '', loading: 'lazy' }),
-    el('span', {}, each.label || each.name, each.doubt === 'sure' ? '' : '\u00a0≈', el('br'), el('span.small', {}, each.sizes.length || each.measured ? (each.sizes[0] || each.measured).join(' × ') : 'size not known')))));
-  return [
-    el('section.stack', { 'aria-label': 'Scraps found' },
-      el('h2', {}, mine.length ? `${bringing.scrapsIn(mine.length)} found` : 'No scrap found yet'),
-      el('p', {}, mine.length ? 'Tap one to name it, type its size or put it right.' : 'Draw one, or photograph them apart on a plain table.'),
-      el('ul.prints', {}, list),
-      el('div.row', {}, button('plain', 'Draw one that was missed', () => take('add'), { 'data-key': 'add' }),
-        button('plain', desk.closer > 1 ? 'The whole photograph' : 'Enlarge the photograph', () => { desk.closer = desk.closer > 1 ? 1 : 2.5; draw(); }, { 'data-key': 'closer' }))),
-    ...marks.panel(one, desk, { say: (body, what) => say(one, body, what), take, store }),
-    one.remarks.length > 0 && el('ul.remarks', { 'aria-label': 'Remarks' }, one.remarks.map((text) => el('li', {}, `${text[0].toUpperCase()}${text.slice(1)}`))),
-    el('p', {}, button('word', 'Take this photograph out', () => api.job('DELETE', `/api/photos/${one.id}`, {}, () => {}, 'Taking it out'), { 'data-key': 'out-photo' })),
-    store.piece.prints.length > 1 && !bringing.busy() && el('p.last', {}, button('main', 'These are my scraps', ready, { 'data-key': 'ready' }))];
-}
-
 async function ready() {
   if (store.piece.moment !== 'piece') {
-    const piece = await api.change('POST', '/api/order', { wishes: {} }, 'the first picture');
+    const piece = await api.change('POST', '/api/order', { wishes: {} }, 'the first picture', () => '');
     if (piece?.moment !== 'piece') { if (piece) store.say(piece.blocked || 'Nothing can be laid out of these scraps yet.', true); return; }
   }
   desk.thing = null;
   store.say('');
   store.put({ wanted: null, hold: { ...store.hold, selected: null } });
   window.scrollTo(0, 0);
-}
-
-function reading() {
-  if (!bringing.busy()) return null;
-  const far = bringing.progress();
-  const total = Math.max(far?.total || 0, bringing.coming.length), done = far?.done || 0;
-  return el('section.stack', { 'aria-label': 'Being read' },
-    el('p', {}, far?.what ? `${far.what[0].toUpperCase()}${far.what.slice(1)}: ${done} of ${total}` : 'On their way …'),
-    el('progress', { max: total || 1, value: done, 'aria-label': 'Photographs read' }),
-    el('p', {}, button('plain', 'Stop', bringing.stopAll, { 'data-key': 'stop-reading' })));
-}
-
-function refused() {
-  const gone = [...store.piece.photos.filter((one) => one.status === 'refused'), ...bringing.coming.filter((one) => one.state === 'failed')];
-  if (!gone.length) return null;
-  return el('section.stack', { 'aria-label': 'Could not be used' }, el('h3', {}, 'Could not be used'),
-    gone.map((one) => el('p', {}, el('b', {}, one.name), `: ${one.why} `,
-      button('word', 'Put away', () => (one.key ? bringing.cancel(one) : api.job('DELETE', `/api/photos/${one.id}`, {}, () => {}, 'Putting it away')), { 'data-key': `away-${one.id || one.key}`, 'aria-label': `Put away ${one.name}` }))));
 }

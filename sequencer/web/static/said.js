@@ -42,7 +42,7 @@ function order(piece) {
   fill(words,
     ...(own ? [el('p.price', {}, el('strong', {}, 'Your order: '), `${own}.`)] : best(sequence.sure)),
     meets,
-    own && !priced && button('plain', 'Put the best order back', () => api.change('PUT', '/api/sequence', { order: sequence.best }, 'best order'), { 'data-key': 'best' }),
+    own && !priced && button('plain', 'Put the best order back', () => api.change('PUT', '/api/sequence', { order: sequence.best }, 'best order', () => 'The best order hangs again.'), { 'data-key': 'best' }),
     kept(sequence),
     plan && !priced && el('p', {}, sizeWords(plan, summary)),
     blocked && el('p.blocked', {}, blocked));
@@ -72,7 +72,7 @@ function sizeWords(plan) {
 function kept(sequence) {
   const name = (id) => store.name(id);
   const all = sequence.wishes || {};
-  const one = (text, change) => el('li', {}, el('span', {}, text), button('word', 'Take back', () => api.change('POST', '/api/order', { wishes: change }, text), { 'aria-label': `Take back: ${text}` }));
+  const one = (text, change) => el('li', {}, el('span', {}, text), button('word', 'Take back', () => api.change('POST', '/api/order', { wishes: change }, text, () => `Taken back: ${text}.`), { 'aria-label': `Take back: ${text}` }));
   const pairs = (key, word) => (all[key] || []).map((pair) => one(`${name(pair[0])} ${word} ${name(pair[1])}`, { [key]: all[key].filter((other) => other !== pair) }));
   const items = [
     all.first && one(`${name(all.first)} at the top`, { first: null }),
@@ -90,7 +90,11 @@ function list(piece) {
 
 // What can be done about it was tried by the program; where nothing was, the place it is about is shown.
 function remedy({ n, at = {}, remedy: way, text }) {
-  if (way) return button('plain', way.label, () => api.change(way.method, way.path, way.body, way.label), { 'data-key': `remedy ${n}` });
+  if (way) {
+    const doing = store.doing === way.label;
+    const act = () => { if (!store.doing) api.change(way.method, way.path, way.body, way.label); };
+    return button('plain', doing ? `${way.label} …` : way.label, act, { 'data-key': `remedy ${n}`, 'aria-disabled': doing && 'true' });
+  }
   const id = at.print ?? at.pair?.[1], size = 'size' in at;
   const show = id ? () => { store.pick({ selected: id }); if (size) typeSize(id); } : at.photo ? () => store.go('photo') : null;
   const label = size ? 'Type it' : id ? 'Show it' : 'Photos';

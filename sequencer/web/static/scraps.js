@@ -16,12 +16,12 @@ export function mount(root, itsStore, itsApi) {
   root.append(head, outs, shelf);
   shelf.addEventListener('scroll', ends, { passive: true });
   new ResizeObserver(ends).observe(shelf);
-  let seen = null, held = null;
+  let seen = null, held = null, view = null;
   store.on((piece) => {
     if (piece !== seen) ways = ways?.revision === piece.revision ? ways : null;
-    if (piece === seen && held === store.hold.selected) return;
+    if (piece === seen && held === store.hold.selected && view === store.view) return;
     const other = held !== store.hold.selected;
-    [seen, held] = [piece, store.hold.selected];
+    [seen, held, view] = [piece, store.hold.selected, store.view];
     draw(piece.plan);
     const picked = other && shelf.querySelector('.picked');
     if (picked) shelf.scrollLeft += picked.getBoundingClientRect().left - shelf.getBoundingClientRect().left - 8;
@@ -87,14 +87,13 @@ function waysOut() {
 }
 
 function figure(one) {
-  const print = store.print(one.print);
   const picked = store.hold.selected === one.print;
   const press = () => {
     store.pick({ selected: picked ? null : one.print });
     if (!picked) typeSize(one.print);
   };
   return el('li.scrap', { class: `scrap${lacks(one) ? ' short' : ''}${picked ? ' picked' : ''}` },
-    el('button.shape', { type: 'button', onclick: press, 'aria-pressed': String(picked), 'aria-label': one.words, 'data-key': `scrap ${one.print}` }, drawn(one, print)),
+    el('button.shape', { type: 'button', onclick: press, 'aria-pressed': String(picked), 'aria-label': one.words, 'data-key': `scrap ${one.print}` }, drawn(one, store.cloth(one.print), store.print(one.print)?.shape)),
     picked && one.have_length === null ? sizes(one) : el('span.words', { 'aria-hidden': 'true' }, one.words));
 }
 

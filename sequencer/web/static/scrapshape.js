@@ -12,21 +12,21 @@ export function inches(text) {
 }
 
 // The drawing of fabric[i], in inches; its scale is the style sheet's.
-export function drawn(one, print) {
+export function drawn(one, cloth, shape) {
   names += 1;
   const parts = [];
   let x = 0, high = 0;
   for (const use of one.scraps) {
     const [long, short] = use.size.map(inches);
     const over = overhang(one, use);
-    parts.push(scrap(use, print, x, long, short, `cloth${names}-${use.scrap}`, one.scraps.length === 1 ? print?.shape : null));
+    parts.push(scrap(use, cloth, x, long, short, `cloth${names}-${use.scrap}`, one.scraps.length === 1 ? shape : null));
     if (over) parts.push(hanging(x, long, short, over));
     x += long + (over ? over.length : 0) + GAP;
     high = Math.max(high, short);
   }
   if (!one.scraps.length) {
     const [long, short] = (one.piece || ['6', '3']).map(inches);
-    parts.push(svg('image.faint', { href: print?.cloth, width: long, height: short, preserveAspectRatio: 'none' }),
+    parts.push(svg('image.faint', { href: cloth, width: long, height: short, preserveAspectRatio: 'none' }),
       svg('rect.unknown', { x: 0, y: 0, width: long, height: short }));
     [x, high] = [long + GAP, short];
   }
@@ -34,12 +34,12 @@ export function drawn(one, print) {
   return svg('svg', { viewBox: `-.06 -.06 ${wide + .12} ${high + .12}`, 'aria-hidden': 'true', style: { '--wide': wide + .12, '--high': high + .12 } }, ...parts);
 }
 
-function scrap(use, print, x, long, short, name, shape) {
+function scrap(use, cloth, x, long, short, name, shape) {
   const mask = svg('mask', { id: name, maskUnits: 'userSpaceOnUse', x: 0, y: 0, width: long, height: short },
     shape ? svg('polygon', { points: shape.map((at) => at.join()).join(' '), fill: '#fff' }) : svg('rect', { width: long, height: short, fill: '#fff' }),
     ...use.cuts.map((cut) => svg('rect', { ...place(cut, long, short, use), fill: '#000' })));
   return svg('g', { transform: `translate(${x} 0)` }, svg('defs', {}, mask),
-    svg('image', { href: print?.cloth, width: long, height: short, preserveAspectRatio: 'none', mask: `url(#${name})` }),
+    svg('image', { href: cloth, width: long, height: short, preserveAspectRatio: 'none', mask: `url(#${name})` }),
     shape ? svg('polygon.rim', { points: shape.map((at) => at.join()).join(' ') }) : svg('rect.rim', { width: long, height: short }),
     ...use.cuts.flatMap((cut, at) => {
       const box = place(cut, long, short, use);

@@ -10,7 +10,7 @@ import { preview } from './wall.js';
 import { price } from './price.js';
 
 const CLOTHS = new Map(); // id → its list item, kept so that cloth slides instead of blinking
-let store, api, root, scroller, list, draw;
+let store, api, root, scroller, list, further, draw;
 let now = [];             // the order that is shown
 let joints = [];          // neighbours of it, as the program told them
 let up = null;            // the cloth in the air
@@ -21,8 +21,9 @@ export function mount(where, itsStore, itsApi) {
   [root, store, api] = [where, itsStore, itsApi];
   list = el('ol', { id: 'strips' });
   scroller = el('div', { id: 'scroller' }, list);
+  further = el('span.further', { 'aria-hidden': 'true' });
   draw = leaders(root, store);
-  root.append(scroller, el('p.unseen', { id: 'sethint' }, 'Arrow keys go from cloth to cloth. Alt with arrow up or down moves it.'));
+  root.append(scroller, further, el('p.unseen', { id: 'sethint' }, 'Arrow keys go from cloth to cloth. Alt with arrow up or down moves it.'));
   hands(scroller, { find: (event) => event.target.closest('.strip')?.dataset.id, lift, carry, drop, back, tap, scrolls });
   list.addEventListener('keydown', keys);
   list.addEventListener('click', (event) => { if (event.detail === 0) tap(event.target.closest('.strip')?.dataset.id); }); // a screen reader's press
@@ -66,13 +67,7 @@ function card(id) {
   return el('li.strip', { 'data-id': id },
     el('button.lift', { type: 'button', 'data-key': `strip ${id}`, 'aria-describedby': 'sethint' },
       el('span.label', {}, el('span.name'), el('span.near')), el('span.joint', { 'aria-hidden': 'true' }),
-      el('span.cloth', {}, el('img', { src: seen(store.print(id)), alt: '', draggable: 'false', decoding: 'async' }))));
-}
-
-// Cloth by the same eyes as the piece: in greys while it is squinted at.
-function seen(print) {
-  if (!print) return '';
-  return ['colour', 'far'].includes(store.view) ? print.cloth : `${print.cloth}&end=${store.view}`;
+      el('span.cloth', {}, el('img', { src: store.cloth(id) ?? '', alt: '', draggable: 'false', decoding: 'async' }))));
 }
 
 function name(item, id, place) {
@@ -81,7 +76,7 @@ function name(item, id, place) {
   item.querySelector('.near').textContent = doubted ? '≈' : '';
   const label = item.querySelector('.name');
   if (label.textContent !== text) label.textContent = text;
-  const img = item.querySelector('img'), src = seen(print);
+  const img = item.querySelector('img'), src = store.cloth(id) ?? '';
   if (img.getAttribute('src') !== src) img.setAttribute('src', src);
   const word = joint(place)?.words;
   item.firstChild.setAttribute('aria-label', [doubted ? `${text}, colours not sure` : text, `${place + 1} of ${now.length}`, word].filter(Boolean).join('; '));
@@ -136,6 +131,7 @@ function lay() {
   scroller.style.top = `${top}px`;
   root.parentElement.style.setProperty('--beside', `${beside(box)}px`);
   scroller.style.height = `${room}px`;
+  further.style.top = `calc(${top + room}px - 1.125rem)`;
   list.style.height = `${sum}px`;
   root.classList.toggle('scrolls', sum > room + 1);
   let y = 0;
@@ -159,7 +155,9 @@ function beside(box) {
 }
 
 function lines() {
-  root.classList.toggle('more', scrolls() && scroller.scrollHeight - scroller.scrollTop - scroller.clientHeight > 4);
+  const end = scroller.scrollTop + scroller.clientHeight, more = now.filter((id) => CLOTHS.get(id).top + CLOTHS.get(id).tall / 2 > end).length;
+  root.classList.toggle('more', scrolls() && more > 0);
+  further.textContent = `${more} more ↓`;
   draw(now, CLOTHS, { scroll: scroller.scrollTop, top: scroller.offsetTop, room: scroller.clientHeight,
     held: up?.id ?? looked ?? store.hold.selected, all: scrolls() && matchMedia('(min-width: 56rem)').matches });
 }
@@ -269,10 +267,12 @@ async function keep(id) {
   const told = `${store.name(id)} is now ${order.indexOf(id) + 1} of ${order.length}.`;
   store.put({ order });
   store.say(told);
-  await api.change('PUT', '/api/sequence', { order }, `${store.name(id)} to ${order.indexOf(id) + 1} of ${order.length}`);
+  await api.change('PUT', '/api/sequence', { order }, `${store.name(id)} to ${order.indexOf(id) + 1} of ${order.length}`, said);
   price(null);
   if (!store.order) preview(null);
 }
+
+const said = () => ''; // at once, before the program has answered
 
 // ---- also from buttons and keys
 
@@ -296,7 +296,7 @@ function atOnce(order) {
 export function leaveInBox(id, order = now) {
   atOnce(order.filter((one) => one !== id));
   store.say(`${store.name(id)} stays in the box.`);
-  return api.change('PUT', '/api/sequence', { order: now.slice() }, `${store.name(id)} into the box`);
+  return api.change('PUT', '/api/sequence', { order: now.slice() }, `${store.name(id)} into the box`, said);
 }
 
 export function takeFromBox(id, place = now.length) {
@@ -304,7 +304,7 @@ export function takeFromBox(id, place = now.length) {
   order.splice(place, 0, id);
   atOnce(order);
   store.say(`${store.name(id)} is out of the box, ${place + 1} of ${order.length}.`);
-  return api.change('PUT', '/api/sequence', { order }, `${store.name(id)} out of the box`);
+  return api.change('PUT', '/api/sequence', { order }, `${store.name(id)} out of the box`, said);
 }
 
 // Where in the set a point of the screen lies, for cloth that comes out of the box; null beside it.

@@ -15,6 +15,7 @@ export const store = {
   trueSize: false,                        // hang it at true size
   shown: null,                            // set by wall.js: see its head
   work: null,                             // {what, done, total, cancel} while a long job runs
+  doing: null,                            // the name of a change that is on its way to the program
   lost: null,                             // a sentence while the connection is lost
   again: null,                            // {label, run} a gesture that another's change overtook
   door: null,                             // the open door for a phone, as GET /api/phone told it
@@ -64,6 +65,12 @@ export const store = {
     this.scene = this.wanted || own;
     const prints = this.piece.prints || [];
     if (!prints.some((one) => one.id === this.hold.selected)) this.hold = { ...this.hold, selected: null };
+  },
+
+  // A print's cloth by the same eyes as the piece: in greys while it is squinted at.
+  cloth(id) {
+    const print = this.print(id);
+    return !print || ['colour', 'far'].includes(this.view) ? print?.cloth : `${print.cloth}&end=${this.view}`;
   },
 
   // What a print is called: its name, or the key letter and colours that the sheets use.

@@ -269,31 +269,31 @@ function paintFar({ head, images: { far: image } }) {
 
 // ── trials: a plan while it is drawn or slid; the newest wins ──────────────────────────────
 
-let flying = false, next = null, serial = 0, fan = new Map(), fanning = 0;
+let flying = 0, next = null, serial = 0, newest = 0, fan = new Map(), fanning = 0;
 const busy = () => next || store.trial;
 
 // Show what the plan would be with {wishes}, {rows, base} or {order}. Quick to call again and again.
 export function tryOut(body) {
   const held = fan.get(JSON.stringify(body));
-  if (held) { next = null; serial += 1; return show(held); }
+  if (held) { next = null; newest = serial += 1; return show(held); }
   next = body;
-  if (!flying) fly();
+  if (flying < 2) fly(); // one is worked out while the other is painted
 }
 
 async function fly() {
-  flying = true;
+  flying += 1;
   while (next) {
     const body = next;
     next = null;
     try {
       const mine = ++serial;
       const answer = await ask(body, mine);
-      if (mine === serial) show(answer);
+      if (mine > newest) { newest = mine; show(answer); }
     } catch (fault) {
       if (fault.name !== 'AbortError' && fault.code !== 'lost') store.say(fault.message, true);
     }
   }
-  flying = false;
+  flying -= 1;
 }
 
 async function ask(body, mine) {
@@ -327,7 +327,7 @@ export function stopTrials() {
   fanning += 1;
   fan = new Map();
   next = null;
-  serial += 1;
+  newest = serial += 1;
   store.trial = null;
 }
 
