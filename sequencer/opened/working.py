@@ -13,6 +13,7 @@ from typing import Any
 from sequencer import corrections, marks
 from sequencer.errors import NothingReadError, UsageError
 from sequencer.intake import read_into
+from sequencer.intake.needed import look_ahead
 from sequencer.models import Json, Progress, Rejected
 from sequencer.opened.changes import bettered, pictured
 from sequencer.opened.child import Line
@@ -71,6 +72,13 @@ def picture(line: Line, folder: Path, joins: str = "") -> str:
     step = Growing("first picture", joins)
     worked(folder, step, lambda piece: (pictured(piece), None))
     return step.revision
+
+
+def ready(line: Line, folder: Path, photo: str) -> None:
+    """Look at a photograph as a correction of it will, so that the first takes no longer than the
+    next; nothing is changed.
+    """
+    look_ahead(load(folder), folder, photo)
 
 
 # ── what she sets right ───────────────────────────────────────────────────────────────────
