@@ -19,6 +19,7 @@ from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import Photo, load
+from sequencer.photo.files.otherwise import doubt_of
 from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.cloth import Cloth, find_cloth
 from sequencer.photo.finds.edits import Edit, Numbered, numbered
@@ -144,7 +145,7 @@ def _look(path: Path, shown: str, wishes: Wishes) -> _Looked:
     doubt: str | None = None
     try:
         photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
-        poor = check_quality(photo)
+        poor = (*doubt_of(photo), *check_quality(photo))
         marking = marking_in(photo, wishes.marked)
         found, doubt = look_for_reference(photo, wishes.reference, marking, wishes.spoilt)
         reference = without(found, wishes.spoilt)
