@@ -29,7 +29,8 @@ from reference_scenes import varied
 
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.evidence import features
-from sequencer.photo.reference.reference import candidates, find_reference
+from sequencer.photo.reference.likeliest import candidates
+from sequencer.photo.reference.reference import find_reference
 from tests.made import simulator
 
 KINDS = ("sheet", "grey", "none")

@@ -47,13 +47,13 @@ def laid(
         piece, {**own, "sequence": list(order)}, doubts=False, graph=graph, best=best)
     if before is not None:
         found = replace(found, alternatives=before.alternatives,
-                        neighbours=_doubts_of(before, found))
+                        neighbours=doubts_of(before, found))
     wishes = {**kept, "sequence": list(found.order), "exclude": list(found.left_out)}
     wishes = {key: value for key, value in wishes.items() if value != []}
     return hung(replace(piece, sequence=found, order_wishes=wishes), plan)
 
 
-def _doubts_of(before: Ordered, found: Ordered) -> tuple[Neighbours, ...]:
+def doubts_of(before: Ordered, found: Ordered) -> tuple[Neighbours, ...]:
     """The meetings of an order, each as doubtful as it was in the order before."""
     doubtful = {frozenset((pair.a, pair.b)) for pair in before.neighbours if not pair.certain}
     return tuple(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -162,6 +163,8 @@ class Opened:
         best = self._best_for(piece, graph, order)
         scored = score_sequence(graph, list(order), loop=loop, aim=aim, best=best, moves=0)
         laid = _as_laid(best, scored)
+        if piece.sequence is not None:
+            laid = replace(laid, neighbours=changes.doubts_of(piece.sequence, laid))
         report = contrast(list(piece.prints), laid, graph, whole=False)
         return {
             "percent": round(scored.percent, 2), "price": price_words(laid),
@@ -308,8 +311,6 @@ def _colours(piece: Piece) -> tuple[object, ...]:
 
 def _as_laid(best: Ordered | None, scored: Any) -> Ordered:
     """A scored order as a sequence, to look at how its prints meet."""
-    from dataclasses import replace
-
     assert best is not None
     return replace(best, order=scored.order, total=scored.total, worst=scored.worst,
                    neighbours=scored.neighbours, best=best.order, percent=scored.percent)

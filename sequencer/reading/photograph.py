@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
 
@@ -18,6 +19,7 @@ from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import Photo, load
+from sequencer.photo.files.otherwise import doubt_of
 from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.cloth import Cloth, find_cloth
 from sequencer.photo.finds.edits import Edit, Numbered, numbered
@@ -25,7 +27,7 @@ from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import exact_outline
 from sequencer.photo.finds.swatch import cut_swatch
 from sequencer.photo.reference.marking import marking_in, without
-from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
+from sequencer.photo.reference.reference import Reference, look_for_reference, unasked
 from sequencer.photo.scale.by_hand import card_at
 from sequencer.photo.scale.no_scrap import bank_cards
 from sequencer.photo.scale.scale import Scale, find_scale
@@ -82,7 +84,7 @@ class ReadPhoto:
 @dataclass(frozen=True, eq=False)
 class _Looked:
     """What was seen in a photo before anything was corrected by the maker, and ``measured``: what
-    was measured of its scraps, by the pixels.
+    was measured of its scraps, by the pixels; None where the photo is not remembered.
     """
 
     photo: Photo
@@ -92,7 +94,7 @@ class _Looked:
     scale: Scale | None
     notes: tuple[str, ...]
     late_notes: tuple[str, ...]
-    measured: dict[str, Measured] = field(default_factory=dict)
+    measured: dict[str, Measured] | None = None
 
 
 class _Last:
@@ -105,8 +107,10 @@ class _Last:
 
     def look(self, path: Path, shown: str, wishes: Wishes) -> _Looked:
         """What is seen in the photo by all wishes but the corrections."""
-        if not wishes.edits:
-            return _look(path, shown, wishes)
+        return self.remembered(path, shown, wishes) if wishes.edits else _look(path, shown, wishes)
+
+    def remembered(self, path: Path, shown: str, wishes: Wishes) -> _Looked:
+        """The same from memory, or kept there."""
         try:
             told = path.stat()
         except OSError:
@@ -115,11 +119,17 @@ class _Last:
         key, kept = key_of(stamp, shown, replace(wishes, edits=())), self._kept
         if kept is None or kept[0] != key:
             self._kept = kept = None  # one photo at a time
-            self._kept = kept = (key, _look(path, shown, wishes))
+            self._kept = kept = (key, replace(_look(path, shown, wishes), measured={}))
         return kept[1]
 
 
 _LAST = _Last()
+
+
+def look_before(path: Path, wishes: Wishes, name: str) -> None:
+    """Remember what is seen in a photo that is about to be set right."""
+    with contextlib.suppress(PhotoError):  # whoever sets it right is told
+        _read(_LAST.remembered(path, name, wishes), wishes)
 
 
 def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected:
@@ -135,11 +145,11 @@ def _look(path: Path, shown: str, wishes: Wishes) -> _Looked:
     doubt: str | None = None
     try:
         photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
-        poor = check_quality(photo)
+        poor = (*doubt_of(photo), *check_quality(photo))
         marking = marking_in(photo, wishes.marked)
         found, doubt = look_for_reference(photo, wishes.reference, marking, wishes.spoilt)
         reference = without(found, wishes.spoilt)
-        known = _no_cloth(photo, reference, wishes.reference)
+        known, left_out = _no_cloth(photo, reference, wishes.reference)
         cloth = find_cloth(photo, wishes.shows, known)
         scale, scale_notes = _scale_of(photo, cloth, wishes, reference)
         no_scraps, guesses = bank_cards(photo, cloth.things, scale, _sheet(reference))
@@ -148,7 +158,7 @@ def _look(path: Path, shown: str, wishes: Wishes) -> _Looked:
             raise PhotoError(photo.name, "nothing but a bank card on the table: no cloth in it")
     except PhotoError as error:
         raise PhotoError(shown, error.why if doubt is None else f"{error.why}; {doubt}") from None
-    notes = (*photo.notes, *poor, *(() if doubt is None else (doubt,)))
+    notes = (*photo.notes, *poor, *filter(None, (doubt, left_out)))
     return _Looked(photo, reference, known, cloth, scale, notes,
                    (*scale_notes, *guesses, *cloth.notes))
 
@@ -207,11 +217,16 @@ def _scale_of(
     return find_scale(photo, cloth.things, wishes.scale, _sheet(reference))
 
 
-def _no_cloth(photo: Photo, reference: Reference | None, wanted: str) -> list[Floats]:
-    """What is no scrap: the reference, and one that lies there but was not asked for."""
+def _no_cloth(
+    photo: Photo, reference: Reference | None, wanted: str
+) -> tuple[list[Floats], str | None]:
+    """What is no scrap: the reference, and one that plainly lies there but was not asked for; in
+    words where that is another."""
     by_hand = reference is not None and reference.marked
-    seen = [reference] if by_hand or wanted == "auto" else [reference, find_reference(photo)]
-    return [one.polygon for one in seen if one is not None]
+    other, words = (None, None) if by_hand or wanted == "auto" else unasked(photo)
+    told = reference is None or (other is not None and other.kind != reference.kind)
+    seen = [one.polygon for one in (reference, other) if one is not None]
+    return seen, words if told else None
 
 
 def _sheet(reference: Reference | None) -> Floats | None:
@@ -248,7 +263,7 @@ def _print(
     photo, scale = looked.photo, looked.scale
     ppi = None if scale is None else scale.ppi(scrap.outline.mean(axis=0))
     lab = corrected.lab_in(scrap.box)
-    measured = _measured(looked, lab, _measurable(scrap, corrected), ppi, wishes)
+    measured = _measured(looked, lab, _measurable(scrap, corrected), ppi, wishes.strip)
     outline = scrap.outline if scale is None else exact_outline(photo, scrap)
     size = _sized(outline, scrap.cut_off, scale, looked.known)
     _check_possible(photo, [measured.mean_lab, *(one.lab for one in measured.palette)])
@@ -273,14 +288,14 @@ def _print(
 
 
 def _measured(
-    looked: _Looked, lab: Floats, mask: Mask, ppi: float | None, wishes: Wishes
+    looked: _Looked, lab: Floats, mask: Mask, ppi: float | None, strip: Fraction
 ) -> Measured:
     """The scrap measured, or as it was measured before: most stay when one is set right."""
-    if not wishes.edits:
-        return measure_print(lab, mask, ppi, wishes.strip)
+    if looked.measured is None:
+        return measure_print(lab, mask, ppi, strip)
     key = fingerprint(b"".join((lab.tobytes(), mask.tobytes(), repr((lab.shape, ppi)).encode())))
     if key not in looked.measured:
-        looked.measured[key] = measure_print(lab, mask, ppi, wishes.strip)
+        looked.measured[key] = measure_print(lab, mask, ppi, strip)
     return looked.measured[key]
 
 

@@ -8,9 +8,10 @@ from sequencer.colour import linear_to_srgb
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import make_view
 from sequencer.photo.reference.evidence import GREY_WEIGHTS, SHEET_WEIGHTS, features, odds
+from sequencer.photo.reference.likeliest import candidates
 from sequencer.photo.reference.outlines import outlines_below
 from sequencer.photo.reference.quads import Quad, smooth_quads
-from sequencer.photo.reference.reference import candidates, find_reference, look_for_reference
+from sequencer.photo.reference.reference import find_reference, look_for_reference
 from sequencer.photo.shapes.foursided import quadrilateral
 
 PLACE = np.s_[130:330, 210:470]

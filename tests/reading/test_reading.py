@@ -10,6 +10,7 @@ from PIL import Image
 
 from sequencer import read_photos
 from sequencer.errors import NothingReadError, PhotoError, UsageError
+from sequencer.models import Print
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.edits import Edit, numbered
@@ -352,3 +353,37 @@ def test_a_ragged_scrap_tells_the_rectangle_it_holds(marked_table: Path):
     assert straight
     assert all(one.usable_in is None for one in straight)
     assert all(one.cuttable_in == one.size_in for one in straight)
+
+
+def _pale_thing(path: Path, weave: float) -> tuple[int, int]:
+    """A table with four coloured scraps and a pale thing, a sheet by all signs but for its weave;
+    its middle."""
+    from tests.photo.test_evidence import picture
+
+    Image.fromarray(picture((0.85, 0.8, 0.7), weave)).save(path)
+    return 340, 230
+
+
+def _lies_at(one: Print, middle: tuple[int, int]) -> bool:
+    return float(np.hypot(*(np.mean(one.outline, axis=0) - middle))) < 30
+
+
+def test_a_pale_scrap_taken_for_a_sheet_is_a_scrap_by_the_word_that_is_told(tmp_path: Path):
+    middle = _pale_thing(tmp_path / "table.png", 0.03)
+    taken = read([tmp_path / "table.png"], shows="many").prints
+    told = next(one for one in taken[0].warnings if "was taken for a white sheet" in one)
+    assert told.endswith("if it is a pale scrap, give the reference as none")
+    assert not any(_lies_at(one, middle) for one in taken)
+    given = read([tmp_path / "table.png"], shows="many", reference="none").prints
+    assert sum(_lies_at(one, middle) for one in given) == 1
+
+
+def test_a_plain_sheet_that_is_not_asked_for_is_no_scrap_and_that_is_told(tmp_path: Path):
+    middle = _pale_thing(tmp_path / "table.png", 0.0)
+    prints = read([tmp_path / "table.png"], shows="many", reference="none").prints
+    assert len(prints) == 4
+    assert not any(_lies_at(one, middle) for one in prints)
+    for one in prints:
+        assert sum("add FOLDER table.png --outline" in note for note in one.warnings) == 1
+    asked = read([tmp_path / "table.png"], shows="many", reference="sheet").prints
+    assert not any("so it is no scrap" in note for one in asked for note in one.warnings)

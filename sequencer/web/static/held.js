@@ -51,10 +51,13 @@ function wishes(store, api, print, at) {
     const all = kept[key] || [], is = all.some((one) => both(one, next));
     return turn(is ? off : on, is, { [key]: is ? all.filter((one) => !both(one, next)) : [...all, [print.id, next]] }, is ? off : on);
   };
-  const end = (key, on) => turn(on, kept[key] === print.id, { [key]: kept[key] === print.id ? null : print.id }, on);
+  const end = (key, on, where) => {
+    const is = kept[key] === print.id;
+    return turn(on, is, { [key]: is ? null : print.id }, `${store.name(print.id)} ${is ? 'anywhere' : where}`);
+  };
   const beside = [order[at - 1] ?? (loop && order.at(-1)), order[at + 1] ?? (loop && order[0])].filter(Boolean);
   return [
-    end('first', 'Pin at the top'), end('last', 'Pin at the bottom'),
+    end('first', 'Pin at the top', 'at the top'), end('last', 'Pin at the bottom', 'at the bottom'),
     ...beside.flatMap((next) => {
       const other = store.name(next);
       return [pair(next, 'together', `Tie to ${other}`, `Untie from ${other}`), pair(next, 'apart', `Keep apart from ${other}`, `${other} may be beside it`)];
