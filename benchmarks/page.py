@@ -219,6 +219,9 @@ def _drawn(page: Any, seconds: float = 3.0) -> float:
     return float(count / seconds)
 
 
+LOOK = """async () => {
+  const one = store.piece.photos.find((photo) => photo.prints.length > 4);
+  await (await fetch(one.screen)).blob(); }"""
 CORRECT = """async (turn) => {
   const all = store.piece.photos.find((photo) => photo.prints.length > 4).prints;
   const one = store.piece.prints.find((print) => print.id === all[turn % all.length]);
@@ -234,10 +237,20 @@ CORRECT = """async (turn) => {
   return performance.now() - start; }"""
 
 
+def settled(pid: int) -> None:
+    """Wait until the program and its child have nothing left to do: she looks at the photograph."""
+    before = -1.0
+    while (now := sum(map(used, family(pid)))) != before:
+        before = now
+        time.sleep(1)
+
+
 def correction(browser: Any, small: Path) -> None:
     """A corner of one outline after the other, in a photograph of eight scraps."""
     took, cpu = [], []
     with opened(browser, small) as page:
+        page.evaluate(LOOK)
+        settled(page.pid)
         for turn in range(6):
             before = sum(map(used, family(page.pid)))
             took.append(page.evaluate(CORRECT, turn))

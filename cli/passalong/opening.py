@@ -16,7 +16,8 @@ from sequencer.web.serve import serve
 
 def _page(asked: argparse.Namespace) -> tuple[dict[str, Any], Callable[[], None]]:
     """Serve until Ctrl-C; everything was said by then."""
-    serve(asked.folder, asked.port, partial(told, asked.folder, asked.browser, asked.json))
+    serve(asked.folder, asked.port, partial(told, asked.folder, asked.browser, asked.json),
+          at_once=True)
     return {}, lambda: None
 
 

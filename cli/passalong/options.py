@@ -255,7 +255,7 @@ def _page(commands: Subparsers) -> None:
                    "page box")
     one.add_argument("folder", type=Path, nargs="?", default=Path("piece"), metavar="FOLDER",
                      help="a piece folder, or the name of a new one (default: piece)")
-    one.add_argument("--port", type=typed.port, default=0, metavar="N",
-                     help="port of the page (default: any that is free)")
+    one.add_argument("--port", type=typed.port, metavar="N",
+                     help="port of the page, 0 for any (default: the folder's own, if it is free)")
     one.add_argument("--no-browser", dest="browser", action="store_false",
                      help="only say where the page is; do not open it")

@@ -14,7 +14,7 @@ from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
 from sequencer.piece import Correction, KeptPhoto, Piece
 from sequencer.reading.both_cores import Job, Told, read_each
-from sequencer.reading.photograph import ReadPhoto, Wishes
+from sequencer.reading.photograph import ReadPhoto, Wishes, look_before
 from sequencer.reading.photos import wishes_from
 
 
@@ -103,6 +103,14 @@ def read_missing(
         results = read_each(list(jobs.values()), progress, read.told)
         for key, result in zip(jobs, results, strict=True):
             read.results[key] = result
+
+
+def look_ahead(piece: Piece, folder: Path, id_: str) -> None:
+    """Have the photo of this id looked at before a correction of it asks for that."""
+    photo = next((one for one in piece.photos if one.id == id_), None)
+    path = None if photo is None else place_of(photo, folder)
+    if photo is not None and path is not None:
+        look_before(path, _wishes(photo, piece), photo.name)
 
 
 def _gone(photo: KeptPhoto) -> str:

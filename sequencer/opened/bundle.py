@@ -26,9 +26,11 @@ _DATE = (2000, 1, 1, 0, 0, 0)
 
 
 def write_bundle(
-    folder: Path, out: Path, name: str, paper: str, units: str | None, progress: Progress
+    folder: Path, out: Path, name: str, title: str | None, paper: str, units: str | None,
+    progress: Progress,
 ) -> None:
-    """Write the zip to ``out``; what is in it lies in a folder called ``name``.
+    """Write the zip to ``out``; what is in it lies in a folder called ``name``, and its sheets are
+    called ``title``.
 
     Raises:
         PieceError: the piece cannot be read.
@@ -43,14 +45,15 @@ def write_bundle(
         if told.plan is None:
             told = pictured(told)
         if told.plan is not None:
-            _write_results(told, inside, paper, units, progress)
+            _write_results(told, inside, title, paper, units, progress)
         progress(3, 4, "packing")
         _zip(inside, out, name)
     progress(4, 4, "done")
 
 
 def _write_results(
-    piece: Piece, inside: Path, paper: str, units: str | None, progress: Progress
+    piece: Piece, inside: Path, title: str | None, paper: str, units: str | None,
+    progress: Progress,
 ) -> None:
     progress(1, 4, "drawing the pictures")
     piece, plan = planned(piece)
@@ -58,7 +61,8 @@ def _write_results(
     write_preview(piece, plan, inside / "preview-value.png", view="value")
     write_sequence_picture(piece, inside / "sequence.png")
     progress(2, 4, "laying out the sheets")
-    write_sheets(piece, plan, inside / "sheets.pdf", paper=paper, units=units, folder=inside)
+    write_sheets(piece, plan, inside / "sheets.pdf", paper=paper, units=units, folder=inside,
+                 title=title)
 
 
 def stripped(piece: Piece, folder: Path, inside: Path) -> Piece:

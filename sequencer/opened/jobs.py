@@ -125,11 +125,14 @@ class Jobs:
         self._worker: threading.Thread | None = None
         self._idle: threading.Timer | None = None
 
-    def start(self, run: Callable[[Job, Child], Json], kind: type[Job] = Job) -> Job:
-        """Begin a job as soon as those before it are done."""
+    def start(
+        self, run: Callable[[Job, Child], Json], kind: type[Job] = Job, numbered: bool = True
+    ) -> Job:
+        """Begin a job as soon as those before it are done; ``numbered``: it can be asked for."""
         with self._lock:
-            job = kind(len(self._jobs) + 1, run)
-            self._jobs[job.number] = job
+            job = kind(len(self._jobs) + 1 if numbered else 0, run)
+            if numbered:
+                self._jobs[job.number] = job
             self._queue.put(job)
             if self._worker is None:
                 self._worker = threading.Thread(target=self._work, daemon=True)
@@ -139,6 +142,12 @@ class Jobs:
     def get(self, number: int) -> Job | None:
         """The job of this number."""
         return self._jobs.get(number)
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is being done or waits."""
+        with self._lock:
+            return self._running is None and self._queue.empty()
 
     @property
     def current(self) -> Job | None:

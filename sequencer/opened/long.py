@@ -81,6 +81,17 @@ class Long:
         if alone:
             self.stop(job)
 
+    def ready_for(self, photo: str) -> None:
+        """She looks at this photograph: the child gets it ready to be set right, if it is idle."""
+        def run(job: Job, child: Child) -> Json:
+            from sequencer.opened import working
+
+            child.do(working.ready, job.tell, self.opened.folder, photo)
+            return {}
+
+        if self.jobs.idle:
+            self.jobs.start(run, numbered=False)
+
     def _read(self, job: Job, child: Child) -> Json:
         """Read what waits, batch by batch, then lay out the picture; whatever comes joins."""
         from sequencer.opened import working

@@ -13,6 +13,7 @@ from typing import Any
 from sequencer import corrections, marks
 from sequencer.errors import NothingReadError, UsageError
 from sequencer.intake import read_into
+from sequencer.intake.needed import look_ahead
 from sequencer.models import Json, Progress, Rejected
 from sequencer.opened.changes import bettered, pictured
 from sequencer.opened.child import Line
@@ -22,6 +23,8 @@ from sequencer.piece import Growing, load, revision, worked
 from sequencer.reading.both_cores import Told
 from sequencer.reading.photograph import ReadPhoto
 
+UNNAMED = "piece"
+"""The folder that a page makes where none is named."""
 _LASTING = ("shows", "reference", "scale", "camera")
 """Wishes of earlier photographs that hold for those to come as well."""
 
@@ -71,6 +74,13 @@ def picture(line: Line, folder: Path, joins: str = "") -> str:
     step = Growing("first picture", joins)
     worked(folder, step, lambda piece: (pictured(piece), None))
     return step.revision
+
+
+def ready(line: Line, folder: Path, photo: str) -> None:
+    """Look at a photograph as a correction of it will, so that the first takes no longer than the
+    next; nothing is changed.
+    """
+    look_ahead(load(folder), folder, photo)
 
 
 # ── what she sets right ───────────────────────────────────────────────────────────────────
@@ -158,13 +168,19 @@ def ways(line: Line, folder: Path) -> list[Json]:
 # ── what she takes with her ───────────────────────────────────────────────────────────────
 
 
+def title_of(name: str) -> str | None:
+    """What the sheets of a folder of this name are called; None where she gave it no name."""
+    return None if name == UNNAMED else name
+
+
 def sheets(line: Line, folder: Path, out: Path, paper: str, units: str | None) -> None:
     """The cutting and sewing sheets as a file at ``out``."""
     from sequencer.make import planned, write_sheets
 
     line({"done": 0, "total": 1, "what": "laying out the sheets"})
     piece, plan = planned(pictured(load(folder)))
-    write_sheets(piece, plan, out, paper=paper, units=units, folder=folder)
+    write_sheets(piece, plan, out, paper=paper, units=units, folder=folder,
+                 title=title_of(folder.resolve().name))
 
 
 def drawn(line: Line, folder: Path, out: Path, view: str, ppi: float) -> None:
@@ -183,4 +199,4 @@ def bundle(
     """Everything as one zip at ``out``."""
     from sequencer.opened.bundle import write_bundle
 
-    write_bundle(folder, out, name, paper, units, progress_of(line))
+    write_bundle(folder, out, name, title_of(name), paper, units, progress_of(line))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path, PurePath
 
@@ -18,6 +19,7 @@ from sequencer.photo.agreement.agree import PhotoColours
 from sequencer.photo.colour.correct import Corrected, correct
 from sequencer.photo.colour.taught import Camera
 from sequencer.photo.files.load import Photo, load
+from sequencer.photo.files.otherwise import doubt_of
 from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.cloth import Cloth, find_cloth
 from sequencer.photo.finds.edits import Edit, Numbered, numbered
@@ -82,7 +84,7 @@ class ReadPhoto:
 @dataclass(frozen=True, eq=False)
 class _Looked:
     """What was seen in a photo before anything was corrected by the maker, and ``measured``: what
-    was measured of its scraps, by the pixels.
+    was measured of its scraps, by the pixels; None where the photo is not remembered.
     """
 
     photo: Photo
@@ -92,7 +94,7 @@ class _Looked:
     scale: Scale | None
     notes: tuple[str, ...]
     late_notes: tuple[str, ...]
-    measured: dict[str, Measured] = field(default_factory=dict)
+    measured: dict[str, Measured] | None = None
 
 
 class _Last:
@@ -105,8 +107,10 @@ class _Last:
 
     def look(self, path: Path, shown: str, wishes: Wishes) -> _Looked:
         """What is seen in the photo by all wishes but the corrections."""
-        if not wishes.edits:
-            return _look(path, shown, wishes)
+        return self.remembered(path, shown, wishes) if wishes.edits else _look(path, shown, wishes)
+
+    def remembered(self, path: Path, shown: str, wishes: Wishes) -> _Looked:
+        """The same from memory, or kept there."""
         try:
             told = path.stat()
         except OSError:
@@ -115,11 +119,17 @@ class _Last:
         key, kept = key_of(stamp, shown, replace(wishes, edits=())), self._kept
         if kept is None or kept[0] != key:
             self._kept = kept = None  # one photo at a time
-            self._kept = kept = (key, _look(path, shown, wishes))
+            self._kept = kept = (key, replace(_look(path, shown, wishes), measured={}))
         return kept[1]
 
 
 _LAST = _Last()
+
+
+def look_before(path: Path, wishes: Wishes, name: str) -> None:
+    """Remember what is seen in a photo that is about to be set right."""
+    with contextlib.suppress(PhotoError):  # whoever sets it right is told
+        _read(_LAST.remembered(path, name, wishes), wishes)
 
 
 def read_one(path: Path, wishes: Wishes, name: str = "") -> ReadPhoto | Rejected:
@@ -135,7 +145,7 @@ def _look(path: Path, shown: str, wishes: Wishes) -> _Looked:
     doubt: str | None = None
     try:
         photo = replace(load(path), name=shown, stem=PurePath(shown).stem)
-        poor = check_quality(photo)
+        poor = (*doubt_of(photo), *check_quality(photo))
         marking = marking_in(photo, wishes.marked)
         found, doubt = look_for_reference(photo, wishes.reference, marking, wishes.spoilt)
         reference = without(found, wishes.spoilt)
@@ -253,7 +263,7 @@ def _print(
     photo, scale = looked.photo, looked.scale
     ppi = None if scale is None else scale.ppi(scrap.outline.mean(axis=0))
     lab = corrected.lab_in(scrap.box)
-    measured = _measured(looked, lab, _measurable(scrap, corrected), ppi, wishes)
+    measured = _measured(looked, lab, _measurable(scrap, corrected), ppi, wishes.strip)
     outline = scrap.outline if scale is None else exact_outline(photo, scrap)
     size = _sized(outline, scrap.cut_off, scale, looked.known)
     _check_possible(photo, [measured.mean_lab, *(one.lab for one in measured.palette)])
@@ -278,14 +288,14 @@ def _print(
 
 
 def _measured(
-    looked: _Looked, lab: Floats, mask: Mask, ppi: float | None, wishes: Wishes
+    looked: _Looked, lab: Floats, mask: Mask, ppi: float | None, strip: Fraction
 ) -> Measured:
     """The scrap measured, or as it was measured before: most stay when one is set right."""
-    if not wishes.edits:
-        return measure_print(lab, mask, ppi, wishes.strip)
+    if looked.measured is None:
+        return measure_print(lab, mask, ppi, strip)
     key = fingerprint(b"".join((lab.tobytes(), mask.tobytes(), repr((lab.shape, ppi)).encode())))
     if key not in looked.measured:
-        looked.measured[key] = measure_print(lab, mask, ppi, wishes.strip)
+        looked.measured[key] = measure_print(lab, mask, ppi, strip)
     return looked.measured[key]
 
 

@@ -61,7 +61,11 @@ async def _piece(request: Request) -> Response:
 
 
 async def _screen(request: Request) -> Response:
-    return await _picture(request, opened_of(request).photo_screen, request.path_params["id"])
+    """A photograph, which is then likely to be set right."""
+    id_ = request.path_params["id"]
+    answer = await _picture(request, opened_of(request).photo_screen, id_)
+    await run_in_threadpool(request.app.state.long.ready_for, id_)
+    return answer
 
 
 async def _cloth(request: Request) -> Response:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
+import os
 import signal
 import socket
 import sys
@@ -29,19 +31,27 @@ if TYPE_CHECKING:
 HOST = "127.0.0.1"
 THREADS = 4
 """Requests that are worked on at once; others wait."""
+PATIENCE = 0.25
+"""Seconds after Ctrl-C until what is still being computed in a thread is no longer waited for."""
+_PORTS = range(20_000, 32_000)
+"""Ports that folders have for their own: below those that systems hand out by themselves."""
 TURN = 0.001
 """Seconds after which a thread that computes lets the others have a turn."""
 Ready = Callable[[str, bool], None]
 """Called with the link once the server listens, and whether another page has the folder open."""
 
 
-def serve(folder: Path, port: int, ready: Ready) -> None:
+def serve(folder: Path, port: int | None, ready: Ready, at_once: bool = False) -> None:
     """Serve the page of a folder until the program is told to stop (Ctrl-C).
+
+    ``port``: None for the folder's own (:func:`port_of`) or, where that is taken, any; 0 for any.
+    ``at_once``: end the process soon after it is told to stop, whatever a thread computes then:
+    what is being saved is saved whole or not at all.
 
     Raises:
         UsageError: the port is taken.
     """
-    with _listening(port) as listening, page_lock(folder) as alone:
+    with _listening(folder, port) as listening, page_lock(folder) as alone:
         program = _Program(folder, alone)
         soon = Soon(program.load)
         guard = Guard(soon, f"{HOST}:{listening.getsockname()[1]}")
@@ -49,7 +59,7 @@ def serve(folder: Path, port: int, ready: Ready) -> None:
             guard, log_level="critical", access_log=False, server_header=False, lifespan="off",
             timeout_graceful_shutdown=0, ws="none",
         )  # fmt: skip
-        server = _Quick(config, soon)
+        server = _Quick(config, soon, program.close if at_once else None)
         ready(guard.link, alone)
         try:
             server.run(sockets=[listening])
@@ -89,19 +99,37 @@ def _quietly(warm: Callable[[], object]) -> None:
         warm()
 
 
+def port_of(folder: Path) -> int:
+    """The folder's own port, the same at each start: so a tab of an earlier start is of the same
+    origin, and once the new link is opened beside it, it is let in again too.
+    """
+    told = hashlib.sha256(os.fsencode(folder.resolve())).digest()
+    return _PORTS.start + int.from_bytes(told[:4], "big") % len(_PORTS)
+
+
 @contextlib.contextmanager
-def _listening(port: int) -> Iterator[socket.socket]:
+def _listening(folder: Path, port: int | None) -> Iterator[socket.socket]:
     with socket.socket() as listening:
-        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            listening.bind((HOST, port))
-        except OSError as error:
-            raise UsageError(
-                f"port {port} cannot be used ({error.strerror}); leave --port out and one that is "
-                "free is taken."
-            ) from None
+        if os.name == "posix":  # elsewhere it would let two programs share a port
+            listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if port is not None or not _bound(listening, port_of(folder)):
+            try:
+                listening.bind((HOST, port or 0))
+            except OSError as error:
+                raise UsageError(
+                    f"port {port} cannot be used ({error.strerror}); leave --port out and one that "
+                    "is free is taken."
+                ) from None
         listening.listen(128)
         yield listening
+
+
+def _bound(listening: socket.socket, port: int) -> bool:
+    try:
+        listening.bind((HOST, port))
+    except OSError:
+        return False
+    return True
 
 
 @contextlib.contextmanager
@@ -125,12 +153,22 @@ def page_lock(folder: Path) -> Iterator[bool]:
             lock.release()
 
 
+def _leave(close: Callable[[], None]) -> None:
+    """End the process without waiting for its threads."""
+    try:
+        close()
+    finally:
+        os._exit(0)
+
+
 class _Quick(uvicorn.Server):
     """Ends at the first signal, at once, and quietly."""
 
-    def __init__(self, config: uvicorn.Config, soon: Soon) -> None:
+    def __init__(
+        self, config: uvicorn.Config, soon: Soon, at_once: Callable[[], None] | None
+    ) -> None:
         super().__init__(config)
-        self._soon = soon
+        self._soon, self._at_once = soon, at_once
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Few threads beside the event loop: each keeps memory, and there are few cores. Where one
@@ -150,6 +188,10 @@ class _Quick(uvicorn.Server):
 
         def stop(number: int, frame: FrameType | None) -> None:
             self.should_exit = self.force_exit = True
+            if self._at_once is not None:
+                leaving = threading.Timer(PATIENCE, _leave, (self._at_once,))
+                leaving.daemon = True
+                leaving.start()
 
         before = {one: signal.signal(one, stop) for one in (signal.SIGINT, signal.SIGTERM)}
         try:

@@ -2,71 +2,24 @@
 
 from __future__ import annotations
 
-import io
 import re
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pypdf import PageObject, PdfReader
 
-from sequencer import plan_columns, write_sheets
-from sequencer.errors import SheetError, UsageError
+from sequencer import plan_columns
 from sequencer.inches import show_cm, show_inches
 from sequencer.keys import key_letters
-from sequencer.models import ContrastReport, FabricNeed, Plan, Print, ScrapUse, StripCut
-from sequencer.sheets.pages.table_photo import TablePhoto
+from sequencer.models import ContrastReport, FabricNeed, StripCut
 from sequencer.sheets.paper.fonts import REGULAR
-from sequencer.sheets.paper.measure import Measure
-from tests.made.sheets_ink import Ink, ink_of, overlap
+from tests.made.sheets_ink import Ink, ink_of
 from tests.made.sheets_made import LONG_NAME, made_plan, made_prints, made_sequence, wave
-
-LETTER = (8.5 * 72, 11 * 72)
-"""8 1/2 × 11 in: ANSI/ASME Y14.1 size A."""
-A4 = (210 / 25.4 * 72, 297 / 25.4 * 72)
-"""210 × 297 mm: ISO 216."""
-POINT = 72
-"""Points to the inch: ISO 32000-1, 8.3.2.3, default user space unit."""
-
-
-def planned(prints: list[Print], **wishes: object) -> Plan:
-    return plan_columns(prints, [one.id for one in prints], **wishes)
-
-
-def written(path: Path, plan: Plan, prints: list[Print], **wishes: object) -> PdfReader:
-    write_sheets(plan, prints, path, **wishes)
-    return PdfReader(io.BytesIO(path.read_bytes()))
-
-
-def text_of(reader: PdfReader) -> str:
-    joined = " ".join(page.extract_text() for page in reader.pages)
-    return " ".join(joined.replace("\u00a0", " ").split())
-
-
-def inks_of(reader: PdfReader) -> list[Ink]:
-    return [ink_of(page, reader) for page in reader.pages]
-
-
-def check_ink(reader: PdfReader) -> None:
-    """Nothing outside the margins, no type under 9 points, no words on words or on pictures."""
-    for number, (page, ink) in enumerate(zip(reader.pages, inks_of(reader), strict=True), 1):
-        width, height = (float(side) for side in page.mediabox.upper_right)
-        for box in ink.boxes():
-            assert box[0] >= 36, ("off the page", number, box)
-            assert box[2] <= width - 36, ("off the page", number, box)
-            assert box[1] >= 30, ("off the page", number, box)
-            assert box[3] <= height - 30, ("off the page", number, box)
-        for run in ink.runs:
-            assert run.size >= 9, ("small type", number, run)
-            assert not any(overlap(run.box, image) for image in ink.images), (number, run)
-        for place, run in enumerate(ink.runs):
-            for other in ink.runs[place + 1 :]:
-                assert not overlap(run.box, other.box), ("words on words", number, run, other)
-
+from tests.made.sheets_read import A4, LETTER, POINT, check_ink, inks_of, planned, text_of, written
 
 CASES = {
     "seven": (7, {}, {}),
@@ -331,12 +284,6 @@ def test_borders_longer_than_the_cloth_are_pieced(tmp_path: Path) -> None:
     assert "Pieced" not in short
 
 
-def test_title_and_date_by_wish_and_no_clock(tmp_path: Path) -> None:
-    prints = made_prints(3)
-    reader = written(tmp_path / "s.pdf", planned(prints), prints, title="Low tide", date="May 2031")
-    assert "Low tide May 2031" in " ".join(reader.pages[0].extract_text().split())
-    plain = written(tmp_path / "p.pdf", planned(prints), prints)
-    assert not re.search(r"20\d\d", text_of(plain))
 
 
 def test_layering_and_quilting_have_their_steps(tmp_path: Path) -> None:
@@ -360,70 +307,14 @@ def test_cautions_defer_to_makers_and_local_rules(tmp_path: Path) -> None:
         assert words in text
 
 
-def test_every_font_is_embedded_and_the_document_names_itself(tmp_path: Path) -> None:
-    prints = made_prints(3)
-    reader = written(tmp_path / "s.pdf", planned(prints), prints, title="Harbour <evening> & more")
-    assert reader.metadata.title == "Harbour <evening> & more"
-    assert reader.trailer["/Root"]["/Lang"] == "en"
-    for number, page in enumerate(reader.pages, 1):
-        shown = " ".join(page.extract_text().split())
-        assert f"Harbour <evening> & more page {number} of {len(reader.pages)}" in shown
-        for font in page["/Resources"]["/Font"].values():
-            assert "/FontFile2" in font.get_object()["/FontDescriptor"]
-    assert [entry.title for entry in reader.outline] == [
-        "The piece", "The prints in sequence", "Before the first cut", "Cutting the scraps",
-        "Cutting list", "Strip set 1", "Columns", "From columns to the finished piece",
-        "Pin labels",
-    ]  # fmt: skip
 
 
-def test_same_input_same_bytes(tmp_path: Path) -> None:
-    for name in ("a", "b"):
-        prints = made_prints(5)
-        write_sheets(planned(prints), prints, tmp_path / name, seq=made_sequence(prints))
-    assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
 
 
-def test_nothing_half_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    prints = made_prints(3)
-    plan, target = planned(prints), tmp_path / "s.pdf"
-    target.write_bytes(b"the old sheets")
-    with pytest.raises(SheetError, match="no such print"):
-        write_sheets(plan, prints[1:], target)
-    with pytest.raises(UsageError, match=r"'a5'.*letter or a4"):
-        write_sheets(plan, prints, target, paper="a5")
-    with pytest.raises(UsageError, match=r"'ft'.*in or cm"):
-        write_sheets(plan, prints, target, units="ft")
-    with pytest.raises(SheetError, match="cannot be written"):
-        write_sheets(plan, prints, tmp_path / "missing" / "s.pdf")
-
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr("os.fsync", full)
-    with pytest.raises(SheetError, match="No space left"):
-        write_sheets(plan, prints, target)
-    assert target.read_bytes() == b"the old sheets"
-    assert [path.name for path in tmp_path.iterdir()] == ["s.pdf"]
 
 
-def test_a_part_larger_than_a_page_is_told_in_one_line(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    prints = made_prints(3)
-    monkeypatch.setattr("sequencer.sheets.drawn.columns_drawing.TALLEST", 3000.0)
-    plan = planned(prints, columns=["1/4"] * 3, repeats=40)
-    with pytest.raises(SheetError, match="larger than a page of letter paper"):
-        write_sheets(plan, prints, tmp_path / "s.pdf")
-    assert not list(tmp_path.iterdir())
 
 
-@pytest.mark.parametrize("title", ["W" * 300, "a b " * 100, ""])
-def test_long_titles_leave_room_for_the_page_count(title: str, tmp_path: Path) -> None:
-    prints = made_prints(2)
-    reader = written(tmp_path / "s.pdf", planned(prints), prints, title=title)
-    check_ink(reader)
-    assert f"page 1 of {len(reader.pages)}" in text_of(reader)
 
 
 def test_how_each_meets_the_next(tmp_path: Path) -> None:
@@ -459,148 +350,3 @@ def test_swatch_card_has_squares_of_two_inches(tmp_path: Path) -> None:
     assert rects.count(pytest.approx((0.75 * two, two), abs=1e-3)) == 1
     only_in_the_box = written(tmp_path / "b.pdf", planned(prints), prints, bridges=bridges[1:])
     assert "Colours to look for" not in text_of(only_in_the_box)
-
-
-# ── the scraps ────────────────────────────────────────────────────────────────────────────
-
-
-def short_of_cloth(count: int = 5) -> list[Print]:
-    """Prints whose scraps make the strips only with joins; one scrap of each, measured."""
-    sizes = [(9.0, 4.0), (7.5, 3.25), (8.0, 2.75), (6.0, 5.0), (10.0, 3.0)]
-    return [replace(one, size_in=sizes[k % 5], scraps=())
-            for k, one in enumerate(made_prints(count))]  # fmt: skip
-
-
-def drawn_to_scale(use: ScrapUse, ink: Ink) -> bool:
-    """Whether some rectangle is the straightened scrap, with every cut in its place inside it."""
-    long, short = (float(side) for side in use.usable)
-    for left, low, right, high in ink.rects:
-        scale = (right - left) / long
-        if scale < 1 or high - low != pytest.approx(short * scale, abs=0.1):
-            continue
-        wanted = []
-        for cut in use.cuts:
-            x, y = (float(side) for side in cut.at)
-            along, across = float(cut.length), float(cut.width)
-            wide, tall = (along, across) if cut.along == "long" else (across, along)
-            wanted.append((left + x * scale, low + y * scale, left + (x + wide) * scale,
-                           low + (y + tall) * scale))  # fmt: skip
-        if all(any(box == pytest.approx(one, abs=0.1) for box in ink.rects) for one in wanted):
-            return True
-    return False
-
-
-@pytest.mark.parametrize(("paper", "units"), [("letter", "in"), ("a4", "cm")])
-def test_every_scrap_is_drawn_to_scale_with_its_cuts(
-    paper: str, units: str, tmp_path: Path
-) -> None:
-    prints = short_of_cloth()
-    plan = planned(prints, size="8x6", repeats=2, strip="fit")
-    uses = [(need.print, use) for need in plan.fabric for use in need.scraps if use.cuts]
-    assert len(uses) == len(prints)
-    reader = written(tmp_path / "s.pdf", plan, prints, paper=paper, units=units)
-    inks, keys, show = inks_of(reader), key_letters(plan.prints), Measure(units)
-    text = text_of(reader)
-    for ident, use in uses:
-        assert any(drawn_to_scale(use, ink) for ink in inks), ident
-        least = f"{show.bare(use.at_least[0])} × {show.of(use.at_least[1])}".replace("\u00a0", " ")
-        start = text.index(f"{keys[ident]}{use.scrap + 1} {_name(prints, ident)}, ")
-        assert f"at least {least}" in text[start : start + 400]
-    check_ink(reader)
-    use = uses[0][1]
-    grown = replace(use, cuts=(*use.cuts, replace(use.cuts[0], width=Fraction(9))))
-    assert not any(drawn_to_scale(grown, ink) for ink in inks), "a planted cut is not drawn"
-
-
-def _name(prints: list[Print], ident: str) -> str:
-    return next(one.name for one in prints if one.id == ident)
-
-
-def test_join_tables_name_pieces_scraps_and_columns(tmp_path: Path) -> None:
-    prints = short_of_cloth()
-    plan = planned(prints, size="8x6", repeats=2, strip="fit")
-    joined = [(one, strip) for one in plan.sets for strip in one.strips if strip.joins]
-    assert joined
-    text, keys = text_of(written(tmp_path / "s.pdf", plan, prints)), key_letters(plan.prints)
-    where = {cut.makes: (f"{keys[need.print]}{use.scrap + 1}", number) for need in plan.fabric
-             for use in need.scraps for number, cut in enumerate(use.cuts, 1)}  # fmt: skip
-    for _, strip in joined:
-        pieces = " + ".join(
-            f"{show_inches(length)}"
-            + ("" if scrap is None else f" ({where[makes][0]} cut {where[makes][1]})")
-            for makes, scrap, length in strip.pieces
-        )
-        falls = "; ".join(in_words(sorted(join["columns"])) for join in strip.joins)
-        reach = sum((length for _, _, length in strip.pieces), Fraction(0))
-        reach -= (len(strip.pieces) - 1) * (plan.finished_strip[strip.print] + 2 * plan.seam)
-        row = f"{keys[strip.print]}, {strip.number} {pieces} {show_inches(reach)} {falls} "
-        assert row in text
-
-
-def in_words(columns: list[int]) -> str:
-    """``columns 2, 4 and 7 to 9``."""
-    runs: list[list[int]] = []
-    for column in columns:
-        if runs and column == runs[-1][-1] + 1:
-            runs[-1].append(column)
-        else:
-            runs.append([column])
-    parts = [str(one) for run in runs if len(run) < 3 for one in run]
-    if any(len(run) > 2 for run in runs):
-        parts = [part for run in runs for part in (
-            [f"{run[0]} to {run[-1]}"] if len(run) > 2 else list(map(str, run)))]
-    listed = " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts)
-    return f"column{'s' if len(columns) > 1 else ''} {listed}" if columns else "no column"
-
-
-def test_what_no_scrap_holds_is_listed_to_be_found(tmp_path: Path) -> None:
-    prints = [replace(one, size_in=(5.0, 2.0)) for one in made_prints(4)]
-    plan = planned(prints, size="20x24", repeats=3, strip="2")
-    text = text_of(written(tmp_path / "s.pdf", plan, prints))
-    assert "Held by no scrap, to find:" in text
-    for need in plan.fabric:
-        assert f"lacks {show_inches(need.short_by)}" in text
-    assert not re.search(r"gives \d", text)
-
-
-def test_the_table_photo_carries_the_numbers(tmp_path: Path) -> None:
-    prints = short_of_cloth()
-    plan = planned(prints, size="8x6", repeats=2, strip="fit")
-    finds = tuple((one.id, ((40 + 100 * k, 50), (120 + 100 * k, 50), (120 + 100 * k, 300),
-                            (40 + 100 * k, 300))) for k, one in enumerate(prints))  # fmt: skip
-    photo = TablePhoto("table.jpg", np.full((400, 600, 3), 90, np.uint8), 1.0, finds)
-    reader = written(tmp_path / "s.pdf", plan, prints, photos=[photo])
-    page, keys = reader.pages[1], key_letters(plan.prints)
-    assert "Your scraps and their numbers" in page.extract_text()
-    ink = ink_of(page, reader)
-    (image,) = ink.images
-    scale = (image[2] - image[0]) / 600
-    words = page.extract_text()
-    for place, one in enumerate(prints):
-        assert f"{keys[one.id]}1" in words
-        centre = image[0] + (80 + 100 * place) * scale
-        boxes = [box for box in ink.rects if box[0] < centre < box[2] and box[3] - box[1] == 16]
-        assert boxes, one.id
-    assert "Your scraps" not in text_of(written(tmp_path / "n.pdf", plan, prints))
-
-
-def test_columns_already_sewn_are_ticked(tmp_path: Path) -> None:
-    prints = made_prints(4)
-    plan = planned(prints)
-    lines = []
-    for done in ([], [1, 2, 5]):
-        told = replace(plan, options={**plan.options, "sewn": done})
-        reader = written(tmp_path / "s.pdf", told, prints)
-        lines.append(sum(len(ink.marks) for ink in inks_of(reader)))
-    more = lines[1] - lines[0]  # two strokes a tick: in the columns, at the cuts, and at set 1
-    assert (more % 2, more > 2 * 2 * 3) == (0, True)
-
-
-def test_the_sheets_say_why_the_binding_takes_more_strips(tmp_path: Path) -> None:
-    """50 x 60 in at 38 usable inches is 6 strips by division (published teaching example)."""
-    prints = made_prints(4)
-    plan = planned(prints, strip="15", repeats=1, columns=["1"] * 50, border=0, binding="2 1/2",
-                   usable="38", set_length="38")  # fmt: skip
-    text = text_of(written(tmp_path / "s.pdf", plan, prints))
-    assert plan.binding["strips"] == 7
-    assert "The edge alone, 220 in, would take 6; each diagonal join takes 2 1/2 in" in text

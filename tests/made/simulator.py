@@ -12,9 +12,7 @@ median and 17 in the worst twentieth. Every number of a scene comes from its see
 from __future__ import annotations
 
 import io
-import warnings
 from dataclasses import dataclass, field
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,95 +20,24 @@ from PIL import Image
 from scipy.ndimage import gaussian_filter
 
 from sequencer.colour import linear_to_srgb, xyz_to_lab
+from tests.made.responses import contrast, other_tone, response
+from tests.made.spectra import (
+    CAMERAS,
+    ILLUMINANTS,
+    WAVELENGTHS,
+    aligned,
+    camera_matrix,
+    checker,
+    dyes,
+    illuminant,
+    lamp_matrix,
+    library,
+    true_xyz,
+)
 
 Floats = NDArray[np.floating]
 
-WAVELENGTHS = np.arange(400, 701, 10)
-ILLUMINANTS = ("A", "D50", "D65", "D75", "FL2", "FL7", "FL11", "LED-B1", "LED-B3", "LED-V2")
-CAMERAS = ("Nikon 5100 (NPL)", "Sigma SDMerill (NPL)")
 TABLES = ("plain", "wood", "checked")
-
-
-@cache
-def _colour():  # type: ignore[no-untyped-def]
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import colour
-    return colour
-
-
-def _aligned(distribution) -> Floats:  # type: ignore[no-untyped-def]
-    grid = np.asarray(distribution.wavelengths, float)
-    values = np.asarray(distribution.values, float)
-    if values.ndim == 1:
-        return np.interp(WAVELENGTHS, grid, values)
-    return np.stack([np.interp(WAVELENGTHS, grid, column) for column in values.T], axis=1)
-
-
-@cache
-def illuminant(name: str) -> Floats:
-    return _aligned(_colour().SDS_ILLUMINANTS[name])
-
-
-@cache
-def observer() -> Floats:
-    return _aligned(_colour().MSDS_CMFS["CIE 1931 2 Degree Standard Observer"])
-
-
-@cache
-def checker(name: str = "BabelColor Average") -> Floats:
-    """(24, 31) reflectances in the target's order."""
-    return np.stack([_aligned(s) for s in _colour().SDS_COLOURCHECKERS[name].values()])
-
-
-@cache
-def dyes() -> Floats:
-    """(99, 31) reflectances that cloth is dyed and printed with here: none is a target's patch."""
-    from colour.quality.cfi2017 import load_TCS_CIE2017
-
-    return _aligned(load_TCS_CIE2017(_colour().SpectralShape(380, 780, 5))).T
-
-
-@cache
-def camera_matrix(name: str, white: str) -> tuple[Floats, Floats]:
-    """The maker's own balance for ``white`` and its white-keeping 3×3 to linear sRGB."""
-    from sequencer.colour import adaptation_matrix, xyz_to_linear
-
-    sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[name])
-    light = illuminant(white)
-    gains = 1 / (light @ sensitivity)
-    raw = checker() @ (light[:, None] * sensitivity) * gains
-    xyz = checker() @ (light[:, None] * observer()) / (light @ observer()[:, 1])
-    seen = light @ observer() / (light @ observer()[:, 1])
-    wanted = xyz_to_linear(xyz @ adaptation_matrix(seen, d65()).T)
-    matrix = np.linalg.lstsq(raw, wanted, rcond=None)[0].T
-    return gains, matrix / matrix.sum(axis=1, keepdims=True)
-
-
-def lamp_matrix(camera: str, lamp: str) -> Floats:
-    """Between the matrices for A and D65 by reciprocal colour temperature, as DNG 1.4 has it."""
-    light = illuminant(lamp)
-    xyz = light @ observer()
-    x, y = xyz[:2] / xyz.sum()
-    n = (x - 0.3320) / (0.1858 - y)
-    kelvin = 449 * n**3 + 3525 * n**2 + 6823.3 * n + 5520.33  # McCamy 1992
-    warm = np.clip((1 / kelvin - 1 / 6504) / (1 / 2856 - 1 / 6504), 0, 1)
-    return warm * camera_matrix(camera, "A")[1] + (1 - warm) * camera_matrix(camera, "D65")[1]
-
-
-@cache
-def d65() -> Floats:
-    light = illuminant("D65")
-    return light @ observer() / (light @ observer()[:, 1])
-
-
-def true_xyz(reflectance: Floats) -> Floats:
-    """XYZ under D65, white at Y = 1, scaled to the project's exact D65 white."""
-    from sequencer.colour import D65_WHITE
-
-    light = illuminant("D65")
-    xyz = reflectance @ (light[:, None] * observer()) / (light @ observer()[:, 1])
-    return xyz / d65() * D65_WHITE
 
 
 # ── the scene ─────────────────────────────────────────────────────────────────────────────
@@ -369,12 +296,12 @@ def _photograph(rng, reflectance, labels, shade, phone, own):  # type: ignore[no
     brightest = np.quantile(linear.max(axis=-1), 0.99)
     shown = rng.uniform(0.55, 1.0)
     if phone.tone == "usual":
-        tone = _response(own)
+        tone = response(own)
         linear *= tone.reached(shown) / brightest
         encoded, strength = linear_to_srgb(tone(linear)), ("response", tone.power, tone.knee)
     else:
         linear *= shown / brightest
-        curve, strength = _other_tone(own, phone.tone) or _tone(rng)
+        curve, strength = other_tone(own, phone.tone) or contrast(rng)
         encoded = curve(linear_to_srgb(linear))
     pixels = np.rint(np.clip(encoded, 0, 1) * 255).astype(np.uint8)
     about = {"lamp": lamp, "camera": camera, "tone": strength}
@@ -389,7 +316,7 @@ def bare(rng, reflectance, lamp, camera, phone) -> Floats:  # type: ignore[no-un
 
 def _raw(rng, reflectance, lamp, camera, phone, own) -> Floats:  # type: ignore[no-untyped-def]
     """Balanced sensor values of reflectances (n, 31)."""
-    sensitivity = _aligned(_colour().MSDS_CAMERA_SENSITIVITIES[camera])
+    sensitivity = aligned(library().MSDS_CAMERA_SENSITIVITIES[camera])
     light = illuminant(lamp)
     daylight = camera_matrix(camera, "D65")[0]
     gains = _white_balance(rng, light, sensitivity, daylight)
@@ -437,70 +364,6 @@ def _fall_off(rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
         apart = (x - cx) ** 2 + (y - cy) ** 2
         return 1 / (1 + fall / (1 - fall) * apart / apart.max()) ** rng.uniform(1, 1.5)
     return 1 - fall * ((x**2 + y**2) / 2) ** rng.uniform(0.8, 2)
-
-
-@dataclass(frozen=True)
-class Response:
-    """d = (1 + c) xᵃ / (xᵃ + c), ``power`` a and ``knee`` c, above a little ``flare``.
-
-    Fits 27 published curves (a 1.37 to 1.65, c 0.17 to 0.8: libcamera's three, base curves of raw
-    converters, the mean of Grossberg and Nayar 2004) and the neutrals of targets in 46 real photos
-    by 22 cameras (a 1.0 to 1.5, c 0.1 to 1.2; shadows lighter by flare) to 1 or 2 L*.
-    """
-
-    power: float
-    knee: float
-    flare: float
-
-    def __call__(self, linear: Floats) -> Floats:
-        x = np.maximum(linear, 0) ** self.power
-        shown = np.minimum((1 + self.knee) * x / (x + self.knee), 1)
-        return (1 - self.flare) * shown + self.flare
-
-    def reached(self, shown: float) -> float:
-        """The light that shows as this, without flare."""
-        return float((self.knee * shown / (1 + self.knee - shown)) ** (1 / self.power))
-
-
-def _response(own: np.random.Generator) -> Response:
-    power, knee = np.exp(own.normal(np.log([1.4, 0.3]), [0.12, 0.8]))
-    return Response(float(power), float(knee), float(own.uniform(0, 0.01)))
-
-
-def _tone(rng: np.random.Generator):  # type: ignore[no-untyped-def]
-    """A phone's contrast curve on encoded values, of random kind and strength."""
-    strength = rng.uniform(0.0, 0.6)
-    style = rng.choice(["smoothstep", "sigmoid", "lift"])
-    return _curve(style, strength), (style, strength)
-
-
-def _other_tone(own: np.random.Generator, kind: str):  # type: ignore[no-untyped-def]
-    """The curves of other phones; None for those that are bent."""
-    if kind == "bent":
-        return None
-    if kind == "none":
-        return (lambda v: v), ("none", 0.0)
-    if kind == "gamma":
-        power = own.uniform(0.75, 1.25)
-        return (lambda v: v**power), ("gamma", power)
-    strength = own.uniform(0.0, 0.2) if kind == "weak" else own.uniform(0.6, 0.9)
-    style = own.choice(["smoothstep", "sigmoid", "lift"])
-    return _curve(style, strength), (style, strength)
-
-
-def _curve(style: str, strength: float):  # type: ignore[no-untyped-def]
-    if style == "smoothstep":
-        return lambda v: (1 - strength) * v + strength * v * v * (3 - 2 * v)
-    if style == "sigmoid":
-        k = 0.5 + 6 * strength
-
-        def sigmoid(v: Floats) -> Floats:
-            low, high = 1 / (1 + np.exp(k / 2)), 1 / (1 + np.exp(-k / 2))
-            return (1 / (1 + np.exp(-k * (v - 0.5))) - low) / (high - low)
-
-        return sigmoid
-    g = 1 - 0.35 * strength
-    return lambda v: 0.5 * v**g + 0.5 * v
 
 
 def _jpeg(pixels: NDArray[np.uint8], quality: int) -> NDArray[np.uint8]:

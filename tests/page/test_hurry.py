@@ -55,6 +55,16 @@ def test_cloth_moved_three_times_before_the_first_is_answered(own: Served) -> No
     assert told["sequence"]["order"] == order
 
 
+def test_what_was_said_with_a_gesture_stays_until_it_is_answered(own: Served) -> None:
+    page = rested(own.page())
+    page.locator(".strip .lift").nth(2).focus()
+    with held(page, "**/api/sequence") as waiting:
+        page.keyboard.press("Alt+ArrowDown")
+        asked(page, waiting)
+        page.evaluate("() => { const now = Date.now; Date.now = () => now() + 60000; }")
+    assert "is now 4 of 13" in rested(page).inner_text("#status")
+
+
 def test_taken_back_before_it_is_answered(own: Served) -> None:
     page = rested(own.page())
     order = page.evaluate(ORDER)

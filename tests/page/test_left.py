@@ -85,9 +85,12 @@ def test_a_remedy_shows_that_it_works_and_says_what_it_did(own: Served) -> None:
     until(page, "document.querySelector('[data-key^=remedy]').innerText.endsWith('…')")
     until(page, "document.querySelector('#work progress')")
     remedy.evaluate("(one) => one.click()")  # a second press is none
+    while not held:
+        page.wait_for_timeout(20)
     held[0].continue_()
     until(page, f"document.querySelector('#status').innerText.startsWith({json.dumps(label)})")
     until(page, "document.querySelector('#work').hidden")
+    rested(page)
     assert len(held) == 1
 
 

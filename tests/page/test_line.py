@@ -229,7 +229,15 @@ def test_what_is_typed_and_chosen_is_asked_for(own: Served) -> None:
     page.keyboard.press("Enter")
     told = kept(page, told)
     assert told["centre"] == ["7", "6 1/2"]
-    page.get_by_role("radio", name="left flat, segments stacked").check()
+    held: list[Any] = []
+    page.route("**/api/plan", lambda one: held.append(one))
+    flat = page.get_by_role("radio", name="left flat, segments stacked")
+    flat.check()
+    while not held:
+        page.wait_for_timeout(20)
+    assert flat.is_checked(), "what she chose springs back until it is answered"
+    held.pop().continue_()
+    page.unroute("**/api/plan")
     told = kept(page, told)
     assert told["wishes"]["method"] == "flat"
     page.get_by_role("radio", name="centimetres").check()

@@ -288,7 +288,7 @@ def test_join_part_draw_and_not_a_scrap(table: Any) -> None:
     page.get_by_role("button", name="Leave it as it was").click()
     page.get_by_role("button", name="Draw one that was missed").click()
     dragged(page, [at(page, one) for one in [*corners, corners[0]]])  # led round it by hand
-    assert len(drawn(page)[0]) == corners_of(page).count() >= 4
+    assert 12 >= len(drawn(page)[0]) == corners_of(page).count() >= 4
     assert all(min(math.dist(one, each) for each in drawn(page)[0]) < 60 for one in corners)
     page.get_by_role("button", name="Leave it as it was").click()
     page.get_by_role("button", name="Draw one that was missed").click()

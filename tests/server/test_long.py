@@ -7,10 +7,14 @@ import pickle
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from sequencer.corrections import drop, rename, resize
-from sequencer.opened import child, code_of
+from sequencer.opened import child, code_of, working
+from sequencer.opened.child import Child
 from sequencer.opened.working import picture
 from sequencer.piece import load
+from sequencer.reading import photograph
 from tests.server.conftest import Browser, entered
 from tests.server.test_photos import lines_of
 
@@ -98,6 +102,26 @@ def test_what_another_did_on_a_correction_is_no_picture_that_follows(browser: Br
     drop(piece, ["table-2"])
     answer = browser.send("POST", "/api/scraps", {"op": "drop", "ids": ["table-3"]})
     assert answer.status_code == 409
+
+
+def test_whoever_looks_at_a_photo_finds_it_ready_to_be_set_right(
+    browser: Browser, piece: Path, monkeypatch: pytest.MonkeyPatch
+):
+    asked: list[Any] = []
+    monkeypatch.setattr(Child, "do", lambda self, work, line, *given: asked.append((work, given)))
+    photo = table_of(browser)
+    assert browser.client.get(photo["screen"]).status_code == 200
+    job(browser, "POST", "/api/first")  # what comes after it has waited for it
+    assert asked[0] == (working.ready, (piece, photo["id"]))
+    monkeypatch.setattr(photograph, "_LAST", photograph._Last())
+    working.ready(print, piece, photo["id"])
+    monkeypatch.setattr(photograph, "load", None)  # the file cannot be decoded once more
+    line = [(340, 100), (430, 100), (430, 260), (340, 260)]
+    before = {one.id: one for one in load(piece).prints}
+    working.set_right(print, piece, "redraw", {"ids": ["table-3"], "line": line})
+    after = {one.id: one for one in load(piece).prints}
+    assert after["table-3"].outline != before["table-3"].outline
+    assert after["table-2"].palette == before["table-2"].palette
 
 
 def test_marks_of_a_photo(browser: Browser):

@@ -105,6 +105,9 @@ def test_the_zip_is_the_piece_without_places(tmp_path: Path):
         assert all(name.startswith("lowtide/") for name in packed.namelist())
         for name in packed.namelist():
             assert PLACE not in packed.read(name)
+        sheets = PdfReader(io.BytesIO(packed.read("lowtide/sheets.pdf"))).pages[0].extract_text()
+        assert "lowtide" in sheets  # they are called as she called the folder
+        assert "Panel in" not in sheets
         packed.extractall(tmp_path / "out")
     there = load(tmp_path / "out" / "lowtide")
     here = load(browser.opened.folder)
@@ -126,6 +129,7 @@ def test_sheets_are_those_of_the_plan_that_hangs(browser: Browser):
     width, height = (float(side) for side in pdf.pages[0].mediabox[2:])
     assert (round(width), round(height)) == (595, 842)
     text = "".join(page.extract_text() for page in pdf.pages)
+    assert "Panel in 7 prints" in text  # nobody named this folder
     for column, one in enumerate(browser.document["plan"]["columns"], 1):
         cut = show_cm(parse_length(one["cut"]))
         assert f"{column}\ncut {cut}\n" in text  # its label, to be pinned on

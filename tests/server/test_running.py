@@ -9,6 +9,7 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from itertools import count
@@ -181,6 +182,55 @@ def test_it_listens_on_this_machine_alone(start: Any, piece: Path):
                  for line in Path(f"/proc/net/{table_}").read_text().splitlines()[1:]
                  if line.split()[3] == "0A" and line.split()[1].endswith(f":{port:04X}")]
     assert listening == [f"0100007F:{port:04X}"]
+
+
+def test_a_folder_has_its_own_port_so_that_an_old_tab_comes_back(start: Any, piece: Path):
+    """A browser keeps cookies by host and name: what the new link sets lets the old tab in too."""
+    one = start(piece)
+    old = dict(one.client.cookies)
+    two = start(piece)
+    assert two.origin != one.origin  # taken meanwhile
+    one.end()
+    again = start(piece)
+    assert again.origin == one.origin
+    assert [*again.client.cookies] == [*old]  # of one name: one takes the other's place
+    tab = httpx.Client(base_url=again.origin, cookies=old)
+    assert tab.get("/api/piece").status_code == 403  # nothing of the earlier start is let in
+    tab.cookies.update(again.client.cookies)
+    assert tab.get("/api/piece").status_code == 200
+
+
+SLEEPS = """
+import sys, time; sys.path[:0] = sys.argv[2:]
+from pathlib import Path
+from anyio import to_thread
+from sequencer.web import serve
+
+async def asleep(scope, receive, send):
+    print("asked", flush=True)
+    await to_thread.run_sync(time.sleep, 600)
+
+serve._Program.load = lambda self: asleep
+serve.serve(Path(sys.argv[1]), 0, lambda link, alone: print(link, flush=True), at_once=True)
+"""
+
+
+def test_what_a_thread_computes_is_not_waited_for(tmp_path: Path):
+    process = subprocess.Popen(
+        [sys.executable, "-c", SLEEPS, str(tmp_path), str(ROOT), str(ROOT / "cli")],
+        stdout=subprocess.PIPE, text=True)  # fmt: skip
+    try:
+        link = process.stdout.readline().strip()
+        client = httpx.Client(base_url=link.partition("/enter")[0], timeout=500)
+        assert client.get(link).status_code == 303
+        asked = threading.Thread(target=refused, args=(client, "/api/piece"))
+        asked.start()
+        assert process.stdout.readline() == "asked\n"
+        process.send_signal(signal.SIGINT)
+        assert process.wait(300) == 0  # ten minutes it would sleep
+        asked.join()
+    finally:
+        process.kill()
 
 
 def test_a_taken_port_is_told(start: Any, piece: Path):

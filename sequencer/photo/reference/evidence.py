@@ -24,14 +24,15 @@ from sequencer.photo.reference.quads import Quad
 Floats = NDArray[np.floating]
 
 _RATIOS = np.log([11 / 8.5, 2**0.5])  # letter paper, and the A series of ISO 216
-_BLOCK = 8
-_EVERY = 8
-_WHITE_OVER_GREY = 6.0
-_UNLIKE_GROUND = 0.3
-_FEWEST = 50
-_DARK = 0.003
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
-_OUTSHONE = (1.6, 1.25)
+# All chosen; what is weighed of them is fitted.
+_BLOCK = 8  # analysis pixels
+_EVERY = 8  # pixels
+_WHITE_OVER_GREY = 6.0  # linear light of white over a card's of 18 %, and room for gloss
+_UNLIKE_GROUND = 0.3  # log units in a channel
+_FEWEST = 50  # pixels
+_DARK = 0.003  # linear light, so that logs exist
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # IEC 61966-2-1
+_OUTSHONE = (1.6, 1.25)  # times as light
 SHEET_WEIGHTS = np.array([
     1.36, -0.48, 0.00, -0.15, -2.12, -0.51, -0.46, -1.65, -1.13,
     1.24, -0.61, -0.01, -0.44, 0.14, 0.17, -0.67, -0.38, -0.61, -0.16,

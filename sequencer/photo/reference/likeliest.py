@@ -17,10 +17,11 @@ from sequencer.photo.reference.quads import Quad, smooth_quads
 
 Floats = NDArray[np.floating]
 
-_SQUARE_ENOUGH = 0.72
-_SMALLEST = 0.008
-_MOST_CAST = 65.0
-_ROUGHEST = 2.5
+# What can be a sheet or card at all; chosen wide, since it is weighed afterwards.
+_SQUARE_ENOUGH = 0.72  # share of its quadrilateral that it fills
+_SMALLEST = 0.008  # share of the picture
+_MOST_CAST = 65.0  # chroma, CIELAB of the file
+_ROUGHEST = 2.5  # scatter of L*
 SURE_UNASKED = 0.5
 SURE_ENOUGH = 0.8
 """How likely one is that is used unasked, and one of which there is no doubt to tell."""

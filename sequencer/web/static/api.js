@@ -86,8 +86,8 @@ async function reloadNow(wanted = () => true) {
 export function change(method, path, body, label = 'that', words = changed) {
   busy += 1;
   changes += 1;
-  const seen = overtaken;
-  return inTurn(() => changeNow(method, path, body, label, words, seen));
+  const seen = overtaken, asked = Date.now();
+  return inTurn(() => changeNow(method, path, body, label, words, seen, asked));
 }
 
 // One short sentence of what is otherwise now, in the program's own words.
@@ -96,7 +96,7 @@ function changed({ plan: was }, { plan: now }, label) {
   return `${label[0].toUpperCase()}${label.slice(1)}: ${other.join('; ') || 'done'}.`;
 }
 
-async function changeNow(method, path, body, label, words, seen) {
+async function changeNow(method, path, body, label, words, seen, asked) {
   const again = { label, run: () => change(method, path, body, label, words) };
   const before = store.piece;
   try {
@@ -117,7 +117,7 @@ async function changeNow(method, path, body, label, words, seen) {
     if (piece && piece.schema) {
       const text = words(before, piece, label);
       Object.assign(store, { again: null, doing: null }, text && { message: { text, bad: false, at: Date.now() } });
-      store.set(piece, changes > 1); // what she has done since stays in her hand: it is on its way
+      store.set(piece, changes > 1, asked); // what she has done since stays in her hand: it is on its way
     }
     return piece;
   } catch (fault) {

@@ -157,7 +157,15 @@ function typed(label, read, wishes, hint = null) {
 }
 
 function choice(label, key, ways) {
-  const inputs = ways.map(([value]) => el('input', { type: 'radio', name: `asked-${key}`, value, onchange: () => keep({ wishes: { [key]: value } }, label.toLowerCase()) }));
+  let chosen = null; // on its way to the program: it stays chosen until that has answered
+  const take = async (value) => {
+    chosen = value;
+    await keep({ wishes: { [key]: value } }, label.toLowerCase());
+    if (chosen === value) chosen = null;
+    renew(store.piece.plan);
+  };
+  const inputs = ways.map(([value]) => el('input', { type: 'radio', name: `asked-${key}`, value, onchange: () => take(value) }));
   const root = el('fieldset', {}, el('legend', {}, label), ...ways.map(([, text], i) => el('label.way', {}, inputs[i], text)));
-  return { root, renew(plan) { for (const one of inputs) one.checked = plan[key] === one.value; } };
+  const renew = (plan) => { for (const one of inputs) one.checked = (chosen ?? plan?.[key]) === one.value; };
+  return { root, renew };
 }

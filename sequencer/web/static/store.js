@@ -22,14 +22,15 @@ export const store = {
   coming: 0,                              // photographs on their way (bring.js)
   message: { text: '', bad: false, at: 0 },
 
-  // The document; the order in her hand is laid down with it, unless more of it is on its way.
-  set(piece, more = false) {
+  // The document; the order in her hand is laid down with it, unless more of it is on its way. What led to it
+  // was asked at a moment: a slow answer does not take away what was said with the question.
+  set(piece, more = false, asked = Date.now()) {
     const before = this.piece;
     this.piece = piece;
     if (!more) this.order = null;
     this.trial = null;
     // A sentence is about the step that it was said for, not about the next one.
-    if (Date.now() - this.message.at > STALE) this.message = { text: '', bad: false, at: 0 };
+    if (asked - this.message.at > STALE) this.message = { text: '', bad: false, at: 0 };
     this.settle();
     tell(before);
   },
