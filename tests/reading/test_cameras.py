@@ -18,11 +18,11 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.reference import Reference
 from sequencer.photo.reference.target import PATCHES_LAB
 from sequencer.reading import cameras
-from tests.made import simulator
+from tests.made.responses import Response
 
 MAKE, MODEL, LENS = 271, 272, 42036
 CORNERS = [(60, 60), (660, 60), (660, 460), (60, 460)]
-STEEP = simulator.Response(1.85, 8.0, 0.0)  # as far from the general camera as any measured
+STEEP = Response(1.85, 8.0, 0.0)  # as far from the general camera as any measured
 
 
 @pytest.fixture(autouse=True)
@@ -32,7 +32,7 @@ def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def encoded(
-    response: simulator.Response = STEEP, gains: tuple[float, ...] = (1, 1, 1), shown: float = 0.8
+    response: Response = STEEP, gains: tuple[float, ...] = (1, 1, 1), shown: float = 0.8
 ) -> np.ndarray:
     """The target's patches, (24, 3), through a camera; its white shows as ``shown``."""
     linear = np.maximum(xyz_to_linear(lab_to_xyz(PATCHES_LAB)), 1e-3) * gains
@@ -85,7 +85,7 @@ def test_a_taught_camera_is_read_better_and_known_again(tmp_path: Path) -> None:
 
 def test_a_response_flatter_than_any_cameras_is_the_scenes_own() -> None:
     """Flare lightens shadows in one photo: nothing of it is carried to the next."""
-    flat = simulator.Response(0.65, 2.0, 0.06)
+    flat = Response(0.65, 2.0, 0.06)
     lesson = lesson_from(encoded(flat), np.ones(24))
     usual = np.log([USUAL.power, USUAL.knee])
     assert (((np.array(lesson.response) - usual) / [0.12, 0.55]) ** 2).sum() > 9.21
@@ -98,9 +98,9 @@ def test_a_response_flatter_than_any_cameras_is_the_scenes_own() -> None:
 def test_without_reference_an_unsteady_camera_is_read_as_untaught(tmp_path: Path) -> None:
     """Its lessons are alike what scenes scatter by: they say nothing of the next scene's gains."""
     for shown in (0.6, 0.75, 0.9):
-        lesson = photo(tmp_path / "l.png", simulator.Response(1.35, 0.7, 0.0), (1, 1, 1), shown)
+        lesson = photo(tmp_path / "l.png", Response(1.35, 0.7, 0.0), (1, 1, 1), shown)
         cameras.learn(lesson, "my phone", CORNERS)
-    other = photo(tmp_path / "other.png", simulator.Response(1.3, 0.5, 0.0), (1.1, 1, 0.9), 0.5)
+    other = photo(tmp_path / "other.png", Response(1.3, 0.5, 0.0), (1.1, 1, 0.9), 0.5)
     at = [centre(k) for k in range(18)]
     taught, plain = (
         sequencer.colours_at(other, at, "none", camera=one) for one in ("auto", "none")
@@ -128,12 +128,12 @@ def test_one_lesson_under_another_light_does_little() -> None:
 
 def test_a_response_no_further_off_than_scenes_scatter_is_not_believed() -> None:
     """A phone maps tones anew for each scene: only a camera that stands out keeps its curve."""
-    def taught(response: simulator.Response) -> Shoulder:
+    def taught(response: Response) -> Shoulder:
         lessons = tuple(lesson_from(encoded(response, shown=shown), np.ones(24))
                         for shown in (0.6, 0.75, 0.9))
         return expected_of(Camera("phone", ("", "", ""), lessons)).shoulder
 
-    usual = taught(simulator.Response(1.35, 0.7, 0.0))
+    usual = taught(Response(1.35, 0.7, 0.0))
     assert (usual.power, usual.knee) == pytest.approx((USUAL.power, USUAL.knee))
     assert taught(STEEP).power > 1.5
 

@@ -24,6 +24,7 @@ from sequencer.photo.colour.shoulder import USUAL, Shoulder
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.reference import Reference, find_reference
 from tests.made import simulator
+from tests.made.responses import Response
 
 SEEDS = range(300, 308)  # never used for building: that was 0 to 39
 
@@ -233,7 +234,7 @@ def test_a_shouldered_camera_is_read_better_than_by_plain_gains() -> None:
     for power, knee in ((1.438, 0.331), (1.544, 0.508), (1.284, 2.617), (1.517, 0.114),
                         (1.356, 0.171), (1.471, 0.224), (1.767, 0.161)):
         for white in (0.6, 0.75, 0.9):
-            camera = simulator.Response(power, knee, 0.0)
+            camera = Response(power, knee, 0.0)
             x = light / 0.88 * camera.reached(white)
             encoded = np.repeat(linear_to_srgb(camera(x))[:, None], 3, axis=1)
             card = linear_to_srgb(camera(0.184 / 0.88 * camera.reached(white))) * np.ones(3)
@@ -288,7 +289,7 @@ def test_a_sheet_tells_no_steep_camera() -> None:
 def test_the_shoulder_is_undone_exactly() -> None:
     x = np.linspace(0.01, 1, 50)
     for power, knee in ((1.0, 1e9), (1.3, 0.8), (1.5, 0.25)):
-        camera = simulator.Response(power, knee, 0.0)
+        camera = Response(power, knee, 0.0)
         assert Shoulder(power, knee).undone(camera(x)) == pytest.approx(x, rel=1e-4)
         assert camera(camera.reached(0.7)) == pytest.approx(0.7)
 
