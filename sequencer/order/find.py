@@ -16,7 +16,7 @@ from sequencer.order.confidence import doubts
 from sequencer.order.graph.costs import Box, read_box
 from sequencer.order.report import in_reading_direction, neighbours_of, totals
 from sequencer.order.search.alternatives import how_it_differs
-from sequencer.order.search.layers import solve_layers
+from sequencer.order.search.tables.layers import solve_layers
 from sequencer.order.sizes import gentlest, plain_number
 from sequencer.order.wishes.answer import Found, answer_for
 from sequencer.order.wishes.asked import Asked, Usual, ask, usual_limits

@@ -8,11 +8,11 @@ import time
 import numpy as np
 import pytest
 
-from sequencer.order.search import bettered as module
-from sequencer.order.search.bettered import bettered
+from sequencer.order.search.chosen import bettered as module
+from sequencer.order.search.chosen.bettered import bettered
 from sequencer.order.search.question import Question
-from sequencer.order.search.rings import Answer
-from sequencer.order.search.turning import ring_of
+from sequencer.order.search.tours.rings import Answer
+from sequencer.order.search.tours.turning import ring_of
 from tests.order.test_order_choosing import heaps, question
 
 
@@ -44,7 +44,7 @@ def test_from_the_dearest_order_it_finds_the_best_of_few(monkeypatch: pytest.Mon
 def test_it_leaves_the_heap_that_it_began_in() -> None:
     """24 prints in eight heaps, 11 to choose, begun in any order: as cheap as our dynamic
     programming proves, or within three per cent; and the same again."""
-    from sequencer.order.search.layers import solve_layers
+    from sequencer.order.search.tables.layers import solve_layers
 
     for seed in range(4):
         q = heaps(seed)

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from sequencer.errors import ImpossibleWishes, SequenceError
 from sequencer.order import find_sequence
-from sequencer.order.search import layers
-from sequencer.order.search.walks import Walks, priced
+from sequencer.order.search.tables import layers
+from sequencer.order.search.tables.walks import Walks, priced
 from tests.made.orderings import best_price, graph_of, keeps, price
 
 AIMS = ("even", "total", "worst")
@@ -118,7 +118,7 @@ def test_narrow_beams_that_lean_on_their_bounds(
     request: tuple[nx.Graph, bool, str, dict[str, Any]]
 ) -> None:
     """One row a layer at first: a completion bound too high would cut off the best order."""
-    from sequencer.order.search import layers
+    from sequencer.order.search.tables import layers
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(layers, "WIDTHS", (1, 2, 3, 5, 400000))

@@ -11,13 +11,14 @@ import pytest
 
 from sequencer.order import find_sequence
 from sequencer.order.graph.costs import FORBIDDEN
-from sequencer.order.search import choosing, solve
-from sequencer.order.search.choosing import choose
-from sequencer.order.search.layers import solve_layers
+from sequencer.order.search import solve
+from sequencer.order.search.chosen import choosing
+from sequencer.order.search.chosen.choosing import choose
+from sequencer.order.search.chosen.selection import Selection
 from sequencer.order.search.question import Question
-from sequencer.order.search.rings import Answer
-from sequencer.order.search.selection import Selection
-from sequencer.order.search.turning import ring_of
+from sequencer.order.search.tables.layers import solve_layers
+from sequencer.order.search.tours.rings import Answer
+from sequencer.order.search.tours.turning import ring_of
 from sequencer.quiet_highs import new_solver
 from tests.made.orderings import graph_of, keeps, scattered
 

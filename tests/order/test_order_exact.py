@@ -18,12 +18,12 @@ import numpy as np
 import pytest
 
 from sequencer.order.graph.costs import FORBIDDEN
-from sequencer.order.search.program import Program
+from sequencer.order.search.chosen.selection import Selection
 from sequencer.order.search.question import Question
-from sequencer.order.search.relaxation import Relaxation
-from sequencer.order.search.rings import Ring, RingSearch, tour_pairs
-from sequencer.order.search.selection import Selection
-from sequencer.order.search.turning import ring_of
+from sequencer.order.search.tours.program import Program
+from sequencer.order.search.tours.relaxation import Relaxation
+from sequencer.order.search.tours.rings import Ring, RingSearch, tour_pairs
+from sequencer.order.search.tours.turning import ring_of
 
 
 def rings(seed: int, n: int) -> Ring:

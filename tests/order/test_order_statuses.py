@@ -133,7 +133,7 @@ def test_the_bound_of_a_choice_cut_short_is_true(
     seed: int, k: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Very narrow beams, then wide ones: what the narrow ones claim must stand."""
-    from sequencer.order.search import layers
+    from sequencer.order.search.tables import layers
 
     random = np.random.default_rng(seed)
     cost = random.uniform(1, 9, (24, 24)).round(1)
@@ -235,7 +235,7 @@ def test_what_any_order_costs_at_least_is_true_and_met_on_equal_loops() -> None:
 def test_no_table_of_walks_is_made_once_time_is_up() -> None:
     """They took 14 s for 100 of 200 prints, whatever the limit."""
     from sequencer.order.search.question import Question
-    from sequencer.order.search.walks import LateError, walks_for
+    from sequencer.order.search.tables.walks import LateError, walks_for
 
     cost, value = scattered(30, 1)
     question = Question(np.rint(cost).astype(np.int64), 10, True, value=value, value_range=40.0)

@@ -115,9 +115,9 @@ def test_the_same_answer_whatever_order_the_graph_was_built_in() -> None:
 def test_no_edge_of_a_better_tour_is_set_aside(seed: int) -> None:
     """Reduced costs against another optimum: HiGHS over every edge, from the same cuts."""
     from sequencer.order.graph.costs import whole_weights
-    from sequencer.order.search.relaxation import Relaxation
-    from sequencer.order.search.rings import Ring, RingSearch, solve_ring, tour_pairs
-    from sequencer.order.search.subtours import leaving
+    from sequencer.order.search.tours.relaxation import Relaxation
+    from sequencer.order.search.tours.rings import Ring, RingSearch, solve_ring, tour_pairs
+    from sequencer.order.search.tours.subtours import leaving
 
     cost, _ = scattered(40, seed, dimensions=2)
     np.fill_diagonal(cost, np.inf)
@@ -146,7 +146,7 @@ def test_every_tour_below_a_weight_keeps_its_edges(seed: int) -> None:
     """All 360 tours of seven prints, listed: whatever weight is allowed, no tour lighter than that
     loses an edge, and an edge that must be used lies in every one of them.
     """
-    from sequencer.order.search.rings import Ring, RingSearch, tour_pairs
+    from sequencer.order.search.tours.rings import Ring, RingSearch, tour_pairs
 
     weights = np.random.default_rng(seed).integers(1, 60, (7, 7)).astype(np.int64)
     weights = np.triu(weights, 1) + np.triu(weights, 1).T
@@ -180,7 +180,7 @@ def test_a_bound_in_whole_weights_never_passes_the_true_total(
     """
     from sequencer.order.graph.costs import read_box
     from sequencer.order.search.question import Question
-    from sequencer.order.search.rings import Answer
+    from sequencer.order.search.tours.rings import Answer
     from sequencer.order.wishes import answer
     from sequencer.order.wishes.asked import usual_limits
     from sequencer.order.wishes.wish import read_wishes
@@ -241,7 +241,7 @@ def _solved(graph: nx.Graph, loop: bool) -> float:
 def test_a_narrow_beam_still_ends_in_the_same_answer(loop: bool, monkeypatch: pytest.MonkeyPatch
                                                      ) -> None:
     """A weak schedule must widen to the same proved answer (and not fall over on the way)."""
-    from sequencer.order.search import layers
+    from sequencer.order.search.tables import layers
 
     cost, value = scattered(24, 5)
     graph = graph_of(cost, value)

@@ -6,7 +6,7 @@ import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN
 from sequencer.order.search.question import Question
-from sequencer.order.search.turning import ring_of
+from sequencer.order.search.tours.turning import ring_of
 
 
 def at_least(q: Question) -> int:

@@ -20,10 +20,10 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 
 from sequencer.order.graph.costs import Floats, Ints
-from sequencer.order.search.program import INF
 from sequencer.order.search.question import Question
-from sequencer.order.search.rings import NONE, Answer, Relaxed, Ring, relaxed
-from sequencer.order.search.subtours import Mask, leaving
+from sequencer.order.search.tours.program import INF
+from sequencer.order.search.tours.rings import NONE, Answer, Relaxed, Ring, relaxed
+from sequencer.order.search.tours.subtours import Mask, leaving
 from sequencer.quiet_highs import new_solver
 
 _ROOT_ROUNDS = 40

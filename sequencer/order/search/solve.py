@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN
-from sequencer.order.search.bettered import bettered, tried_round
-from sequencer.order.search.choosing import choose
+from sequencer.order.search.chosen.bettered import bettered, tried_round
+from sequencer.order.search.chosen.choosing import choose
 from sequencer.order.search.floor import at_least
 from sequencer.order.search.inserted import inserted
-from sequencer.order.search.layers import solve_layers
 from sequencer.order.search.precedence import solve_before
 from sequencer.order.search.question import Question
-from sequencer.order.search.rings import NONE, Answer, share_of, solve_ring
-from sequencer.order.search.thresholds import least_largest_ring
-from sequencer.order.search.turning import ring_of, turned
+from sequencer.order.search.tables.layers import solve_layers
+from sequencer.order.search.tours.rings import NONE, Answer, share_of, solve_ring
+from sequencer.order.search.tours.thresholds import least_largest_ring
+from sequencer.order.search.tours.turning import ring_of, turned
 
 SMALL = 10
 """Up to so many prints the layers hold everything there is, and take every wish."""

@@ -18,8 +18,8 @@ import numpy as np
 from sequencer.order.graph.costs import Box, aimed, whole_weights
 from sequencer.order.search.alternatives import different_enough
 from sequencer.order.search.question import meetings
-from sequencer.order.search.rings import Answer
 from sequencer.order.search.solve import solve
+from sequencer.order.search.tours.rings import Answer
 from sequencer.order.wishes.asked import Asked, Usual, ask
 from sequencer.order.wishes.wish import Wishes
 

@@ -1,9 +1,9 @@
 """Choose k of n while ordering, for many prints: an integer program with lazy subtour cuts.
 
-As :mod:`sequencer.order.search.rings` does for all of them: a linear program over a sparse set of
-edges, the rest priced; its reduced costs leave few nodes and edges for an order below a ceiling,
-and the integer program over those says whether there is one. The ceiling rises from just above
-the linear program's bound: the first order found below one is the best there is.
+As :mod:`sequencer.order.search.tours.rings` does for all of them: a linear program over a sparse
+set of edges, the rest priced; its reduced costs leave few nodes and edges for an order below a
+ceiling, and the integer program over those says whether there is one. The ceiling rises from just
+above the linear program's bound: the first order found below one is the best there is.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ import time
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.search.cut_off import broken, stray_rings
-from sequencer.order.search.local import near_neighbours
+from sequencer.order.search.chosen.cut_off import broken, stray_rings
+from sequencer.order.search.chosen.selection import Selection
 from sequencer.order.search.question import Question, meetings
-from sequencer.order.search.rings import NONE, Answer, Ring
-from sequencer.order.search.selection import Selection
-from sequencer.order.search.turning import turned
+from sequencer.order.search.tours.local import near_neighbours
+from sequencer.order.search.tours.rings import NONE, Answer, Ring
+from sequencer.order.search.tours.turning import turned
 
 _EPS = 1e-6
 _NEAR = 8

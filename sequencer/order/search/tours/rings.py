@@ -17,11 +17,11 @@ from itertools import pairwise
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.search.local import good_tour, near_neighbours, polished, tour_weight
 from sequencer.order.search.question import Pairs
-from sequencer.order.search.relaxation import Relaxation
-from sequencer.order.search.subtours import Mask, all_subtours, key, subtours
-from sequencer.order.search.warm import warm_tour
+from sequencer.order.search.tours.local import good_tour, near_neighbours, polished, tour_weight
+from sequencer.order.search.tours.relaxation import Relaxation
+from sequencer.order.search.tours.subtours import Mask, all_subtours, key, subtours
+from sequencer.order.search.tours.warm import warm_tour
 
 _EPS = 1e-6
 _FEW = 24

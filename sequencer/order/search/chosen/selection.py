@@ -14,10 +14,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.search.program import INF, Program
 from sequencer.order.search.question import Question
-from sequencer.order.search.rings import Ring
-from sequencer.order.search.subtours import Mask, leaving
+from sequencer.order.search.tours.program import INF, Program
+from sequencer.order.search.tours.rings import Ring
+from sequencer.order.search.tours.subtours import Mask, leaving
 
 _IDLE = 0.05
 _MANY = 40

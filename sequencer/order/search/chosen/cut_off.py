@@ -7,8 +7,8 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import breadth_first_order, connected_components, maximum_flow
 
 from sequencer.order.graph.costs import Floats
-from sequencer.order.search.selection import Cut, Selection
-from sequencer.order.search.subtours import Mask, support
+from sequencer.order.search.chosen.selection import Cut, Selection
+from sequencer.order.search.tours.subtours import Mask, support
 
 _WORTH = 0.01
 _FEW = 5

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.search.program import INF, Program
 from sequencer.order.search.question import Pairs
-from sequencer.order.search.subtours import Mask, key, leaving
+from sequencer.order.search.tours.program import INF, Program
+from sequencer.order.search.tours.subtours import Mask, key, leaving
 
 
 class Relaxation(Program):

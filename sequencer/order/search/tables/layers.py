@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 
 from sequencer.order.graph.costs import FORBIDDEN, Ints
 from sequencer.order.search.question import Question
-from sequencer.order.search.rings import Answer
-from sequencer.order.search.walks import LateError, Walks, priced, walks_for
+from sequencer.order.search.tables.walks import LateError, Walks, priced, walks_for
+from sequencer.order.search.tours.rings import Answer
 
 Words = NDArray[np.uint64]
 _CELLS = 400_000

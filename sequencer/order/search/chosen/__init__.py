@@ -1,0 +1,1 @@
+"""So many of the prints: which ones, and their order."""
