@@ -145,8 +145,8 @@ def large(seeds: int) -> None:
 
 
 def pick(seeds: int) -> None:
-    print("Choosing k of n: seconds (median, longest), proved, largest gap; path and loop, with "
-          "and without a value range of 40, closest tenth of pairs kept apart")
+    print("Choosing k of n points: seconds (median, longest), proved, largest gap; path and loop, "
+          "with and without a value range of 40, closest tenth of pairs kept apart")
     cases = ((20, 5), (30, 6), (40, 8), (60, 8), (60, 12), (100, 12), (200, 12), (200, 20))
     for n, k in cases:
         times, gaps, proved = [], [], 0
