@@ -63,9 +63,13 @@ def _environment() -> dict[str, str]:
 
 
 def until(page: Any, truth: str, seconds: float = WAIT) -> None:
-    """Wait until an expression holds on the page; its policy forbids Playwright's own waiting."""
+    """Wait until an expression holds on the page; its policy forbids Playwright's own waiting.
+
+    A promise that is never kept (a frame that is not drawn, an answer that is lost) is asked again.
+    """
     end = time.monotonic() + seconds
-    while not page.evaluate(truth):
+    soon = f"Promise.race([{truth}, new Promise((no) => setTimeout(no, 10_000, false))])"
+    while not page.evaluate(soon):
         assert time.monotonic() < end, f"after {seconds} s not yet: {truth}"
         page.wait_for_timeout(40)
 

@@ -5,11 +5,12 @@ Answers are held back by the test, so that what is in a hurry does not hang on t
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from tests.page.conftest import Served, rested, until
+from tests.page.conftest import WAIT, Served, rested, until
 
 ORDER = "[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)"
 STEPS = "import('/static/store.js').then(({ store }) => store.piece.steps.map((one) => one.step))"
@@ -33,7 +34,9 @@ def held(page: Any, path: str) -> Iterator[list[Any]]:
 
 def asked(page: Any, waiting: list[Any], count: int = 1) -> None:
     """Wait until so many are asked."""
+    end = time.monotonic() + WAIT
     while len(waiting) < count:
+        assert time.monotonic() < end, f"only {len(waiting)} of {count} were asked"
         page.wait_for_timeout(20)
 
 
