@@ -68,7 +68,7 @@ def until(page: Any, truth: str, seconds: float = WAIT) -> None:
     A promise that is never kept (a frame that is not drawn, an answer that is lost) is asked again.
     """
     end = time.monotonic() + seconds
-    soon = f"Promise.race([{truth}, new Promise((no) => setTimeout(no, 10_000, false))])"
+    soon = f"Promise.race([({truth}), new Promise((no) => setTimeout(no, 10_000, false))])"
     while not page.evaluate(soon):
         assert time.monotonic() < end, f"after {seconds} s not yet: {truth}"
         page.wait_for_timeout(40)
