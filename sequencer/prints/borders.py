@@ -12,8 +12,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import D65_WHITE, ciede2000, lab_to_xyz, xyz_to_lab
-from sequencer.prints.pixels import Codes, Floats, Mask, Planes
+from sequencer.colour import ciede2000, lab_to_xyz, xyz_to_lab
+from sequencer.prints.pixels import Codes, Floats, Mask, Planes, bordered
 
 Labels = NDArray[np.uint8]
 Bits = NDArray[np.uint16]
@@ -146,14 +146,6 @@ def squared(planes: Planes) -> Planes:
     return np.asarray(planes[0] * planes[0] + planes[1] * planes[1] + planes[2] * planes[2])
 
 
-def linear(planes: Planes) -> Planes:
-    """CIELAB planes (3, n) to XYZ planes, float32."""
-    y = (planes[0] + 16) / 116
-    f = np.stack([y + planes[1] / 500, y, y - planes[2] / 200])
-    low = (f - np.float32(4 / 29)) * np.float32(108 / 841)
-    return np.asarray(np.where(f > 6 / 29, f * f * f, low) * D65_WHITE.astype(np.float32)[:, None])
-
-
 def fitted(
     raw: Planes, labels: Labels, mask: Mask, centres: Floats
 ) -> tuple[Floats, Planes]:
@@ -184,8 +176,7 @@ def parts(labels: Labels, mask: Mask, count: int, softness: int = 2) -> NDArray[
     """
     ones = np.stack([(labels == k) & mask for k in range(count)]).astype(np.uint16)
     ones <<= 8 - 4 * softness
-    edge = (softness, softness)
-    padded = np.pad(ones, ((0, 0), edge, edge), mode="edge")
+    padded = bordered(ones, softness)
     for _ in range(2 * softness):
         padded = padded[:, 1:] + padded[:, :-1]
     for _ in range(2 * softness):
