@@ -23,7 +23,7 @@ def png_of(pixels: NDArray[np.uint8]) -> bytes:
     height, width = pixels.shape[:2]
     size = struct.pack(">2I", width, height)
     packer = zlib.compressobj(1, zlib.DEFLATED, strategy=zlib.Z_HUFFMAN_ONLY)
-    lines = packer.compress(_foretold(pixels)) + packer.flush()
+    lines = packer.compress(_foretold(pixels).data) + packer.flush()
     chunks = ((b"IHDR", size + _EIGHT_BIT_RGB), (b"IDAT", lines), (b"IEND", b""))
     return _SIGNATURE + b"".join(_chunk(kind, data) for kind, data in chunks)
 

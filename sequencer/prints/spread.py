@@ -108,5 +108,9 @@ def _patch_means(sums: Floats, counts: Floats, side: int, block: int) -> Floats:
 
 def _boxes(plane: Floats, tops: NDArray[np.int_], lefts: NDArray[np.int_], side: int) -> Floats:
     """Sums over squares, down and then across."""
-    tall = sum(plane[tops + k] for k in range(side))
-    return np.asarray(sum(tall[:, lefts + k] for k in range(side)))
+    tall, out = np.zeros((len(tops), plane.shape[1])), np.zeros((len(tops), len(lefts)))
+    for k in range(side):
+        tall += plane[tops + k]
+    for k in range(side):
+        out += tall[:, lefts + k]
+    return out

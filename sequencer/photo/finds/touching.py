@@ -62,7 +62,7 @@ def rectangularity(mask: Mask) -> float:
 
     The second moments of a square are those of a disk and tell no direction; its fourth do.
     """
-    area = np.count_nonzero(mask)
+    area = int(np.count_nonzero(mask))
     if area < 12:
         return 0.0
     points, own = _sampled(mask, max(1, round(np.sqrt(area / _POINTS))))
