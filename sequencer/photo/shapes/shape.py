@@ -28,7 +28,8 @@ def area(polygon: Floats) -> float:
 
 def _signed_area(polygon: Floats) -> float:
     x, y = np.asarray(polygon, float).T
-    return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2
+    last = x[-1] * y[0] - y[-1] * x[0]
+    return float(x[:-1] @ y[1:] - y[:-1] @ x[1:] + last) / 2
 
 
 def hull(points: Floats) -> Floats:
