@@ -38,7 +38,7 @@ def _must(q: Question) -> set[int]:
 
 
 def _least_used(steps: Ints, must: set[int], short: int) -> Ints:
-    """The figures of those that must be in, and the least of the others; ``short``: of all (≤ 0)."""
+    """Figures of those that must be in, then the least of the others; ``short`` of all: ≤ 0."""
     needed = np.isin(np.arange(len(steps)), sorted(must))
     others = np.sort(steps[~needed])
     return np.concatenate([steps[needed], others[: max(0, len(others) + short)]])
