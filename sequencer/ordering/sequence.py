@@ -140,14 +140,19 @@ def _laid_out(
     chosen = {key: wanted[key] for key in ALWAYS if key in wanted}
     scored = score_sequence(graph, list(wanted["sequence"]), best=known, **chosen)
     best = scored.best
-    proved = best.status == "optimal" and scored.total <= best.total
+    # aim worst: a cheaper sum with a larger step is worse, and the gap is in both figures
+    gentle = scored.aim != "worst" or scored.worst <= best.worst
+    proved = best.status == "optimal" and scored.total <= best.total and gentle
+    gaps = [1 - best.lower_bound / scored.total if scored.total > 0 else 0.0]
+    if scored.aim == "worst" and scored.worst > 0:
+        gaps.append(1 - best.worst * (1 - best.gap) / scored.worst)
     return replace(
         best,
         order=scored.order,
         total=scored.total,
         worst=scored.worst,
         status="optimal" if proved else "bounded",
-        gap=max(0.0, 1 - best.lower_bound / scored.total) if scored.total > 0 else 0.0,
+        gap=max(0.0, *gaps),
         neighbours=scored.neighbours,
         left_out=tuple(one.id for one in piece.prints if one.id not in scored.order),
         best=best.order,

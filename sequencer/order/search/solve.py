@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -29,6 +30,8 @@ ROUGH = (60,)
 """The layers' widths for a first choice that the integer model starts from."""
 BETTERING = 0.2
 """At most this share of the time goes into a better start."""
+LATE = 0.1
+"""Seconds after the deadline in which a first order is still looked for."""
 
 
 def solve(question: Question, deadline: float) -> Answer:
@@ -48,8 +51,9 @@ def solve(question: Question, deadline: float) -> Answer:
 def _begun(q: Question, answer: Answer) -> Answer:
     """Some order: by insertion; where pairs are forbidden and it finds none, by trying round."""
     order = inserted(q)
-    if order is None and q.size > 3 and not q.bottleneck:
-        order = tried_round(q, ring_of(q)[0])
+    if order is None and q.size > 3:
+        summed = replace(q, bottleneck=False)
+        order = tried_round(summed, ring_of(q)[0], time.monotonic() + LATE)
     if order is None:
         return answer
     weight = q.weigh(order)
