@@ -13,7 +13,7 @@ from sequencer.files import write_out
 from sequencer.inches import parse_length, with_units
 from sequencer.keys import told
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
-from sequencer.ordering.sequence import contrast, order, sequenced
+from sequencer.ordering.sequence import contrast, doubted, order, sequenced
 from sequencer.piece import Growing, Piece, worked
 from sequencer.summary import Summary, summary, typed
 
@@ -271,7 +271,7 @@ def write_sequence_picture(piece: Piece, path: Path) -> Path:
     """Swatches in order with the contrast between them, as PNG."""
     from sequencer.rendering import sequence_picture
 
-    piece, sequence = sequenced(piece)
+    piece, sequence = doubted(piece)
     return _write_png(sequence_picture(list(piece.prints), sequence), path)
 
 
@@ -298,7 +298,7 @@ def write_sheets(
     """
     from sequencer.sheets import write_sheets as write
 
-    piece, sequence = sequenced(piece)
+    piece, sequence = doubted(piece)
     try:
         write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence,
               report=contrast(piece), title=title, date=date,

@@ -109,7 +109,10 @@ def _centre(scrap: Scrap) -> Floats:
 
 def covers(polygon: Floats, scrap: Scrap) -> bool:
     """Whether most of the scrap lies in the polygon."""
-    local = inside(np.asarray(polygon) - scrap.corner, scrap.mask.shape)
+    here = np.asarray(polygon) - scrap.corner
+    if (here.max(axis=0) < 0).any() or (here.min(axis=0) > scrap.mask.shape[::-1]).any():
+        return False
+    local = inside(here, scrap.mask.shape)
     return bool((local & scrap.mask).sum() > 0.5 * scrap.area)
 
 
