@@ -15,7 +15,8 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
 from sequencer.order.graph.costs import FORBIDDEN, Ints
-from sequencer.order.search.tours.rings import NONE, Answer, Ring, solve_ring
+from sequencer.order.search.tours.ring import NONE, Answer, Ring
+from sequencer.order.search.tours.rings import solve_ring
 from sequencer.order.search.tours.subtours import Mask
 
 
