@@ -6,6 +6,9 @@ common hull is nearly a rectangle and whose gaps, on average, are not quite the 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -13,7 +16,7 @@ from scipy import ndimage
 from sequencer.colour import srgb8_to_lab
 from sequencer.models import Pixels
 from sequencer.photo.finds.touching import rectangularity
-from sequencer.photo.shapes.runs import pieces_of
+from sequencer.photo.shapes.runs import Box, pieces_of
 from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
 
 _MOTIF = 0.036
@@ -46,13 +49,13 @@ def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
     masks = [pieces.mask(k) for k in motifs]
     boxes = [pieces.boxes[k] for k in motifs]
     colours = np.stack([_mean(pixels[box][m]) for box, m in zip(boxes, masks, strict=True)])
-    outlines = [_rim(m, box) for box, m in zip(boxes, masks, strict=True)]
+    rim = cache(lambda k: _rim(masks[k], boxes[k]))  # most motifs have nobody near
     is_motif = np.zeros(pieces.count + 1, bool)
     is_motif[np.array(motifs) + 1] = True
     labels = pieces.labels()
     filled = found.copy()
-    for group in _groups(outlines, colours, pieces.widths[motifs]):
-        points = np.vstack([outlines[k] for k in group])
+    for group in _groups(rim, boxes, colours, pieces.widths[motifs]):
+        points = np.vstack([rim(k) for k in group])
         members = [motifs[k] + 1 for k in group]
         region = _as_one(points, members, is_motif, labels, away)
         if region is not None:
@@ -88,31 +91,33 @@ def _rim(mask: Mask, box: tuple[slice, ...]) -> Floats:
     return np.column_stack([columns - 0.5 + box[1].start, rows - 0.5 + box[0].start])
 
 
-def _groups(outlines: list[Floats], colours: Floats, widths: Floats) -> list[list[int]]:
+def _groups(
+    rim: Callable[[int], Floats], boxes: list[Box], colours: Floats, widths: Floats
+) -> list[list[int]]:
     """Like-coloured pieces linked over gaps not much wider than themselves; three or more."""
     from scipy.spatial import cKDTree
 
-    trees = [cKDTree(rim) for rim in outlines]
-    parent = list(range(len(outlines)))
+    tree = cache(lambda k: cKDTree(rim(k)))
+    parent = list(range(len(boxes)))
 
     def root(k: int) -> int:
         while parent[k] != k:
             k = parent[k]
         return k
 
-    low = np.array([rim.min(axis=0) for rim in outlines])
-    high = np.array([rim.max(axis=0) for rim in outlines])
-    for i in range(len(outlines)):
+    low = np.array([(columns.start, rows.start) for rows, columns in boxes]) + 0.5
+    high = np.array([(columns.stop, rows.stop) for rows, columns in boxes]) - 0.5
+    for i in range(len(boxes)):
         reach = _NEAR * np.minimum(widths, widths[i]) + 2
         gap = np.maximum(low - high[i], low[i] - high).max(axis=1)
         alike = np.linalg.norm(colours - colours[i], axis=1) < _SAME
         for j in np.flatnonzero(alike & (gap < reach)).tolist():
             if j <= i or root(i) == root(j):
                 continue
-            if trees[i].query(outlines[j], k=1, distance_upper_bound=reach[j])[0].min() < reach[j]:
+            if tree(i).query(rim(j), k=1, distance_upper_bound=reach[j])[0].min() < reach[j]:
                 parent[root(j)] = root(i)
     groups: dict[int, list[int]] = {}
-    for k in range(len(outlines)):
+    for k in range(len(boxes)):
         groups.setdefault(root(k), []).append(k)
     return [group for group in groups.values() if len(group) >= 3]
 
