@@ -13,16 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from sequencer.colour import srgb8_to_lab
 from sequencer.models import Pixels
 from sequencer.photo.finds.touching import rectangularity
+from sequencer.photo.finds.unlike import mean_colour
 from sequencer.photo.shapes.runs import Box, pieces_of
 from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
 
 _MOTIF = 0.036
 _NEAR = 1.6
 _SAME = 12.0
-_SOME = 500
 _COVER, _COVER_MANY = 0.22, 0.1
 _MANY, _SPARSE = 10, 0.3
 """From as many motifs on, sparse ones count as well, unless they are all over the picture."""
@@ -48,7 +47,7 @@ def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
         return found
     masks = [pieces.mask(k) for k in motifs]
     boxes = [pieces.boxes[k] for k in motifs]
-    colours = np.stack([_mean(pixels[box][m]) for box, m in zip(boxes, masks, strict=True)])
+    colours = np.stack([mean_colour(pixels[box], m) for box, m in zip(boxes, masks, strict=True)])
     rim = cache(lambda k: _rim(masks[k], boxes[k]))  # most motifs have nobody near
     is_motif = np.zeros(pieces.count + 1, bool)
     is_motif[np.array(motifs) + 1] = True
@@ -76,10 +75,6 @@ def _without_hairs(found: Mask) -> Mask:
 def _extent(box: tuple[slice, ...]) -> float:
     """Diagonal of a box."""
     return float(np.hypot(box[0].stop - box[0].start, box[1].stop - box[1].start))
-
-
-def _mean(pixels: Pixels) -> Floats:
-    return np.asarray(srgb8_to_lab(pixels[:: max(1, len(pixels) // _SOME)]).mean(axis=0))
 
 
 def _rim(mask: Mask, box: tuple[slice, ...]) -> Floats:

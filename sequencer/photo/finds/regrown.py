@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from sequencer.colour import srgb8_to_lab
 from sequencer.models import Pixels
 from sequencer.photo.finds.table import Floats, Mask
 from sequencer.photo.finds.touching import rectangularity
+from sequencer.photo.finds.unlike import mean_colour
 from sequencer.photo.shapes.morphology import disk, opened, square_closed
 from sequencer.photo.shapes.runs import Box, Pieces, filled, pieces_of
 
@@ -89,8 +89,7 @@ def _stripes(seeds: list[int], pieces: Pieces, pixels: Pixels) -> dict[int, list
     slim = [k for k in seeds if pieces.areas[k] > _SLIM * pieces.widths[k] ** 2]
     if len(slim) < 3:
         return {}
-    means = np.array([srgb8_to_lab(pixels[pieces.boxes[k]][pieces.mask(k)]).mean(axis=0)
-                      for k in slim])  # fmt: skip
+    means = np.array([mean_colour(pixels[pieces.boxes[k]], pieces.mask(k)) for k in slim])
     apart = np.linalg.norm(means[:, None] - means, axis=-1)
     width = np.log(pieces.widths[slim])
     like = (apart < _ALIKE) & (np.abs(width[:, None] - width) < _SAME_WIDTH)
