@@ -93,7 +93,7 @@ def _overlap(centred: Floats, axes: Floats, area: int, own: float) -> float:
     spread = np.sqrt((laid * laid).mean(axis=1) + own)
     half = np.sqrt(area * spread / spread[::-1]) / 2
     inside = int(np.count_nonzero((laid[0] <= half[0]) & (laid[1] <= half[1])))
-    within = inside / laid.shape[1]
+    within = float(inside / laid.shape[1])
     return within / (2 - within)
 
 
