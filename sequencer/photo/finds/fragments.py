@@ -16,7 +16,7 @@ from scipy import ndimage
 from sequencer.models import Pixels
 from sequencer.photo.finds.touching import rectangularity
 from sequencer.photo.finds.unlike import mean_colour
-from sequencer.photo.shapes.runs import Box, pieces_of
+from sequencer.photo.shapes.runs import Box, halved, pieces_of
 from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
 
 _MOTIF = 0.036
@@ -31,7 +31,8 @@ _NEARLY_RECTANGLE = 0.8
 def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
     """Fill ``found`` (h, w) where its pieces are motifs of one print in ``pixels`` (h, w, 3).
 
-    ``away`` (3, h, w): how far pixels are from the table, in standard deviations.
+    ``away`` (3, …): how far every other pixel, down and across, is from the table, in standard
+    deviations.
     """
     pieces = pieces_of(_without_hairs(found))
     if pieces.count < 3:
@@ -51,9 +52,11 @@ def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
     rim = cache(lambda k: _rim(masks[k], boxes[k]))  # most motifs have nobody near
     is_motif = np.zeros(pieces.count + 1, bool)
     is_motif[np.array(motifs) + 1] = True
-    labels = pieces.labels()
-    filled = found.copy()
-    for group in _groups(rim, boxes, colours, pieces.widths[motifs]):
+    groups = _groups(rim, boxes, colours, pieces.widths[motifs])
+    if not groups:
+        return found
+    labels, filled = pieces.labels(), found.copy()
+    for group in groups:
         points = np.vstack([rim(k) for k in group])
         members = [motifs[k] + 1 for k in group]
         region = _as_one(points, members, is_motif, labels, away)
@@ -126,7 +129,7 @@ def _as_one(
 ) -> tuple[Mask, tuple[slice, slice]] | None:
     """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
     margin = 8
-    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0)
+    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0) // 2 * 2
     high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + margin, labels.shape[::-1])
     box = np.s_[low[1] : high[1], low[0] : high[0]]
     local = labels[box]
@@ -144,8 +147,9 @@ def _as_one(
         & ~ndimage.binary_dilation(region, iterations=3)
         & (local == 0)
     )
-    if gaps.sum() > 20 and around.sum() > 20 and len(members) < 5:
-        here = away[:, *box]
+    gaps, around = gaps[::2, ::2], around[::2, ::2]
+    if gaps.sum() > 5 and around.sum() > 5 and len(members) < 5:
+        here = away[:, *halved(box)]
         apart = here[:, gaps].mean(axis=1) - here[:, around].mean(axis=1)
         if float(np.linalg.norm(apart)) < 0.5:
             return None
