@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from sequencer.sheets.pages.table_photo import TablePhoto
 
 PREVIEW_PPI = 100
+UNNAMED = "piece"
+"""The folder that a page makes where none is named."""
 
 
 @dataclass(frozen=True)
@@ -294,18 +296,25 @@ def write_sheets(
 ) -> Path:  # fmt: skip
     """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given.
 
-    With the piece's ``folder`` they show the photographs of its scraps, where those are there.
+    With the piece's ``folder`` they show the photographs of its scraps, where those are there, and
+    are called after it unless they have a ``title``.
     """
     from sequencer.sheets import write_sheets as write
 
     piece, sequence = doubted(piece)
     try:
         write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence,
-              report=contrast(piece), title=title, date=date,
+              report=contrast(piece), title=title or _named(folder), date=date,
               photos=table_photos(piece, folder) if folder else ())
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path
+
+
+def _named(folder: Path | None) -> str | None:
+    """What the sheets of a folder are called; None where nobody gave it a name."""
+    name = folder.resolve().name if folder else UNNAMED
+    return None if name == UNNAMED else name
 
 
 def table_photos(piece: Piece, folder: Path) -> list[TablePhoto]:

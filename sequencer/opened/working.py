@@ -25,8 +25,6 @@ from sequencer.piece import Growing, Piece, laid_beside, load, revision, worked
 from sequencer.reading.both_cores import Told
 from sequencer.reading.photograph import ReadPhoto
 
-UNNAMED = "piece"
-"""The folder that a page makes where none is named."""
 _LASTING = ("shows", "reference", "scale", "camera")
 """Wishes of earlier photographs that hold for those to come as well."""
 
@@ -192,19 +190,13 @@ def ways(line: Line, folder: Path) -> list[Json]:
 # ── what she takes with her ───────────────────────────────────────────────────────────────
 
 
-def title_of(name: str) -> str | None:
-    """What the sheets of a folder of this name are called; None where she gave it no name."""
-    return None if name == UNNAMED else name
-
-
 def sheets(line: Line, folder: Path, out: Path, paper: str, units: str | None) -> None:
     """The cutting and sewing sheets as a file at ``out``."""
     from sequencer.make import planned, write_sheets
 
     line({"done": 0, "total": 1, "what": "laying out the sheets"})
     piece, plan = planned(pictured(load(folder)))
-    write_sheets(piece, plan, out, paper=paper, units=units, folder=folder,
-                 title=title_of(folder.resolve().name))
+    write_sheets(piece, plan, out, paper=paper, units=units, folder=folder)
 
 
 def drawn(line: Line, folder: Path, out: Path, view: str, ppi: float) -> None:
@@ -223,4 +215,4 @@ def bundle(
     """Everything as one zip at ``out``."""
     from sequencer.opened.bundle import write_bundle
 
-    write_bundle(folder, out, name, title_of(name), paper, units, progress_of(line))
+    write_bundle(folder, out, name, paper, units, progress_of(line))
