@@ -15,7 +15,8 @@ from sequencer.order.search.inserted import inserted
 from sequencer.order.search.precedence import solve_before
 from sequencer.order.search.question import Question
 from sequencer.order.search.tables.layers import solve_layers
-from sequencer.order.search.tours.rings import NONE, Answer, share_of, solve_ring
+from sequencer.order.search.tours.ring import NONE, Answer, share_of
+from sequencer.order.search.tours.rings import solve_ring
 from sequencer.order.search.tours.thresholds import least_largest_ring
 from sequencer.order.search.tours.turning import ring_of, turned
 

@@ -19,7 +19,7 @@ from sequencer.order.graph.costs import FORBIDDEN, Box, aimed, whole_weights
 from sequencer.order.search.alternatives import different_enough
 from sequencer.order.search.question import meetings
 from sequencer.order.search.solve import solve
-from sequencer.order.search.tours.rings import Answer
+from sequencer.order.search.tours.ring import Answer
 from sequencer.order.wishes.asked import Asked, Usual, ask
 from sequencer.order.wishes.wish import Wishes
 
@@ -91,7 +91,8 @@ def _summed(
         found = Found(asked, answer, bound if best is None else max(bound, best.bound))
         price = math.fsum(float(aimed(box.cost[pair], aim))
                           for pair in meetings(answer.order, asked.question.loop))
-        if best is not None and total is not None and price > total:  # stopped by time
+        stopped = not answer.proved  # else a dearer price is the old unit's rounding
+        if best is not None and total is not None and price > total and stopped:
             return replace(best, bound=found.bound)
         total = price
         late = not answer.proved and time.monotonic() >= deadline

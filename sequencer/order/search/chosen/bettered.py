@@ -16,7 +16,7 @@ import numpy as np
 
 from sequencer.order.graph.costs import Floats, Ints
 from sequencer.order.search.question import Question
-from sequencer.order.search.tours.rings import Answer, Ring
+from sequencer.order.search.tours.ring import Answer, Ring
 from sequencer.order.search.tours.turning import turned
 
 _LADDER = ((100, 20), (32, 120), (10, 400), (3, 800))
