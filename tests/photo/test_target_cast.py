@@ -150,7 +150,7 @@ def test_a_target_without_glare_is_told_nothing() -> None:
 @pytest.mark.parametrize("seed", [7322, 7327, 7330])
 def test_a_target_that_no_longer_tells_is_refused_with_what_to_do(seed: int) -> None:
     view = scene(seed)
-    with pytest.raises(PhotoError, match=r"like a target.*strongly coloured.*by daylight"):
+    with pytest.raises(PhotoError, match=r"like the 24 patches.*strongly coloured.*by daylight"):
         look_for_reference(photo_of(view.pixels), "target", view.polygon.tolist())
 
 

@@ -91,8 +91,8 @@ def under_glare(pixels: Pixels, corners: Floats) -> list[int]:
 
 
 def like_one(pixels: Pixels, corners: Floats) -> bool:
-    """Whether what has these outer corners is near a target under coloured light, though too far
-    from one to be read."""
+    """Whether what has these outer corners is near a target, as one under coloured light is, though
+    too far from one to be read."""
     ways = (_medians(pixels, to_picture) for to_picture in _ways_to_lie(corners))
     return min(misfit_of_most(encoded, WANTED) for encoded in ways) < _LIKE_ONE
 
