@@ -127,9 +127,9 @@ def no_target(photo: Photo, corners: Floats) -> str:
         return too_little()
     if like_one(photo.pixels, corners):
         return (
-            "the marked area is like the 24 patches of a target, but not near enough to be read; mark "
-            "its outer corners closely, and where the light is strongly coloured photograph it by "
-            "daylight, away from lamps, or mark a grey card instead"
+            "the marked area is like the 24 patches of a target, but not near enough to be read; "
+            "mark its outer corners closely, and where the light is strongly coloured photograph it "
+            "by daylight, away from lamps, or mark a grey card instead"
         )
     return (
         "the marked area does not show the 24 patches of a target; mark its outer corners, or mark "
