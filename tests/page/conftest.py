@@ -22,6 +22,8 @@ from typing import Any
 
 import pytest
 
+from tests.page.ending import in_time
+
 ROOT = Path(__file__).parents[2]
 SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir()
                  if one.suffix in {".jpg", ".webp"})
@@ -36,6 +38,11 @@ RESTS = """(async () => {
   const headers = { 'If-None-Match': `"${store.piece.revision}"` };
   return (await fetch('/api/piece', { headers, cache: 'no-store' })).status === 304;
 })()"""
+AT = """import('/static/store.js').then(async ({ store }) => JSON.stringify({
+  calm: (await import('/static/api.js')).calm(), doing: store.doing, again: store.again?.label,
+  lost: store.lost, work: store.work?.what, order: store.order, said: store.message.text,
+  focus: document.activeElement?.dataset.key,
+  steps: store.piece?.steps.map((one) => one.step) }))"""
 STANDS = "document.getAnimations().every((one) => one.playState !== 'running')"
 CLOCK = """(wait) => {
   const [set, clear, held] = [window.setTimeout, window.clearTimeout, new Map()];
@@ -51,10 +58,33 @@ CLOCK = """(wait) => {
 }"""
 
 
+STOOD = pytest.StashKey[list[str]]()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Iterator[Any]:
+    """Each test has an end, with what it sets up and takes down."""
+    with in_time(item.name) as item.stash[STOOD]:
+        return (yield)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Iterator[Any]:
+    """A test that had to be ended is red and says so, whatever it made of that."""
+    report, told = (yield), item.stash.get(STOOD, [])
+    if told:
+        report.sections.append(("stood still", "\n".join(told)))
+        if report.passed:
+            report.outcome, report.longrepr = "failed", "\n".join(told)
+        told.clear()  # said once
+    return report
+
+
 def passalong(*arguments: object, **more: Any) -> subprocess.CompletedProcess[str]:
     """One command in a terminal beside the page."""
     return subprocess.run([sys.executable, "-m", "passalong", *map(str, arguments)], text=True,
-                          capture_output=True, env=_environment(), check=False, **more)
+                          capture_output=True, env=_environment(), check=False,
+                          **{"timeout": 4 * WAIT, **more})
 
 
 def _environment() -> dict[str, str]:
@@ -70,7 +100,7 @@ def until(page: Any, truth: str, seconds: float = WAIT) -> None:
     end = time.monotonic() + seconds
     soon = f"Promise.race([({truth}), new Promise((no) => setTimeout(no, 10_000, false))])"
     while not page.evaluate(soon):
-        assert time.monotonic() < end, f"after {seconds} s not yet: {truth}"
+        assert time.monotonic() < end, f"after {seconds} s not yet: {truth}; {page.evaluate(AT)}"
         page.wait_for_timeout(40)
 
 
@@ -97,6 +127,26 @@ def lies(one: Any, seconds: float = WAIT) -> Any:
         assert time.monotonic() < end, f"after {seconds} s nowhere: {one}"
         one.page.wait_for_timeout(40)
     return box
+
+
+@dataclass
+class Browser:
+    """Chromium; one that was ended, since a test stood still, is started anew for the next."""
+
+    chromium: Any
+    path: str
+    made: Any = None
+
+    def new_context(self, **more: Any) -> Any:
+        """As Playwright's own."""
+        if self.made is None or not self.made.is_connected():
+            self.made = self.chromium.launch(executable_path=self.path, args=["--no-sandbox"])
+        return self.made.new_context(**more)
+
+    def close(self) -> None:
+        """End it."""
+        if self.made is not None:
+            self.made.close()
 
 
 @dataclass
@@ -141,11 +191,14 @@ class Served:
 
     def stop(self) -> int:
         """End it and its pages: what nobody looks at any more takes no time from the next test."""
-        for context in self.contexts:
-            context.close()
-        self.contexts.clear()
-        self.process.terminate()
-        return self.process.wait(WAIT)
+        try:
+            for context in self.contexts:
+                context.close()
+            self.contexts.clear()
+            self.process.terminate()
+            return self.process.wait(WAIT)
+        finally:
+            self.process.kill()  # nothing where it has ended
 
 
 def _start(folder: Path, browser: Any) -> Served:
@@ -183,7 +236,7 @@ def browser() -> Iterator[Any]:
             pytest.fail(why)
         pytest.skip(why)
     with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=where, args=["--no-sandbox"])
+        made = Browser(playwright.chromium, where)
         yield made
         made.close()
 

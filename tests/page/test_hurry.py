@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from tests.page.conftest import WAIT, Served, rested, until
+from tests.page.conftest import AT, WAIT, Served, rested, until
 
 ORDER = "[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)"
 STEPS = "import('/static/store.js').then(({ store }) => store.piece.steps.map((one) => one.step))"
@@ -36,7 +36,7 @@ def asked(page: Any, waiting: list[Any], count: int = 1) -> None:
     """Wait until so many are asked."""
     end = time.monotonic() + WAIT
     while len(waiting) < count:
-        assert time.monotonic() < end, f"only {len(waiting)} of {count} were asked"
+        assert time.monotonic() < end, f"{len(waiting)} of {count} asked; {page.evaluate(AT)}"
         page.wait_for_timeout(20)
 
 
