@@ -13,7 +13,7 @@ from sequencer.files import write_out
 from sequencer.inches import parse_length, with_units
 from sequencer.keys import told
 from sequencer.models import ContrastReport, Json, Plan, Print, Progress, Sequence, plain
-from sequencer.ordering.sequence import contrast, order, sequenced
+from sequencer.ordering.sequence import contrast, doubted, order, sequenced
 from sequencer.piece import Growing, Piece, worked
 from sequencer.summary import Summary, summary, typed
 
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from sequencer.sheets.pages.table_photo import TablePhoto
 
 PREVIEW_PPI = 100
+UNNAMED = "piece"
+"""The folder that a page makes where none is named."""
 
 
 @dataclass(frozen=True)
@@ -271,7 +273,7 @@ def write_sequence_picture(piece: Piece, path: Path) -> Path:
     """Swatches in order with the contrast between them, as PNG."""
     from sequencer.rendering import sequence_picture
 
-    piece, sequence = sequenced(piece)
+    piece, sequence = doubted(piece)
     return _write_png(sequence_picture(list(piece.prints), sequence), path)
 
 
@@ -294,18 +296,25 @@ def write_sheets(
 ) -> Path:  # fmt: skip
     """The cutting and sewing sheets, as PDF; ``units`` of the plan unless given.
 
-    With the piece's ``folder`` they show the photographs of its scraps, where those are there.
+    With the piece's ``folder`` they show the photographs of its scraps, where those are there, and
+    are called after it unless they have a ``title``.
     """
     from sequencer.sheets import write_sheets as write
 
-    piece, sequence = sequenced(piece)
+    piece, sequence = doubted(piece)
     try:
         write(plan, list(piece.prints), path, paper=paper, units=units, seq=sequence,
-              report=contrast(piece), title=title, date=date,
+              report=contrast(piece), title=title or _named(folder), date=date,
               photos=table_photos(piece, folder) if folder else ())
     except OSError as error:
         raise SheetError(f"{path} cannot be written: {error.strerror or error}.") from None
     return path
+
+
+def _named(folder: Path | None) -> str | None:
+    """What the sheets of a folder are called; None where nobody gave it a name."""
+    name = folder.resolve().name if folder else UNNAMED
+    return None if name == UNNAMED else name
 
 
 def table_photos(piece: Piece, folder: Path) -> list[TablePhoto]:

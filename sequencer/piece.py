@@ -37,12 +37,12 @@ from sequencer.keeping.state import (
     Step,
     check_ids,
 )
-from sequencer.models import Json
+from sequencer.models import Json, Print, Sequence
 
 __all__ = [  # noqa: RUF022 - as they are used
     "Piece", "KeptPhoto", "Correction", "Find", "Outline", "Step", "Growing", "Writer",
-    "PICTURES", "PIECE_FILE", "SCHEMA", "load", "save", "change", "worked", "writing",
-    "undo", "redo", "revision", "as_kept", "check_ids", "prints_json", "history_json",
+    "PICTURES", "PIECE_FILE", "SCHEMA", "load", "save", "change", "worked", "laid_beside",
+    "writing", "undo", "redo", "revision", "as_kept", "check_ids", "prints_json", "history_json",
 ]  # fmt: skip
 
 
@@ -86,10 +86,30 @@ def worked(
     )
 
 
+def laid_beside(folder: Path, piece: Piece, found: Sequence) -> bool:
+    """Keep ``found``, the sequence of ``piece`` worked out further; no step. False, and nothing is
+    saved, where by now another sequence lies there, or other prints.
+
+    Raises:
+        PieceInUseError, PieceError: as for :func:`save` and :func:`load`.
+    """
+    with writing(folder) as writer:
+        now = writer.piece
+        if (now.sequence, _looks(now)) != (piece.sequence, _looks(piece)):
+            return False
+        writer.save(replace(now, sequence=found), None)
+        return True
+
+
+def _looks(piece: Piece) -> list[Print]:
+    """The prints without what is only said of them."""
+    return [replace(one, name="", warnings=()) for one in piece.prints]
+
+
 def _rests_on(piece: Piece) -> tuple[object, ...]:
     """What sequence and plan are made of: everything but names and remarks."""
-    prints = [replace(one, name="", warnings=()) for one in piece.prints]
-    return (prints, piece.sequence, piece.order_wishes, piece.plan, piece.plan_wishes, piece.sewn)
+    return (_looks(piece), piece.sequence, piece.order_wishes, piece.plan, piece.plan_wishes,
+            piece.sewn)  # fmt: skip
 
 
 def prints_json(piece: Piece) -> Json:

@@ -10,7 +10,7 @@ from passalong import typed
 
 def first_page(one: argparse.ArgumentParser) -> None:
     """Title and date of the sheets."""
-    one.add_argument("--title", metavar="TEXT", help="title of the sheets")
+    one.add_argument("--title", metavar="TEXT", help="title of the sheets (the folder's name)")
     one.add_argument("--date", metavar="TEXT", help="date on the first sheet, as written")
 
 

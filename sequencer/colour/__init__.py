@@ -13,6 +13,7 @@ from sequencer.colour.differences import (
 from sequencer.colour.names import plain_name
 from sequencer.colour.spaces import (
     D65_WHITE,
+    lab_planes_to_xyz,
     lab_to_srgb8,
     lab_to_xyz,
     lch,
@@ -33,6 +34,7 @@ __all__ = [
     "adaptation_matrix",
     "ciede2000",
     "hyab",
+    "lab_planes_to_xyz",
     "lab_to_srgb8",
     "lab_to_xyz",
     "lch",

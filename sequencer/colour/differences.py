@@ -48,7 +48,8 @@ def _polar(a: Floats, b: Floats) -> tuple[Floats, Floats]:
 
 def _vivid(chroma: Floats) -> Floats:
     """From 0 for greys to 1 for vivid colours."""
-    seventh = chroma**7
+    square = chroma * chroma
+    seventh = square * square * square * chroma  # chroma**7 is a slow power
     return np.asarray(np.sqrt(seventh / (seventh + 25.0**7)))
 
 

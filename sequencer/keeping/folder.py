@@ -82,8 +82,10 @@ class Writer:
         self._held = held
         self._blobs = Blobs(folder)
 
-    def save(self, piece: Piece, step: str | Growing) -> Piece:
-        """Write the piece as the step ``step``; returns it as saved."""
+    def save(self, piece: Piece, step: str | Growing | None) -> Piece:
+        """Write the piece as the step ``step``; returns it as saved. None: what was worked out of
+        what lies there is laid beside it, and all that can be taken back or again stays so.
+        """
         with told(self._folder):
             return write(piece, self._folder, self._held, step, self._blobs)
 

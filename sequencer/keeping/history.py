@@ -25,10 +25,12 @@ STEPS = 200
 """Steps that can be taken back."""
 
 
-def continued(held: Held | None, step: str | Growing, blobs: Blobs) -> HistoryRecord:
-    """The history with this step, or as it was where the step goes on."""
+def continued(held: Held | None, step: str | Growing | None, blobs: Blobs) -> HistoryRecord:
+    """The history with this step, or as it was where the step goes on or is none."""
     if held is None:
         return HistoryRecord()
+    if step is None:
+        return held.history
     if isinstance(step, Growing) and step.revision == held.revision:
         return HistoryRecord(held.history.past, [])
     name = step.name if isinstance(step, Growing) else step

@@ -12,12 +12,14 @@ from sequencer.files import PART, open_ordinary
 from sequencer.keeping.disk.blobs import Blobs, fingerprint_of
 from sequencer.keeping.state import KeptPhoto
 
-_INSIDE = re.compile(r"photos/[0-9a-f]{32}(\.[a-z0-9]{1,6})?")
+_INSIDE = re.compile(r"photos/[^/\\\x00-\x1f\x7f]{1,200}")
 
 
 def inside(file: str) -> bool:
-    """Whether a photo's ``file`` is one that lies in the piece folder under our name for it."""
-    return _INSIDE.fullmatch(file) is not None
+    """Whether a photo's ``file`` is one that lies among the piece's own: under the name of its
+    content, or as a zip calls it.
+    """
+    return _INSIDE.fullmatch(file) is not None and file not in ("photos/.", "photos/..")
 
 
 def place_of(photo: KeptPhoto, folder: Path) -> Path | None:

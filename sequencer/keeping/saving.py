@@ -34,7 +34,7 @@ def told(folder: Path) -> Iterator[None]:
 
 
 def write(
-    piece: Piece, folder: Path, held: Held | None, step: str | Growing, blobs: Blobs
+    piece: Piece, folder: Path, held: Held | None, step: str | Growing | None, blobs: Blobs
 ) -> Piece:
     """Write the piece over what is held; unchanged, nothing is written. Returns it as saved."""
     if held is not None and held.version == 1:

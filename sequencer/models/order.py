@@ -67,7 +67,8 @@ class Sequence:
 
     ``total`` and ``lower_bound`` are in the aim's own unit (even: sum of squared costs; total:
     sum; worst: the sum, among the orders whose largest cost is least). ``worst``: the largest
-    neighbour cost. ``status``: optimal or bounded. ``gap``: (total - lower_bound) / total.
+    neighbour cost. ``status``: optimal or bounded. ``gap``: (total - lower_bound) / total; for aim
+    worst the same of the largest cost, where that is more.
     A loop lists its closing pair last in ``neighbours``. ``sizes``: the best of each size where
     a range of sizes was asked for, smallest first, with what each more print buys.
     ``confidence``: how it fared with colours drawn again within their uncertainty. Where the order

@@ -4,11 +4,13 @@ its sheets and its pictures. Whoever opens it has the piece as it is now, withou
 
 from __future__ import annotations
 
+import re
 import tempfile
+import unicodedata
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from sequencer.errors import PhotoError
 from sequencer.files import fingerprint
@@ -17,7 +19,7 @@ from sequencer.make import planned, write_preview, write_sequence_picture, write
 from sequencer.models import Progress
 from sequencer.opened.changes import pictured
 from sequencer.photo.files.bare import bare
-from sequencer.piece import Correction, Find, KeptPhoto, Piece, Writer, load, writing
+from sequencer.piece import Correction, Find, KeptPhoto, Piece, load, writing
 
 _PACKED = frozenset({".png", ".jpg", ".webp", ".pdf", ".state"})
 """Endings of what is packed already."""
@@ -26,11 +28,9 @@ _DATE = (2000, 1, 1, 0, 0, 0)
 
 
 def write_bundle(
-    folder: Path, out: Path, name: str, title: str | None, paper: str, units: str | None,
-    progress: Progress,
+    folder: Path, out: Path, name: str, paper: str, units: str | None, progress: Progress
 ) -> None:
-    """Write the zip to ``out``; what is in it lies in a folder called ``name``, and its sheets are
-    called ``title``.
+    """Write the zip to ``out``; what is in it lies in a folder called ``name``.
 
     Raises:
         PieceError: the piece cannot be read.
@@ -39,21 +39,20 @@ def write_bundle(
     """
     piece = load(folder)
     with tempfile.TemporaryDirectory(prefix="passalong-") as place:
-        inside = Path(place) / "piece"
+        inside = Path(place) / (name or "piece")
         progress(0, 4, "taking the photographs' places out")
         told = stripped(piece, folder, inside)
         if told.plan is None:
             told = pictured(told)
         if told.plan is not None:
-            _write_results(told, inside, title, paper, units, progress)
+            _write_results(told, inside, paper, units, progress)
         progress(3, 4, "packing")
         _zip(inside, out, name)
     progress(4, 4, "done")
 
 
 def _write_results(
-    piece: Piece, inside: Path, title: str | None, paper: str, units: str | None,
-    progress: Progress,
+    piece: Piece, inside: Path, paper: str, units: str | None, progress: Progress
 ) -> None:
     progress(1, 4, "drawing the pictures")
     piece, plan = planned(piece)
@@ -61,17 +60,18 @@ def _write_results(
     write_preview(piece, plan, inside / "preview-value.png", view="value")
     write_sequence_picture(piece, inside / "sequence.png")
     progress(2, 4, "laying out the sheets")
-    write_sheets(piece, plan, inside / "sheets.pdf", paper=paper, units=units, folder=inside,
-                 title=title)
+    write_sheets(piece, plan, inside / "sheets.pdf", paper=paper, units=units, folder=inside)
 
 
 def stripped(piece: Piece, folder: Path, inside: Path) -> Piece:
-    """The piece saved anew in a folder of its own, its photographs bare; returns it as saved.
+    """The piece saved anew in a folder of its own, its photographs bare and called as she knows
+    them; returns it as saved.
 
     A photograph that cannot be taken apart, or is gone, is left out; what it gave stays.
     """
+    taken: set[str] = set()
     with writing(inside, make=True) as writer:
-        photos = {photo.id: _without_more(photo, folder, inside, writer) for photo in piece.photos}
+        photos = {photo.id: _without_more(photo, folder, inside, taken) for photo in piece.photos}
         ids = {old: photo.id for old, photo in photos.items()}
         fresh = replace(
             piece,
@@ -84,7 +84,7 @@ def stripped(piece: Piece, folder: Path, inside: Path) -> Piece:
         return writer.save(fresh, "zip")
 
 
-def _without_more(photo: KeptPhoto, folder: Path, inside: Path, writer: Writer) -> KeptPhoto:
+def _without_more(photo: KeptPhoto, folder: Path, inside: Path, taken: set[str]) -> KeptPhoto:
     left = replace(photo, file=None, reading=None, swatches=())
     source = place_of(photo, folder)
     if source is None:
@@ -94,11 +94,29 @@ def _without_more(photo: KeptPhoto, folder: Path, inside: Path, writer: Writer) 
     except PhotoError:
         return left
     content = fingerprint(data)
-    place = inside.parent / f"photo{ending}"
+    place = inside / "photos" / safe_name(photo.name, ending, taken)
+    place.parent.mkdir(exist_ok=True)
     place.write_bytes(data)
-    file = writer.keep_photo(place, content)
-    place.unlink()
-    return replace(left, id=content, content=content, file=file)
+    return replace(left, id=content, content=content, file=f"photos/{place.name}")
+
+
+_UNSAFE = re.compile(r"[\x00-\x1f\x7f<>:\"/\\|?*]")
+"""What a file may not be called on one system or another."""
+_DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
+
+
+def safe_name(name: str, ending: str, taken: set[str]) -> str:
+    """A name of hers as one that every system can write, unlike those ``taken``, which it joins."""
+    stem = unicodedata.normalize("NFC", PurePath(name).stem)
+    stem = "".join(one for one in stem if unicodedata.category(one) not in ("Cc", "Cf", "Cs"))
+    stem = _UNSAFE.sub("-", stem).strip(" .-").encode()[:120].decode(errors="ignore") or "photo"
+    stem = f"photo {stem}" if _DEVICES.fullmatch(stem) else stem
+    number, free = 1, stem
+    while f"{free}{ending}".casefold() in taken:
+        number += 1
+        free = f"{stem} ({number})"
+    taken.add(f"{free}{ending}".casefold())
+    return f"{free}{ending}"
 
 
 def _moved(one: Correction, id_of: Callable[[str], str]) -> Correction:

@@ -42,6 +42,8 @@ def laid(
         key: value for key, value in piece.order_wishes.items() if key in _TYPED
     }
     own: dict[str, Any] = {key: kept[key] for key in ("loop", "aim") if key in kept}
+    if ordering.doubts_open(piece):
+        piece = ordering.doubted(piece, graph)[0]
     before, plan = piece.sequence, _plan_of(piece)
     piece, found = ordering.order(
         piece, {**own, "sequence": list(order)}, doubts=False, graph=graph, best=best)
@@ -63,7 +65,8 @@ def doubts_of(before: Ordered, found: Ordered) -> tuple[Neighbours, ...]:
 
 
 def ordered(piece: Piece, patch: Mapping[str, Any], graph: nx.Graph) -> Piece:
-    """The best order under the wishes kept so far with these changed; None takes one back.
+    """The best order under the wishes kept so far with these changed; None takes one back. How sure
+    it is follows (:func:`sequencer.ordering.sequence.doubted`).
 
     Raises:
         UsageError: a wish that an order does not have.
@@ -76,7 +79,8 @@ def ordered(piece: Piece, patch: Mapping[str, Any], graph: nx.Graph) -> Piece:
     wishes = {key: value for key, value in {**kept, **patch}.items() if value not in (None, [])}
     plan = _plan_of(piece)
     others = OTHERS if len(piece.prints) <= _MANY else OTHERS // 2
-    piece = ordering.order(piece, {**wishes, "alternatives": others}, graph=graph)[0]
+    piece = ordering.order(
+        piece, {**wishes, "alternatives": others}, doubts=False, graph=graph)[0]
     wanted = {key: value for key, value in piece.order_wishes.items() if key in _TYPED}
     return hung(replace(piece, order_wishes=wanted), plan)
 
@@ -145,8 +149,9 @@ def planned_anyhow(piece: Piece) -> Piece:
         return plan_columns(piece, units)[0]
 
 
-def pictured(piece: Piece) -> Piece:
-    """The first picture without a question: an order and a plan where none are kept.
+def pictured(piece: Piece, before: Ordered | None = None) -> Piece:
+    """The first picture without a question: an order and a plan where none are kept. What was in
+    doubt in the sequence ``before`` stays so until it is tried again.
 
     Her own order stays, with what has come since. Where the wishes kept cannot be met any more
     (their cloth is gone), they go; where even that gives none, the piece stays without a picture.
@@ -158,6 +163,9 @@ def pictured(piece: Piece) -> Piece:
             piece = laid(piece, own, graph) if own else ordered(piece, {}, graph)
         except SequenceError:
             piece = ordered(replace(piece, order_wishes={}), {}, ordering.graph_of(piece))
+        if before is not None and piece.sequence is not None:
+            neighbours = doubts_of(before, piece.sequence)
+            piece = replace(piece, sequence=replace(piece.sequence, neighbours=neighbours))
     if piece.sequence is None or piece.plan is not None:
         return piece
     try:

@@ -17,6 +17,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from functools import partial
 from queue import SimpleQueue
 from typing import IO, Any
 
@@ -45,10 +46,15 @@ class RefusedError(PassalongError):
         self.kind = kind
 
 
+class HushedError(Exception):
+    """Work that was asked to make way for other work did so."""
+
+
 class Child:
     """One child process; one piece of work at a time."""
 
     def __init__(self) -> None:
+        self._asking = threading.Lock()
         self._process = subprocess.Popen(
             [sys.executable, "-I", "-c", _START, json.dumps(sys.path)],
             stdin=subprocess.PIPE,
@@ -73,24 +79,37 @@ class Child:
 
         Raises:
             RefusedError: the work said no.
+            HushedError: it was asked to make way.
             ChildLostError: the child was killed or died.
         """
-        asked, answers = self._process.stdin, self._process.stdout
-        assert asked is not None
+        answers = self._process.stdout
         assert answers is not None
         try:
-            pickle.dump((work, given), asked, pickle.HIGHEST_PROTOCOL)
-            asked.flush()
+            self._ask((work, given))
             while True:
                 kind, told = pickle.load(answers)
                 if kind == "line":
                     line(told)
                 elif kind == "done":
                     return told
+                elif kind == "hushed":
+                    raise HushedError("It was asked to make way.")
                 else:
                     raise RefusedError(*told)
         except (OSError, EOFError, ValueError, pickle.PickleError) as error:
             raise ChildLostError from error
+
+    def _ask(self, what: Any) -> None:
+        asked = self._process.stdin
+        assert asked is not None
+        with self._asking:
+            pickle.dump(what, asked, pickle.HIGHEST_PROTOCOL)
+            asked.flush()
+
+    def hush(self) -> None:
+        """What is being done there ends at its next line, and nothing comes of it."""
+        with contextlib.suppress(OSError, ValueError):
+            self._ask(None)
 
     def kill(self) -> None:
         """End it and all that it started, at once."""
@@ -117,23 +136,49 @@ def serve() -> None:
     """Do what comes in until nothing does; then end at once, whatever is being done."""
     with contextlib.suppress(OSError, ValueError):
         signal.signal(signal.SIGINT, signal.SIG_IGN)
-    work: SimpleQueue[tuple[Callable[..., Any], tuple[Any, ...]]] = SimpleQueue()
-    threading.Thread(target=_listen, args=(sys.stdin.buffer, work), daemon=True).start()
+    asked = _Asked()
+    threading.Thread(target=asked.listen, args=(sys.stdin.buffer,), daemon=True).start()
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a decoder prints must not come between the answers
     while True:
-        _do(*work.get(), answers)
+        number, (work, given) = asked.queue.get()
+        _do(work, given, answers, partial(asked.makes_way, number))
 
 
-def _listen(asked: IO[bytes], work: SimpleQueue[Any]) -> None:
-    while True:
-        try:
-            work.put(pickle.load(asked))
-        except Exception:  # the other side is gone, however it went
-            os._exit(0)
+class _Asked:
+    """What comes in: work, numbered, and how much of it is to make way."""
+
+    def __init__(self) -> None:
+        self.queue: SimpleQueue[tuple[int, Any]] = SimpleQueue()
+        self.hushed = 0
+
+    def makes_way(self, number: int) -> bool:
+        """Whether the work of this number is to end."""
+        return self.hushed >= number
+
+    def listen(self, asked: IO[bytes]) -> None:
+        """Take it until the other side is gone; then end the process."""
+        count = 0
+        while True:
+            try:
+                what = pickle.load(asked)
+            except Exception:  # the other side is gone, however it went
+                os._exit(0)
+            if what is None:
+                self.hushed = count
+            else:
+                count += 1
+                self.queue.put((count, what))
 
 
-def _do(work: Callable[..., Any], given: tuple[Any, ...], answers: IO[bytes]) -> None:
+def _never() -> bool:
+    return False
+
+
+def _do(
+    work: Callable[..., Any], given: tuple[Any, ...], answers: IO[bytes],
+    hushed: Callable[[], bool] = _never,
+) -> None:
     lock = threading.Lock()
 
     def tell(kind: str, told: Any) -> None:
@@ -141,8 +186,15 @@ def _do(work: Callable[..., Any], given: tuple[Any, ...], answers: IO[bytes]) ->
             pickle.dump((kind, told), answers, pickle.HIGHEST_PROTOCOL)
             answers.flush()
 
+    def line(told: Json) -> None:
+        if hushed():
+            raise HushedError
+        tell("line", told)
+
     try:
-        tell("done", work(lambda told: tell("line", told), *given))
+        tell("done", work(line, *given))
+    except HushedError:
+        tell("hushed", None)
     except PassalongError as error:
         tell("refused", (str(error), type(error).__name__))
     except OSError as error:

@@ -24,6 +24,7 @@ from sequencer.models import (
     Sequence,
     plain,
 )
+from sequencer.ordering.sequence import doubts_open
 from sequencer.photo.shapes.handles import handles
 from sequencer.photo.shapes.laid import laid
 from sequencer.piece import KeptPhoto, Piece, history_json
@@ -228,6 +229,7 @@ def _sequence(piece: Piece, report: ContrastReport | None) -> Json | None:
         "aim": found.aim,
         "own": bool(piece.order_wishes.get("sequence")),
         "sure": sure_words(found),
+        "following": doubts_open(piece),
         "percent": found.percent,
         "price": price_words(found),
         "best": list(found.best or found.order),
@@ -244,6 +246,8 @@ def sure_words(found: Sequence) -> str:
     """How sure the best order is: the proof first, the photographs' doubt in a sentence after."""
     proof = "proved" if found.status == "optimal" else (
         f"within {100 * found.gap:.1f} % of the best there could be")
+    if not found.confidence and not found.best:
+        return f"{proof}. Not yet tried with colours a little off, as photographs have them"
     held = found.confidence.get("order") if found.confidence.get("trials") else None
     lost = 0 if held is None else round(10 * (1 - held))
     if not lost:

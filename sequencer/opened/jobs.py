@@ -16,10 +16,12 @@ from queue import SimpleQueue
 from typing import Any
 
 from sequencer.models import Json
-from sequencer.opened.child import Child, ChildLostError, RefusedError
+from sequencer.opened.child import Child, ChildLostError, HushedError, RefusedError
 
-IDLE = 90.0
-"""Seconds after which a child that has nothing to do is ended."""
+IDLE = 600.0
+"""Seconds after which a child that has nothing to do is ended, and forgets the photo it knows."""
+QUIET = 0
+"""The number of jobs that nobody waits for."""
 AT_ONCE = 8
 """Photographs that are read before what they gave is saved."""
 Tell = Callable[[Json | None], None]
@@ -125,19 +127,32 @@ class Jobs:
         self._worker: threading.Thread | None = None
         self._idle: threading.Timer | None = None
 
-    def start(
-        self, run: Callable[[Job, Child], Json], kind: type[Job] = Job, numbered: bool = True
-    ) -> Job:
-        """Begin a job as soon as those before it are done; ``numbered``: it can be asked for."""
+    def start(self, run: Callable[[Job, Child], Json], kind: type[Job] = Job) -> Job:
+        """Begin a job as soon as those before it are done; one that runs quietly makes way."""
         with self._lock:
-            job = kind(len(self._jobs) + 1 if numbered else 0, run)
-            if numbered:
-                self._jobs[job.number] = job
+            job = kind(len(self._jobs) + 1, run)
+            self._jobs[job.number] = job
+            self._begin(job)
+            if self._running and self._running.number == QUIET and self._child is not None:
+                self._child.hush()
+        return job
+
+    def quietly(self, run: Callable[[Job, Child], Json]) -> bool:
+        """Do what nobody waits for, if there is nothing else to do; it can be asked for by no
+        number.
+        """
+        with self._lock:
+            if not self.idle or self._closed:
+                return False
+            self._begin(Job(QUIET, run))
+            return True
+
+    def _begin(self, job: Job) -> None:
+        with self._lock:
             self._queue.put(job)
             if self._worker is None:
                 self._worker = threading.Thread(target=self._work, daemon=True)
                 self._worker.start()
-        return job
 
     def get(self, number: int) -> Job | None:
         """The job of this number."""
@@ -212,6 +227,8 @@ def _done(job: Job, child: Child | None) -> Json:
         return {"error": "No second process can be started on this machine.", "code": "fault"}
     try:
         return job.run(job, child)
+    except HushedError:
+        return STOPPED
     except RefusedError as error:
         return {"error": str(error), "code": code_of(error.kind)}
     except ChildLostError:

@@ -6,14 +6,16 @@ import shutil
 import tempfile
 import threading
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from sequencer.errors import PieceError, WorkError
 from sequencer.models import Json
-from sequencer.opened.child import Child
+from sequencer.opened.child import Child, ChildLostError, HushedError
 from sequencer.opened.jobs import Job, Jobs, Reading, Upload
 from sequencer.opened.state import Opened
+from sequencer.ordering.sequence import doubts_open
 
 MOST_PHOTOS = 300
 """Photographs a piece may hold that are taken from a page (no box of scraps needs more)."""
@@ -35,6 +37,7 @@ class Long:
         self._incoming: Path | None = None
         self._count = 0
         self._ways: tuple[str, list[Json]] = ("", [])
+        self._doubted = self._looked_at = ""
 
     # ── photographs ───────────────────────────────────────────────────────────────────────
 
@@ -82,15 +85,36 @@ class Long:
             self.stop(job)
 
     def ready_for(self, photo: str) -> None:
-        """She looks at this photograph: the child gets it ready to be set right, if it is idle."""
-        def run(job: Job, child: Child) -> Json:
-            from sequencer.opened import working
+        """She looks at this photograph: the child gets it ready to be set right."""
+        self._looked_at = photo
+        self.follow()
 
-            child.do(working.ready, job.tell, self.opened.folder, photo)
-            return {}
+    def follow(self) -> None:
+        """What follows by itself is begun, where nothing else is to be done: how sure the order is
+        that hangs there, then the photograph that she looks at.
+        """
+        piece = self.opened.piece()
+        if piece.revision != self._doubted and doubts_open(piece):
+            self.jobs.quietly(partial(self._doubt, piece.revision))
+        elif self._looked_at and self.jobs.quietly(partial(self._get_ready, self._looked_at)):
+            self._looked_at = ""
 
-        if self.jobs.idle:
-            self.jobs.start(run, numbered=False)
+    def _doubt(self, revision: str, job: Job, child: Child) -> Json:
+        from sequencer.opened import working
+
+        self._doubted = revision  # where nothing comes of it, not again and again
+        try:
+            child.do(working.doubt, job.tell, self.opened.folder)
+        except (HushedError, ChildLostError):
+            self._doubted = ""
+            raise
+        return {}
+
+    def _get_ready(self, photo: str, job: Job, child: Child) -> Json:
+        from sequencer.opened import working
+
+        child.do(working.ready, job.tell, self.opened.folder, photo)
+        return {}
 
     def _read(self, job: Job, child: Child) -> Json:
         """Read what waits, batch by batch, then lay out the picture; whatever comes joins."""
@@ -180,7 +204,7 @@ class Long:
             PieceError: it was not.
         """
         offered, ways = self._ways
-        if offered != revision or not 1 <= number <= len(ways):
+        if not self.opened.stands(offered, revision) or not 1 <= number <= len(ways):
             raise PieceError("These ways out were for the piece as it was before; ask again.")
         return self.opened.take(revision, ways[number - 1])
 

@@ -36,6 +36,9 @@ _PICTURES = 30_000_000
 """Bytes of photographs and cloths that are kept ready to send."""
 _EARLIER = 30
 """Earlier pieces that are remembered, so that a change made on one of them can be joined."""
+_TRIES = 4
+_CHANGED = ("The piece was changed elsewhere meanwhile; nothing was overwritten. Look at it and do "
+            "it again.")  # fmt: skip
 
 
 class Opened:
@@ -222,6 +225,14 @@ class Opened:
         """A photograph that could not be used is no longer told of."""
         return self._change(revision, "dismiss", lambda piece: changes.dismissed(piece, number))
 
+    def stands(self, offered: str, revision: str) -> bool:
+        """Whether what was offered for one revision can be taken on the other: the same prints in
+        the same plan, with no step between.
+        """
+        before, now = (self._earlier.get(one) for one in (offered, revision))
+        return before is not None and now is not None and (
+            _goes_on(before, now) and before.plan == now.plan)
+
     def expect(self, revision: str) -> Piece:
         """The piece, where it is still that of this revision.
 
@@ -232,15 +243,11 @@ class Opened:
 
     def undo(self, revision: str) -> Json:
         """Take the last step back."""
-        with self._lock:
-            undo(self.folder, self._expected(revision, None).revision)
-            return self.document()
+        return self._made(revision, lambda piece: undo(self.folder, piece.revision))
 
     def redo(self, revision: str) -> Json:
         """Take the step taken back last again."""
-        with self._lock:
-            redo(self.folder, self._expected(revision, None).revision)
-            return self.document()
+        return self._made(revision, lambda piece: redo(self.folder, piece.revision))
 
     def _change(
         self, revision: str, step: str, edit: Callable[[Piece], Piece], stays: Stays | None = None
@@ -252,10 +259,23 @@ class Opened:
                 as it was; nothing was changed.
             PieceInUseError, PieceError: as for :func:`sequencer.piece.save`.
         """
+        return self._made(
+            revision, lambda piece: save(edit(piece), self.folder, step, expecting=piece.revision),
+            stays)
+
+    def _made(
+        self, revision: str, make: Callable[[Piece], object], stays: Stays | None = None
+    ) -> Json:
+        """What is made on the piece of this revision; made again where that went on meanwhile."""
         with self._lock:
-            piece = self._expected(revision, stays)
-            save(edit(piece), self.folder, step, expecting=piece.revision)
-            return self.document()
+            for _ in range(_TRIES):
+                piece = self._expected(revision, stays)
+                try:
+                    make(piece)
+                except PieceChangedError:
+                    continue
+                return self.document()
+            raise PieceChangedError(_CHANGED)
 
     def _expected(self, revision: str, stays: Stays | None) -> Piece:
         piece = self.piece()
@@ -264,10 +284,7 @@ class Opened:
         earlier = self._earlier.get(revision)
         if earlier is not None and (_goes_on(earlier, piece) or (stays and stays(earlier, piece))):
             return self._shown(piece)
-        raise PieceChangedError(
-            "The piece was changed elsewhere meanwhile; nothing was overwritten. Look at it and do "
-            "it again."
-        )
+        raise PieceChangedError(_CHANGED)
 
     def _remember(self, piece: Piece) -> None:
         self._earlier.pop(piece.revision, None)

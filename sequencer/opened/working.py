@@ -6,7 +6,7 @@ What is changed is saved as one step of the piece, the picture that follows from
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,16 +15,16 @@ from sequencer.errors import NothingReadError, UsageError
 from sequencer.intake import read_into
 from sequencer.intake.needed import look_ahead
 from sequencer.models import Json, Progress, Rejected
+from sequencer.models import Sequence as Sequenced
 from sequencer.opened.changes import bettered, pictured
 from sequencer.opened.child import Line
 from sequencer.opened.document import found_json
 from sequencer.opened.jobs import Upload
-from sequencer.piece import Growing, load, revision, worked
+from sequencer.ordering.sequence import doubted, doubts_open
+from sequencer.piece import Growing, Piece, laid_beside, load, revision, worked
 from sequencer.reading.both_cores import Told
 from sequencer.reading.photograph import ReadPhoto
 
-UNNAMED = "piece"
-"""The folder that a page makes where none is named."""
 _LASTING = ("shows", "reference", "scale", "camera")
 """Wishes of earlier photographs that hold for those to come as well."""
 
@@ -66,14 +66,34 @@ def _called(what: str, names: Sequence[str]) -> str:
     return f"{what} {names[0]}" if len(names) == 1 else f"{len(names)} {what}s"
 
 
-def picture(line: Line, folder: Path, joins: str = "") -> str:
-    """Order and plan where none are kept; ``joins`` and what is returned as for a batch."""
+def picture(
+    line: Line, folder: Path, joins: str = "", before: Sequenced | None = None
+) -> str:
+    """Order and plan where none are kept; ``joins`` and what is returned as for a batch.
+
+    ``before``: the sequence that hung there; what was in doubt stays so until it is tried again.
+    """
     if not revision(folder):
         return ""
     line({"done": 0, "total": 1, "what": "laying out the first picture"})
     step = Growing("first picture", joins)
-    worked(folder, step, lambda piece: (pictured(piece), None))
+    worked(folder, step, lambda piece: (pictured(piece, before), None))
     return step.revision
+
+
+def _then_pictured(line: Line, folder: Path, change: Callable[[], Piece]) -> str:
+    """A change that takes the picture away, and the picture that follows; one step."""
+    before = load(folder).sequence if revision(folder) else None
+    return picture(line, folder, change().revision, before)
+
+
+def doubt(line: Line, folder: Path) -> bool:
+    """How sure the order is that lies there, where that is not known yet: no step. What she does
+    meanwhile is not held up, and where the order is another by then nothing is saved.
+    """
+    piece = load(folder)
+    return doubts_open(piece) and laid_beside(
+        folder, piece, doubted(piece, progress=progress_of(line))[1])
 
 
 def ready(line: Line, folder: Path, photo: str) -> None:
@@ -92,23 +112,25 @@ def set_right(line: Line, folder: Path, op: str, given: Mapping[str, Any]) -> st
     Raises:
         UsageError: there is no such correction.
     """
-    say, ids, outline = progress_of(line), list(given["ids"]), tuple(map(tuple, given["line"]))
+    return _then_pictured(line, folder, lambda: _corrected(progress_of(line), folder, op, given))
+
+
+def _corrected(say: Progress, folder: Path, op: str, given: Mapping[str, Any]) -> Piece:
+    ids, outline = list(given["ids"]), tuple(map(tuple, given["line"]))
     if op == "drop":
-        piece = corrections.drop(folder, ids)
-    elif op == "merge":
-        piece = corrections.merge(folder, ids, say)
-    elif op in ("same", "different"):
-        piece = corrections.say_alike(folder, ids, op == "same", say)
-    elif op == "add":
-        piece = corrections.add(folder, _stem(folder, str(given["photo"])), outline, say)
-    elif op in ("split", "redraw") and len(ids) == 1:
+        return corrections.drop(folder, ids)
+    if op == "merge":
+        return corrections.merge(folder, ids, say)
+    if op in ("same", "different"):
+        return corrections.say_alike(folder, ids, op == "same", say)
+    if op == "add":
+        return corrections.add(folder, _stem(folder, str(given["photo"])), outline, say)
+    if op in ("split", "redraw") and len(ids) == 1:
         do = corrections.split if op == "split" else corrections.redraw
-        piece = do(folder, ids[0], outline, say)
-    elif op == "unsize":
-        piece = corrections.unsize(folder, ids, say)
-    else:
-        raise UsageError(f"'{op}' of {len(ids)} scraps is no correction.")
-    return picture(line, folder, piece.revision)
+        return do(folder, ids[0], outline, say)
+    if op == "unsize":
+        return corrections.unsize(folder, ids, say)
+    raise UsageError(f"'{op}' of {len(ids)} scraps is no correction.")
 
 
 def _stem(folder: Path, id_: str) -> str:
@@ -121,14 +143,14 @@ def mark(line: Line, folder: Path, photo: str, said: Mapping[str, Any]) -> str:
     if "point" in said:
         at = said.get("at")
         said = marks.pointed(folder, photo, said["point"], at and tuple(at), said.get("print"))
-    piece = marks.mark(folder, photo, said, progress_of(line))
-    return picture(line, folder, piece.revision)
+    return _then_pictured(
+        line, folder, lambda: marks.mark(folder, photo, said, progress_of(line)))
 
 
 def take_out(line: Line, folder: Path, photo: str) -> str:
     """A photograph taken out, and what it gave; returns the revision."""
-    piece = marks.remove_photo(folder, photo, progress_of(line))
-    return picture(line, folder, piece.revision)
+    return _then_pictured(
+        line, folder, lambda: marks.remove_photo(folder, photo, progress_of(line)))
 
 
 def read_samples(line: Line, folder: Path, photos: Sequence[Path]) -> str:
@@ -168,19 +190,13 @@ def ways(line: Line, folder: Path) -> list[Json]:
 # ── what she takes with her ───────────────────────────────────────────────────────────────
 
 
-def title_of(name: str) -> str | None:
-    """What the sheets of a folder of this name are called; None where she gave it no name."""
-    return None if name == UNNAMED else name
-
-
 def sheets(line: Line, folder: Path, out: Path, paper: str, units: str | None) -> None:
     """The cutting and sewing sheets as a file at ``out``."""
     from sequencer.make import planned, write_sheets
 
     line({"done": 0, "total": 1, "what": "laying out the sheets"})
     piece, plan = planned(pictured(load(folder)))
-    write_sheets(piece, plan, out, paper=paper, units=units, folder=folder,
-                 title=title_of(folder.resolve().name))
+    write_sheets(piece, plan, out, paper=paper, units=units, folder=folder)
 
 
 def drawn(line: Line, folder: Path, out: Path, view: str, ppi: float) -> None:
@@ -199,4 +215,4 @@ def bundle(
     """Everything as one zip at ``out``."""
     from sequencer.opened.bundle import write_bundle
 
-    write_bundle(folder, out, name, title_of(name), paper, units, progress_of(line))
+    write_bundle(folder, out, name, paper, units, progress_of(line))

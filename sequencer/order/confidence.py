@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sequencer.colour.spaces import Floats
-from sequencer.models import Json, Print, Sequence
+from sequencer.models import Json, Print, Progress, Sequence
 from sequencer.order.drawn import Trials, costs_of
 from sequencer.order.graph.costs import Box
 from sequencer.order.nearby import descend
@@ -71,6 +71,7 @@ def confidence(
     seed: int = 0,
     trials: int | None = None,
     wishes: Wishes | None = None,
+    progress: Progress | None = None,
 ) -> Confidence:
     """Draw the colours again and see what stands.
 
@@ -82,6 +83,7 @@ def confidence(
         trials: how many draws; by default 40, fewer for more than 50 prints, none beyond 200.
         wishes: kept in every trial, as far as they name prints of the sequence. With a number to
             pick, pairs that blur or lie too close stay apart as well.
+        progress: called before each trial; what it raises ends them.
     """
     names = list(sequence.order)
     exact = len(names) <= MOST_EXACT
@@ -89,11 +91,13 @@ def confidence(
     if len(names) < 4 or wanted < 1 or "jump" not in graph.graph:
         return Confidence(0, 1.0, tuple(1.0 for _ in sequence.neighbours), exact)
     asked = _Again(graph, sequence, wishes or Wishes((), sequence.loop))
+    say = progress or (lambda done, total, what: None)
     trial = Trials(graph, sequence, prints, seed)
     kept = np.zeros(len(sequence.neighbours))
     stood = 0
     for start in range(0, wanted, _BLOCK):
-        for costs in trial.draw(min(_BLOCK, wanted - start)):
+        for done, costs in enumerate(trial.draw(min(_BLOCK, wanted - start)), start):
+            say(done, wanted, "trying the order with colours a little off")
             pairs = asked.exactly(costs) if exact else asked.close_by(costs)
             kept += [pair in pairs for pair in trial.pairs]
             stood += pairs == set(trial.pairs)
@@ -103,16 +107,17 @@ def confidence(
 
 def doubts(
     graph: nx.Graph[str], sequence: Sequence, prints: List[Print],
-    wishes: Wishes | Mapping[str, Any] | None = None,
+    wishes: Wishes | Mapping[str, Any] | None = None, progress: Progress | None = None,
 ) -> Sequence:
     """The sequence with its ``confidence``, and each neighbour with whether it is ``certain``.
 
     What :func:`sequencer.find_sequence` adds itself when given ``prints``: asked for afterwards,
-    the order can be shown first. ``wishes``: as they were given to it, by keyword.
+    the order can be shown first. ``wishes``: as they were given to it, by keyword. ``progress``: as
+    for :func:`confidence`.
     """
     if wishes is not None and not isinstance(wishes, Wishes):
         wishes = _wishes_of(graph, sequence, wishes)
-    kept = confidence(graph, sequence, prints, wishes=wishes)
+    kept = confidence(graph, sequence, prints, wishes=wishes, progress=progress)
     return replace(with_confidence(sequence, kept), confidence=kept.to_json())
 
 

@@ -208,13 +208,14 @@ class Search:
         order = in_reading_direction(question, answer.order, box.value)
         total, worst = totals(box, order, question.loop, self.aim)
         bound = total if answer.proved else min(total, found.bound)
-        proved = answer.proved or bound >= total
+        level = worst if self.aim != "worst" or answer.proved else min(worst, found.level)
+        proved = answer.proved or (bound >= total and level >= worst)
         order = asked.as_read(order)
         names = tuple(box.ids[v] for v in order)
         return Sequence(
             order=names, loop=question.loop, aim=self.aim, total=total, worst=worst,
             status="optimal" if proved else "bounded", lower_bound=bound,
-            gap=(total - bound) / total if total > 0 else 0.0,
+            gap=max(_share(total - bound, total), _share(worst - level, worst)),
             neighbours=neighbours_of(self.graph, names, question.loop),
             left_out=tuple(name for name in self.graph.nodes if name not in set(names)),
             notes=("Only one print: nothing to order.",) if len(names) == 1 else (),
@@ -264,6 +265,10 @@ class Search:
                              f"{plain_number(best.total)}, without that limit it could be "
                              f"{plain_number(total)}.")
         return notes
+
+
+def _share(short: float, whole: float) -> float:
+    return short / whole if whole > 0 else 0.0
 
 
 def _left_alone(box: Box, limits: Usual) -> list[str]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import SequenceError
-from sequencer.models import ContrastReport, Sequence
+from sequencer.models import ContrastReport, Progress, Sequence
 from sequencer.piece import Piece
 
 if TYPE_CHECKING:
@@ -66,12 +66,25 @@ def score(piece: Piece, wishes: Mapping[str, Any]) -> Sequence:
                                  "Add --keep to sew this one."))
 
 
-def doubted(piece: Piece, graph: nx.Graph | None = None) -> tuple[Piece, Sequence]:
-    """The piece with its sequence as it stands and the confidence that :func:`order` left out."""
-    if piece.sequence is None:
-        return order(piece, graph=graph)
+def doubts_open(piece: Piece) -> bool:
+    """Whether the confidence of its best order was left for later, and has not come yet."""
+    found = piece.sequence
+    return (found is not None and not found.confidence
+            and not found.best and not piece.order_wishes.get("sequence"))  # fmt: skip
+
+
+def doubted(
+    piece: Piece, graph: nx.Graph | None = None, progress: Progress | None = None
+) -> tuple[Piece, Sequence]:
+    """The piece with its sequence and the confidence that :func:`order` left out, if it did.
+
+    ``progress`` is called with each trial; what it raises ends the work.
+    """
+    piece, found = sequenced(piece)
+    if not doubts_open(piece):
+        return piece, found
     graph = graph_of(piece) if graph is None else graph
-    found = _doubted(piece, piece.order_wishes, piece.sequence, graph)
+    found = _doubted(piece, piece.order_wishes, found, graph, progress)
     return replace(piece, sequence=found), found
 
 
@@ -79,8 +92,9 @@ def contrast(piece: Piece) -> ContrastReport:
     """How the neighbours meet, in sewing order, and what would bridge each jump."""
     from sequencer.ordering.reporting import contrast as report
 
-    piece, sequence = sequenced(piece)
-    return report(list(piece.prints), sequence, graph_of(piece))
+    graph = graph_of(piece)
+    piece, sequence = doubted(piece, graph)
+    return report(list(piece.prints), sequence, graph)
 
 
 def graph_of(piece: Piece) -> nx.Graph:
@@ -126,14 +140,19 @@ def _laid_out(
     chosen = {key: wanted[key] for key in ALWAYS if key in wanted}
     scored = score_sequence(graph, list(wanted["sequence"]), best=known, **chosen)
     best = scored.best
-    proved = best.status == "optimal" and scored.total <= best.total
+    # aim worst: a cheaper sum with a larger step is worse, and the gap is in both figures
+    gentle = scored.aim != "worst" or scored.worst <= best.worst
+    proved = best.status == "optimal" and scored.total <= best.total and gentle
+    gaps = [1 - best.lower_bound / scored.total if scored.total > 0 else 0.0]
+    if scored.aim == "worst" and scored.worst > 0:
+        gaps.append(1 - best.worst * (1 - best.gap) / scored.worst)
     return replace(
         best,
         order=scored.order,
         total=scored.total,
         worst=scored.worst,
         status="optimal" if proved else "bounded",
-        gap=max(0.0, 1 - best.lower_bound / scored.total) if scored.total > 0 else 0.0,
+        gap=max(0.0, *gaps),
         neighbours=scored.neighbours,
         left_out=tuple(one.id for one in piece.prints if one.id not in scored.order),
         best=best.order,
@@ -144,7 +163,8 @@ def _laid_out(
 
 
 def _doubted(
-    piece: Piece, wanted: Mapping[str, Any], found: Sequence, graph: nx.Graph
+    piece: Piece, wanted: Mapping[str, Any], found: Sequence, graph: nx.Graph,
+    progress: Progress | None = None,
 ) -> Sequence:
     """With its confidence; her own order has none unless it is the best."""
     from sequencer.order import doubts
@@ -153,7 +173,8 @@ def _doubted(
     if found.best and found.status != "optimal":
         return found
     prints = list(piece.prints)
-    found = doubts(graph, found, prints, None if wanted.get("sequence") else wanted)
+    asked = None if wanted.get("sequence") else wanted
+    found = doubts(graph, found, prints, asked, progress)
     remark = unsure(found, {one.id: one for one in prints})
     fresh = remark and remark not in found.notes
     return replace(found, notes=(*found.notes, remark)) if fresh else found

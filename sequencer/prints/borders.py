@@ -12,8 +12,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import D65_WHITE, ciede2000, lab_to_xyz, xyz_to_lab
-from sequencer.prints.pixels import Codes, Floats, Mask, Planes
+from sequencer.colour import ciede2000, lab_to_xyz, xyz_to_lab
+from sequencer.prints.pixels import Codes, Floats, Mask, Planes, bordered
 
 Labels = NDArray[np.uint8]
 Bits = NDArray[np.uint16]
@@ -146,14 +146,6 @@ def squared(planes: Planes) -> Planes:
     return np.asarray(planes[0] * planes[0] + planes[1] * planes[1] + planes[2] * planes[2])
 
 
-def linear(planes: Planes) -> Planes:
-    """CIELAB planes (3, n) to XYZ planes, float32."""
-    y = (planes[0] + 16) / 116
-    f = np.stack([y + planes[1] / 500, y, y - planes[2] / 200])
-    low = (f - np.float32(4 / 29)) * np.float32(108 / 841)
-    return np.asarray(np.where(f > 6 / 29, f * f * f, low) * D65_WHITE.astype(np.float32)[:, None])
-
-
 def fitted(
     raw: Planes, labels: Labels, mask: Mask, centres: Floats
 ) -> tuple[Floats, Planes]:
@@ -172,8 +164,8 @@ def _fit(
     raw: Planes, labels: Labels, mask: Mask, centres: Floats, softness: int
 ) -> tuple[Floats, Planes]:
     held = parts(labels, mask, len(centres), softness)
-    inks = unmixed(raw, labels, held, mask, centres)
     whole = mask & (held.sum(axis=0, dtype=np.uint16) >= _FULL)
+    inks = unmixed(raw, held, whole, centres)
     return inks, np.where(whole, unexplained(raw, held, inks), np.float32(0))
 
 
@@ -184,8 +176,7 @@ def parts(labels: Labels, mask: Mask, count: int, softness: int = 2) -> NDArray[
     """
     ones = np.stack([(labels == k) & mask for k in range(count)]).astype(np.uint16)
     ones <<= 8 - 4 * softness
-    edge = (softness, softness)
-    padded = np.pad(ones, ((0, 0), edge, edge), mode="edge")
+    padded = bordered(ones, softness)
     for _ in range(2 * softness):
         padded = padded[:, 1:] + padded[:, :-1]
     for _ in range(2 * softness):
@@ -193,24 +184,14 @@ def parts(labels: Labels, mask: Mask, count: int, softness: int = 2) -> NDArray[
     return padded
 
 
-def unmixed(
-    raw: Planes, labels: Labels, held: NDArray[np.uint16], mask: Mask, centres: Floats
-) -> Floats:
-    """The inks (k, 3) that, mixed as ``held`` (k, h, w) says, come nearest to ``raw``."""
+def unmixed(raw: Planes, held: NDArray[np.uint16], whole: Mask, centres: Floats) -> Floats:
+    """The inks (k, 3) that, mixed as ``held`` (k, h, w) says, come nearest to ``raw`` where pixels
+    are ``whole`` (h, w), nothing but cloth mixed in."""
     count = len(centres)
-    top = held.max(axis=0)
-    pure = np.flatnonzero(mask & (top == 256))
-    whole = held.sum(axis=0, dtype=np.uint16) >= _FULL
-    mixed = np.flatnonzero(mask & (top < 256) & whole)
-    seen, flat = raw.reshape(3, -1), labels.ravel()[pure]
-    normal = np.diag(np.bincount(flat, minlength=count).astype(float))
-    right = np.stack(
-        [np.bincount(flat, seen[i][pure], count) for i in range(3)], axis=1, dtype=float
-    )
-    share = held.reshape(count, -1)[:, mixed].astype(np.float32) / 256
-    heavy = share * np.square(_PURE / (_PURE + 1 - share.max(axis=0)))
-    normal += np.einsum("kn,jn->kj", heavy, share)
-    right += np.einsum("kn,in->ki", heavy, seen[:, mixed])
+    share = held.reshape(count, -1).astype(np.float32) / 256
+    heavy = share * np.square(_PURE / (_PURE + 1 - share.max(axis=0)) * whole.ravel())
+    normal = np.einsum("kn,jn->kj", heavy, share).astype(float)
+    right = np.einsum("kn,in->ki", heavy, raw.reshape(3, -1)).astype(float)
     keep = _HOLD * np.eye(count)
     moved = np.linalg.solve(normal + keep, right + _HOLD * centres) - centres
     length = np.linalg.norm(moved, axis=1, keepdims=True)

@@ -12,7 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import lab_to_xyz, linear_to_xyz, xyz_to_lab, xyz_to_linear
+from sequencer.colour import (
+    lab_planes_to_xyz,
+    lab_to_xyz,
+    linear_to_xyz,
+    xyz_to_lab,
+    xyz_to_linear,
+)
 
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
@@ -44,8 +50,11 @@ class Stretch:
 def stretch_of(lab: Floats, mask: Mask) -> Stretch | None:
     """For the print under ``mask`` (h, w) of ``lab`` (h, w, 3); None where it changes little."""
     cloth = lab[mask]
-    linear = xyz_to_linear(lab_to_xyz(cloth[:: max(1, len(cloth) // _SAMPLED)]))
-    gains = np.clip(1 / np.maximum(np.quantile(linear, _WHITE, axis=0), 1e-3), 1, _MOST)
+    some = cloth[:: max(1, len(cloth) // _SAMPLED)].T.astype(np.float32)
+    linear = xyz_to_linear(lab_planes_to_xyz(some).T).T
+    at = int(_WHITE * (linear.shape[1] - 1))
+    white = np.partition(linear, at, axis=1)[:, at]
+    gains = np.clip(1 / np.maximum(white, 1e-3), 1, _MOST)
     return None if gains.max() < _CAST * gains.min() else Stretch(gains)
 
 

@@ -12,13 +12,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from sequencer.colour import ciede2000, plain_name
+from sequencer.colour import ciede2000, lab_planes_to_xyz, plain_name
 from sequencer.models import PaletteColour
 from sequencer.prints.bins import Bins, counted, kmeans, nearest, seeds
 from sequencer.prints.borders import (
     Labels,
     fitted,
-    linear,
     mixture,
     settled,
     sharpness,
@@ -59,7 +58,7 @@ def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
     while True:
         labels = nearest(bins.colours, centres)
         share = np.bincount(labels, bins.weights, minlength=len(centres)) / len(points)
-        pair = _alike(centres, share, np.inf if len(centres) > most else _LOOSE)
+        pair = _alike(_gaps(centres), share, np.inf if len(centres) > most else _LOOSE)
         if pair is None:
             return _entries(centres, share)
         centres = kmeans(bins, _merged(centres, share, *pair), 4)
@@ -116,10 +115,10 @@ def _inks(cloth: Cloth, bins: Bins, centres: Floats, most: int) -> tuple[Floats,
         if gone is not None:
             centres = np.delete(centres, gone, axis=0)
             continue
-        share = _shares(labels, cloth.mask, len(centres))
-        pair = _alike(centres, share, _SAME) or _one_dye(cloth, bins, labels, centres)
+        share, gaps = _shares(labels, cloth.mask, len(centres)), _gaps(centres)
+        pair = _alike(gaps, share, _SAME) or _one_dye(cloth, bins, labels, centres, gaps)
         if pair is None and len(centres) > most:
-            pair = _alike(centres, share, np.inf)
+            pair = _alike(gaps, share, np.inf)
         if pair is None:
             return centres, labels
         centres = kmeans(bins, _merged(centres, share, *pair), 3)
@@ -129,11 +128,10 @@ def _shares(labels: Labels, mask: Mask, count: int) -> Floats:
     return np.asarray(np.bincount(labels[mask], minlength=count) / mask.sum())
 
 
-def _alike(centres: Floats, share: Floats, within: float) -> tuple[int, int] | None:
+def _alike(gaps: Floats, share: Floats, within: float) -> tuple[int, int] | None:
     """The nearest pair when it lies ``within``, or the smallest colour when it is next to none."""
-    if len(centres) == 1:
+    if len(gaps) == 1:
         return None
-    gaps = _gaps(centres)
     smallest = int(np.argmin(share))
     if share[smallest] < _SMALLEST:
         return int(np.argmin(gaps[smallest])), smallest
@@ -149,13 +147,13 @@ def _gaps(centres: Floats) -> Floats:
 
 
 def _one_dye(
-    cloth: Cloth, bins: Bins, labels: Labels, centres: Floats
+    cloth: Cloth, bins: Bins, labels: Labels, centres: Floats, gaps: Floats
 ) -> tuple[int, int] | None:
     """The closest pair of little difference, or of light and shade, that no sharp border parts.
 
     Thick threads have sharp borders too, so that light and shade must also be rarer half way.
     """
-    gaps = np.triu(_gaps(centres))
+    gaps = np.triu(gaps)
     close = [(i, j) for i, j in np.argwhere((gaps > 0) & (gaps < _SHADED)).tolist()
              if gaps[i, j] < _TONE or _as_in_shade(centres[i], centres[j])]  # fmt: skip
     if not close:
@@ -199,7 +197,7 @@ def _merged(centres: Floats, share: Floats, first: int, second: int) -> Floats:
 
 
 def _borders_settled(cloth: Cloth, labels: Labels, sure: Mask, centres: Floats) -> Labels:
-    border = linear(cloth.raw[:, cloth.mask & ~sure])
+    border = lab_planes_to_xyz(cloth.raw[:, cloth.mask & ~sure])
     return settled(labels, sure, cloth.mask, border, centres)
 
 
@@ -226,7 +224,7 @@ def _with_heart(
     away = np.square(cloth.raw - heart.astype(np.float32)[:, None, None]).sum(axis=0)
     core = cloth.mask & (away < _HEART**2)
     labels[core] = len(inks)
-    same = _one_dye(cloth, bins, labels, more)
+    same = _one_dye(cloth, bins, labels, more, _gaps(more))
     if mixture(labels, cloth.mask, more) == len(inks) or (same and len(inks) in same):
         more = inks
         labels = nearest(bins.colours, more).astype(np.uint8)[bins.index]

@@ -107,8 +107,10 @@ def _patch_means(sums: Floats, counts: Floats, side: int, block: int) -> Floats:
 
 
 def _boxes(plane: Floats, tops: NDArray[np.int_], lefts: NDArray[np.int_], side: int) -> Floats:
-    """Sums over squares by a summed-area table (Crow 1984)."""
-    table = np.zeros((plane.shape[0] + 1, plane.shape[1] + 1))
-    np.cumsum(np.cumsum(plane, axis=0, dtype=float), axis=1, out=table[1:, 1:])
-    t, u = tops[:, None], lefts[None]
-    return table[t + side, u + side] - table[t, u + side] - table[t + side, u] + table[t, u]
+    """Sums over squares, down and then across."""
+    tall, out = np.zeros((len(tops), plane.shape[1])), np.zeros((len(tops), len(lefts)))
+    for k in range(side):
+        tall += plane[tops + k]
+    for k in range(side):
+        out += tall[:, lefts + k]
+    return out

@@ -56,8 +56,11 @@ async def _piece(request: Request) -> Response:
     revision = await run_in_threadpool(lambda: opened.revision)
     tag = f'"{revision}"'
     if request.headers.get("if-none-match") == tag:
-        return Response(status_code=304, headers={"ETag": tag, "Cache-Control": "no-cache"})
-    return document_answer(await run_in_threadpool(opened.document))
+        answer = Response(status_code=304, headers={"ETag": tag, "Cache-Control": "no-cache"})
+    else:
+        answer = document_answer(await run_in_threadpool(opened.document))
+    await run_in_threadpool(request.app.state.long.follow)
+    return answer
 
 
 async def _screen(request: Request) -> Response:

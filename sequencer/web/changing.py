@@ -51,7 +51,9 @@ def revision_of(request: Request) -> str:
 async def changed(request: Request, make: Callable[[], Json]) -> Response:
     """Make the change beside the event loop; where the piece is another by now, show that one."""
     try:
-        return document_answer(await run_in_threadpool(make))
+        document = await run_in_threadpool(make)
+        await run_in_threadpool(request.app.state.long.follow)
+        return document_answer(document)
     except PieceChangedError as error:
         told = {"error": str(error), "code": "changed"}
         document = await run_in_threadpool(opened_of(request).document)

@@ -11,7 +11,7 @@ import pytest
 from sequencer.order.search.chosen import bettered as module
 from sequencer.order.search.chosen.bettered import bettered
 from sequencer.order.search.question import Question
-from sequencer.order.search.tours.rings import Answer
+from sequencer.order.search.tours.ring import Answer
 from sequencer.order.search.tours.turning import ring_of
 from tests.order.test_order_choosing import heaps, question
 

@@ -17,7 +17,7 @@ from sequencer.order.search.chosen.choosing import choose
 from sequencer.order.search.chosen.selection import Selection
 from sequencer.order.search.question import Question
 from sequencer.order.search.tables.layers import solve_layers
-from sequencer.order.search.tours.rings import Answer
+from sequencer.order.search.tours.ring import Answer
 from sequencer.order.search.tours.turning import ring_of
 from sequencer.quiet_highs import new_solver
 from tests.made.orderings import graph_of, keeps, scattered

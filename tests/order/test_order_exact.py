@@ -22,7 +22,8 @@ from sequencer.order.search.chosen.selection import Selection
 from sequencer.order.search.question import Question
 from sequencer.order.search.tours.program import Program
 from sequencer.order.search.tours.relaxation import Relaxation
-from sequencer.order.search.tours.rings import Ring, RingSearch, tour_pairs
+from sequencer.order.search.tours.ring import Ring, tour_pairs
+from sequencer.order.search.tours.rings import RingSearch
 from sequencer.order.search.tours.turning import ring_of
 
 

@@ -7,7 +7,8 @@ import time
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN
-from sequencer.order.search.tours.rings import Ring, solve_ring
+from sequencer.order.search.tours.ring import Ring
+from sequencer.order.search.tours.rings import solve_ring
 
 
 def _cloud(n: int, seed: int) -> np.ndarray:

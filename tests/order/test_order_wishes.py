@@ -355,3 +355,32 @@ def test_requests_that_cannot_be_met(wishes: dict[str, Any], error: type, words:
 def test_orders_that_cannot_be_scored(order: list[str], words: str) -> None:
     with pytest.raises(SequenceError, match=words):
         score_sequence(box(4), order)
+
+
+def test_her_own_order_with_a_larger_step_is_not_called_the_best_for_its_sum() -> None:
+    """Aim worst: with any costs between six prints some order has a smaller sum, a larger step."""
+    from sequencer.ordering.sequence import order
+    from sequencer.piece import Piece
+
+    piece = Piece(prints=tuple(
+        Print(name, name, "box.jpg", ((0, 0), (1, 0), (1, 1)), (50.0, 0.0, 0.0),
+              (PaletteColour((50.0, 0.0, 0.0), 1.0),), uncertainty=1.0)
+        for name in (A, B, C, D, E, F)))
+    tried = 0
+    for seed in range(12):
+        cost = np.triu(np.random.default_rng(seed).uniform(1, 9, (6, 6)), 1)
+        graph = graph_of(cost + cost.T, [50.0] * 6)
+        for _, _, edge in graph.edges(data=True):
+            edge |= {"delta_e": edge["cost"], "shared": 0.0, "verdict": "clear"}
+        wishes = {"aim": "worst", "loop": False}
+        best = order(piece, wishes, doubts=False, graph=graph)[1]
+        own = min(itertools.permutations(sorted(graph)),
+                  key=lambda own, graph=graph: price(graph, own, False, "total"))
+        worst, total = price(graph, own, False, "worst")
+        if total < best.total - 1e-6:
+            wishes["sequence"] = list(own)
+            scored = order(piece, wishes, doubts=False, graph=graph)[1]
+            assert scored.status == "bounded"
+            assert scored.gap == pytest.approx(1 - best.worst / worst)
+            tried += 1
+    assert tried > 3

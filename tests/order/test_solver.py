@@ -116,7 +116,8 @@ def test_no_edge_of_a_better_tour_is_set_aside(seed: int) -> None:
     """Reduced costs against another optimum: HiGHS over every edge, from the same cuts."""
     from sequencer.order.graph.costs import whole_weights
     from sequencer.order.search.tours.relaxation import Relaxation
-    from sequencer.order.search.tours.rings import Ring, RingSearch, solve_ring, tour_pairs
+    from sequencer.order.search.tours.ring import Ring, tour_pairs
+    from sequencer.order.search.tours.rings import RingSearch, solve_ring
     from sequencer.order.search.tours.subtours import leaving
 
     cost, _ = scattered(40, seed, dimensions=2)
@@ -146,7 +147,8 @@ def test_every_tour_below_a_weight_keeps_its_edges(seed: int) -> None:
     """All 360 tours of seven prints, listed: whatever weight is allowed, no tour lighter than that
     loses an edge, and an edge that must be used lies in every one of them.
     """
-    from sequencer.order.search.tours.rings import Ring, RingSearch, tour_pairs
+    from sequencer.order.search.tours.ring import Ring, tour_pairs
+    from sequencer.order.search.tours.rings import RingSearch
 
     weights = np.random.default_rng(seed).integers(1, 60, (7, 7)).astype(np.int64)
     weights = np.triu(weights, 1) + np.triu(weights, 1).T
@@ -180,7 +182,7 @@ def test_a_bound_in_whole_weights_never_passes_the_true_total(
     """
     from sequencer.order.graph.costs import read_box
     from sequencer.order.search.question import Question
-    from sequencer.order.search.tours.rings import Answer
+    from sequencer.order.search.tours.ring import Answer
     from sequencer.order.wishes import answer
     from sequencer.order.wishes.asked import usual_limits
     from sequencer.order.wishes.wish import read_wishes

@@ -7,9 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFilter, ImageFont
+from skimage import data
 
 from sequencer.photo.files.load import load
 from sequencer.photo.files.otherwise import doubt_of
+from sequencer.photo.finds.mixed import unlike_parts
 from sequencer.reading.photos import read
 from tests.made import simulator
 from tests.made.scenes import TABLES, make_scene, single_print
@@ -112,3 +114,24 @@ def test_the_doubt_is_a_remark_and_what_was_read_stays(tmp_path: Path):
     found = read([path], shows="one")
     assert len(found.prints) == 1
     assert any("leave it out" in words for words in found.prints[0].warnings)
+
+
+def test_what_fills_the_picture_and_is_unlike_in_its_parts_is_told(tmp_path: Path):
+    """Other people's pictures that scikit-image brings: a portrait, a cup on a table, a man with a
+    camera. None is a print; a cat is, as far as its colours tell, and is not told."""
+    for name in ("astronaut", "coffee", "camera", "cat"):
+        path = tmp_path / f"{name}.png"
+        Image.fromarray(getattr(data, name)()).convert("RGB").save(path)
+        (found,) = read([path]).prints
+        told = any("parts are unlike" in words for words in found.warnings)
+        assert told is (name != "cat"), name
+    (chosen,) = read([tmp_path / "coffee.png"], shows="one").prints  # she said so
+    assert not any("parts are unlike" in words for words in chosen.warnings)
+
+
+def test_scraps_edge_to_edge_are_told_and_one_print_is_not():
+    pieces = [np.asarray(one.resize((400, 300))) for one in samples()]
+    quilted = np.vstack([np.hstack(pieces[:2]), np.hstack(pieces[2:])])
+    assert unlike_parts(quilted)
+    assert [unlike_parts(one) for one in pieces] == [()] * 4
+    assert [unlike_parts(single_print(k, (900, 700))) for k in range(8)] == [()] * 8

@@ -19,7 +19,7 @@ from sequencer.photo.finds.cloth import find_cloth
 from sequencer.photo.finds.straight import exact_outline, straight
 from sequencer.photo.reference.reference import find_reference
 from sequencer.photo.scale.around import look_around
-from sequencer.photo.scale.card import SURE, card_shapes, cards
+from sequencer.photo.scale.card import SURE, card_shapes, cards, roundness_odds
 from sequencer.photo.scale.marked import parse_marked
 from sequencer.photo.scale.scale import Scale, check_scale, find_scale
 from sequencer.photo.shapes.edges import refined_all, refined_sides
@@ -335,3 +335,14 @@ def test_things_measured_together_are_as_measured_alone() -> None:
             assert mine.stray == pytest.approx(other.stray, abs=1e-9)
     assert np.abs(together[4].corners - around(500, 30, 640, 130)).max() < 0.05
     assert refined_all(pixels, []) == []
+
+
+def test_corners_that_stray_together_are_no_cards():
+    """Where a print's figures meet its sides all its corners read as anything, so one or two that
+    read as a card's say little; a card's stray one by one, or a little where pixels are few."""
+    for print_ in ([1.34, 3.91, 0.98, 2.89], [0.81, 2.92, 1.36, 1.17], [2.54, 0.18, 1.28, 0.8]):
+        assert roundness_odds(np.array(print_), 7.5) < 3.5
+    for card in ([0.64, 0.59, 0.99, 1.26], [0.58, 0.80, 0.49, 0.72], [0.85, 1.03, 0.87, 1.13]):
+        assert roundness_odds(np.array(card), 5.0) > 4
+    assert roundness_odds(np.array([0.92, 1.04, 3.99, 1.12]), 7.5) > 4
+    assert roundness_odds(np.array([0.1, -0.1, 1.0, 0.0]), 7.5) < -5

@@ -18,7 +18,7 @@ from sequencer.photo.shapes.handles import handles
 from sequencer.piece import load, undo
 from sequencer.reading import photograph
 from sequencer.reading.photos import wishes_from
-from tests.road.test_intake import box, cloth, photos  # noqa: F401 - fixtures
+from tests.made.small_box import box, cloth, photos  # noqa: F401 - fixtures
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 _TABLE = json.loads((SAMPLES / "truth.json").read_text("utf-8"))["table"]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import shutil
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -14,11 +16,14 @@ from pypdf import PdfReader
 
 from sequencer.errors import PhotoError
 from sequencer.inches import parse_length, show_cm
+from sequencer.keeping.originals import inside
+from sequencer.opened.bundle import safe_name
 from sequencer.photo.files.bare import bare
 from sequencer.photo.files.load import load as load_photo
 from sequencer.piece import load
 from tests.conftest import cloth, table
 from tests.server.conftest import Browser, entered
+from tests.server.test_long import scraps
 from tests.server.test_photos import lines_of, upload
 
 PLACE = b"Deichstrasse 7"
@@ -117,6 +122,50 @@ def test_the_zip_is_the_piece_without_places(tmp_path: Path):
     again = entered(tmp_path / "out" / "lowtide")  # it opens, and its photographs are shown
     for photo in again.document["photos"]:
         assert again.client.get(photo["screen"]).status_code == 200
+    assert sorted(one.file or "" for one in there.photos) == ["photos/home.jpg", "photos/table.jpg"]
+    for photo in there.photos:
+        assert photo.file == f"photos/{photo.name}"
+        assert (tmp_path / "out" / "lowtide" / photo.file).is_file()
+    line = [[340, 100], [430, 100], [430, 260], [340, 260]]
+    scraps(again, "redraw", ids=["table-3"], line=line)  # it is read where it lies
+    again.long.close()
+    assert again.document["photos"][1]["name"] == "table.jpg"
+    assert (tmp_path / "out" / "lowtide" / "photos" / "table.jpg").is_file()
+
+
+def test_photographs_have_names_that_every_system_can_write():
+    taken: set[str] = set()
+    for name, made in (("low tide.jpg", "low tide.jpg"), ("LOW TIDE.heic", "LOW TIDE (2).jpg"),
+                       ("low tide.jpg", "low tide (3).jpg"), ("../../etc/passwd", "passwd.jpg"),
+                       ("..", "photo.jpg"), ("a:b?c*.jpg", "a-b-c.jpg"),
+                       ("C:\\her\\one.jpg", "C--her-one.jpg"), ("con.jpg", "photo con.jpg"),
+                       ("\u202egpj.exe", "gpj.jpg"), (".hidden.jpg", "hidden.jpg"),
+                       ("Ku\u0308ste.jpg", "K\u00fcste.jpg")):  # fmt: skip
+        assert safe_name(name, ".jpg", taken) == made, name
+    long = safe_name("ü" * 300, ".jpg", taken)
+    assert len(long.encode()) <= 130
+    assert set(long[:-4]) == {"ü"}
+
+
+def test_a_place_outside_the_folder_is_no_place_of_a_photograph():
+    for file in ("photos/..", "photos/../x.jpg", "photos/a/b.jpg", "photos/a\\b.jpg", "../x.jpg",
+                 "photos/", "photos/a\x00b", "swatches/x.png"):  # fmt: skip
+        assert not inside(file), file
+    assert inside("photos/low tide (2).jpg")
+
+
+def test_sheets_are_called_after_their_folder_wherever_they_are_asked_for(
+    piece: Path, tmp_path: Path, passalong: Callable[..., tuple[int, str, str]]
+):
+    def title(folder: Path, *more: str) -> str:
+        assert passalong("sheets", folder, "--out", tmp_path / "s.pdf", *more)[0] == 0
+        return PdfReader(tmp_path / "s.pdf").pages[0].extract_text()
+
+    named = Path(shutil.copytree(piece, tmp_path / "Low tide"))
+    assert "Low tide" in title(named)
+    assert "Panel in 7 prints" not in title(named)
+    assert "Panel in 7 prints" in title(piece)
+    assert "Ebb" in title(named, "--title", "Ebb")
 
 
 def test_sheets_are_those_of_the_plan_that_hangs(browser: Browser):

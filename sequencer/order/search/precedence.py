@@ -22,7 +22,8 @@ from scipy.sparse.csgraph import breadth_first_order, maximum_flow
 from sequencer.order.graph.costs import Floats, Ints
 from sequencer.order.search.question import Question
 from sequencer.order.search.tours.program import INF
-from sequencer.order.search.tours.rings import NONE, Answer, Relaxed, Ring, relaxed
+from sequencer.order.search.tours.ring import NONE, Answer, Ring
+from sequencer.order.search.tours.rings import Relaxed, relaxed
 from sequencer.order.search.tours.subtours import Mask, leaving
 from sequencer.quiet_highs import new_solver
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +15,8 @@ from sequencer.order.search.inserted import inserted
 from sequencer.order.search.precedence import solve_before
 from sequencer.order.search.question import Question
 from sequencer.order.search.tables.layers import solve_layers
-from sequencer.order.search.tours.rings import NONE, Answer, share_of, solve_ring
+from sequencer.order.search.tours.ring import NONE, Answer, share_of
+from sequencer.order.search.tours.rings import solve_ring
 from sequencer.order.search.tours.thresholds import least_largest_ring
 from sequencer.order.search.tours.turning import ring_of, turned
 
@@ -29,6 +31,8 @@ ROUGH = (60,)
 """The layers' widths for a first choice that the integer model starts from."""
 BETTERING = 0.2
 """At most this share of the time goes into a better start."""
+LATE = 0.1
+"""Seconds after the deadline in which a first order is still looked for."""
 
 
 def solve(question: Question, deadline: float) -> Answer:
@@ -48,8 +52,9 @@ def solve(question: Question, deadline: float) -> Answer:
 def _begun(q: Question, answer: Answer) -> Answer:
     """Some order: by insertion; where pairs are forbidden and it finds none, by trying round."""
     order = inserted(q)
-    if order is None and q.size > 3 and not q.bottleneck:
-        order = tried_round(q, ring_of(q)[0])
+    if order is None and q.size > 3:
+        summed = replace(q, bottleneck=False)
+        order = tried_round(summed, ring_of(q)[0], time.monotonic() + LATE)
     if order is None:
         return answer
     weight = q.weigh(order)

@@ -15,11 +15,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sequencer.order.graph.costs import Box, aimed, whole_weights
+from sequencer.order.graph.costs import FORBIDDEN, Box, aimed, whole_weights
 from sequencer.order.search.alternatives import different_enough
 from sequencer.order.search.question import meetings
 from sequencer.order.search.solve import solve
-from sequencer.order.search.tours.rings import Answer
+from sequencer.order.search.tours.ring import Answer
 from sequencer.order.wishes.asked import Asked, Usual, ask
 from sequencer.order.wishes.wish import Wishes
 
@@ -30,11 +30,15 @@ _ROUNDING = 0.51
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """What was asked last and its answer; ``bound`` in the aim's own unit, never above the best."""
+    """What was asked last and its answer; ``bound`` in the aim's own unit, never above the best.
+
+    ``level``: for aim worst, what the largest cost is at least.
+    """
 
     asked: Asked
     answer: Answer
     bound: float
+    level: float = 0.0
 
 
 def answer_for(
@@ -48,15 +52,25 @@ def answer_for(
     if asked is None:
         return None
     level = solve(asked.question, deadline)
+    least = _cost_of_rank(asked, level.bound)
     if level.order is None:
-        return Found(asked, level, 0.0)
+        return Found(asked, level, 0.0, least)
     largest = max((float(box.cost[pair]) for pair in meetings(level.order, asked.question.loop)),
                   default=0.0)
+    # the best order's largest cost is no larger, so what holds below it holds for the best
     found = _summed(box, wishes, "total", usual, deadline, tuple(unlike), largest)
     if found is None or found.answer.order is None:  # out of time: the level's own order stands
-        return Found(asked, replace(level, proved=False), 0.0)
-    return found if level.proved else Found(
-        found.asked, replace(found.answer, proved=False), 0.0)
+        bound = 0.0 if found is None else found.bound
+        return Found(asked, replace(level, proved=False), bound, least)
+    answer = found.answer if level.proved else replace(found.answer, proved=False)
+    return replace(found, answer=answer, level=least)
+
+
+def _cost_of_rank(asked: Asked, rank: float) -> float:
+    """The least cost of this rank or a higher one."""
+    weights = asked.question.weights
+    above = (weights >= rank) & (weights < FORBIDDEN)
+    return float(asked.box.cost[above].min(initial=np.inf))
 
 
 def _summed(
@@ -77,7 +91,8 @@ def _summed(
         found = Found(asked, answer, bound if best is None else max(bound, best.bound))
         price = math.fsum(float(aimed(box.cost[pair], aim))
                           for pair in meetings(answer.order, asked.question.loop))
-        if best is not None and total is not None and price > total:  # stopped by time
+        stopped = not answer.proved  # else a dearer price is the old unit's rounding
+        if best is not None and total is not None and price > total and stopped:
             return replace(best, bound=found.bound)
         total = price
         late = not answer.proved and time.monotonic() >= deadline

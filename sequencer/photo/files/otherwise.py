@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from sequencer.models import Pixels
 from sequencer.photo.files.load import Photo
 
+Floats = NDArray[np.floating]
+
 _BLOCK = 16
 """Side in pixels of a block that is exactly one value, or is not."""
 _PLACES = sorted(np.ndindex(_BLOCK, _BLOCK), key=lambda at: at[0] != at[1])
@@ -35,8 +37,9 @@ _STEP, _TIMES = 6, 2
 """A seam's step: so many values, all channels, over so many times the steps beside it."""
 _MARGIN = 25
 """Part of the picture at its edges where a seam is a frame's."""
-_LINES = 150
-"""Lines across which seams are looked for."""
+_LINES, _FIRST, _PERHAPS = 150, 30, 0.4
+"""Lines across which seams are looked for; the few that are looked at first, and the share of those
+that a seam fills at least."""
 _MANY = 8
 """More seams than this in one direction are stripes of something printed by a computer."""
 
@@ -90,9 +93,16 @@ def _seams(pixels: Pixels, axis: int) -> bool:
     Only every few lines across are looked at: a seam crosses them all.
     """
     across = pixels if axis == 0 else pixels.swapaxes(0, 1)
-    some = across[:, :: max(1, across.shape[1] // _LINES)].astype(np.int16)
+    if _filled(across, _FIRST).max() < _PERHAPS:
+        return False
+    return 0 < int(np.count_nonzero(_filled(across, _LINES) > _SEAM)) <= _MANY
+
+
+def _filled(across: Pixels, lines: int) -> Floats:
+    """Share of some lines down a picture on which each row is a step, its margins left out."""
+    some = across[:, :: max(1, across.shape[1] // lines)].astype(np.int16)
     steps = np.abs(np.diff(some, axis=0)).sum(axis=2, dtype=np.int16)
     beside = np.maximum(steps[:-2], steps[2:])
-    share: NDArray[np.floating] = (steps[1:-1] > _TIMES * beside + _STEP).mean(axis=1)
+    share: Floats = (steps[1:-1] > _TIMES * beside + _STEP).mean(axis=1)
     margin = max(2, len(share) // _MARGIN)
-    return 0 < int(np.count_nonzero(share[margin:-margin] > _SEAM)) <= _MANY
+    return share[margin:-margin]

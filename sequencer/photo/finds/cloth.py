@@ -11,6 +11,7 @@ from sequencer.colour import srgb8_to_lab
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Pixels
 from sequencer.photo.files.load import Photo
+from sequencer.photo.finds.mixed import unlike_parts
 from sequencer.photo.finds.scraps import Scrap, as_scrap, find_scraps
 from sequencer.photo.finds.table import Floats, Mask, Table, find_table
 from sequencer.photo.shapes.morphology import diamond, dilated
@@ -65,7 +66,8 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
     if table is not None and (shows == "many" or table.border_share >= _AROUND):
         things = find_scraps(pixels, table, photo.opaque)
     scraps = [one for one in things if not any(covers(polygon, one) for polygon in known)]
-    if shows == "auto":
+    guessed = shows == "auto"
+    if guessed:
         shows = (
             "many" if table is not None and _looks_many(pixels, scraps, things, table) else "one"
         )
@@ -73,7 +75,10 @@ def find_cloth(photo: Photo, shows: str = "auto", known: Sequence[Floats] = ()) 
         whole = _only(photo, scraps, table, known)
         bare = None if whole.cut_off else _bare(table, things, pixels.shape)
         beside = things if not whole.cut_off or len(things) <= _FEW else []
-        return Cloth("one", (whole,), tuple(beside), bare, _doubts(whole, things, table))
+        doubts = _doubts(whole, things, table)
+        if guessed and not doubts:
+            doubts = unlike_parts(pixels[whole.box])
+        return Cloth("one", (whole,), tuple(beside), bare, doubts)
     if not scraps:
         raise PhotoError(
             photo.name,
@@ -104,7 +109,10 @@ def _centre(scrap: Scrap) -> Floats:
 
 def covers(polygon: Floats, scrap: Scrap) -> bool:
     """Whether most of the scrap lies in the polygon."""
-    local = inside(np.asarray(polygon) - scrap.corner, scrap.mask.shape)
+    here = np.asarray(polygon) - scrap.corner
+    if (here.max(axis=0) < 0).any() or (here.min(axis=0) > scrap.mask.shape[::-1]).any():
+        return False
+    local = inside(here, scrap.mask.shape)
     return bool((local & scrap.mask).sum() > 0.5 * scrap.area)
 
 

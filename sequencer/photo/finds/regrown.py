@@ -120,7 +120,7 @@ def _grown(
     """
     bare = labels == 0
     others = apart[labels]
-    seen = _differs(bare, away, max(3, round(_AVERAGED * max(picture)) // 2 | 1))
+    seen = _differs(bare, away, round(_AVERAGED * max(picture)))
     if seen is None:
         return None
     cloth = (bare & seen) | ((labels > 0) & ~others)
@@ -138,33 +138,28 @@ def _grown(
 
 
 def _differs(bare: Mask, away: Floats, size: int) -> Mask | None:
-    """Where averages of ``size`` pairs of pixels differ from those of the bare table at the rim;
-    None where too little of it is bare. What is averaged anyway is looked at in pairs.
+    """Where averages over ``size`` times ``size`` pixels differ from those of the bare table at the
+    rim; None where too little of it is bare. ``away`` is smooth: every other pixel will do.
     """
-    weight = _averaged(_halved(bare), size)
-    means = np.stack([_averaged(_halved(plane * bare), size) for plane in away])
-    means /= np.maximum(weight, 1e-3)
-    band = _band(weight.shape) & (_halved(bare) > 0.5)
+    table = bare[::2, ::2]
+    band = _band(table.shape) & table
     if np.count_nonzero(band) < 12:
         return None
+    weight = table[None].astype(np.float32)
+    means = _averaged(away[:, ::2, ::2] * weight, size)
+    means /= np.maximum(_averaged(weight, size), 1e-3)
     means -= np.median(means[:, band], axis=1)[:, None, None]
-    distance = np.sqrt(np.square(means).sum(axis=0))
+    distance = np.sqrt(means[0] * means[0] + means[1] * means[1] + means[2] * means[2])
     limit = max(_FAR, _SPREADS * float(np.median(distance[band])))
     height, width = bare.shape
     seen = (distance > limit).repeat(2, axis=0).repeat(2, axis=1)
     return np.asarray(seen[:height, :width])
 
 
-def _halved(plane: Floats | Mask) -> Floats:
-    """Means of two by two pixels; an odd last row or column stands for two."""
-    height, width = plane.shape
-    even = np.pad(plane, ((0, height % 2), (0, width % 2)), mode="edge").astype(np.float32)
-    rows = even[::2] + even[1::2]
-    return np.asarray((rows[:, ::2] + rows[:, 1::2]) / 4)
-
-
-def _averaged(plane: Floats, size: int) -> Floats:
-    return np.asarray(ndimage.uniform_filter(plane, size, mode="nearest"))
+def _averaged(planes: Floats, size: int) -> Floats:
+    """Of every other pixel of (k, h, w)."""
+    each = max(3, size // 2 | 1)
+    return np.asarray(ndimage.uniform_filter(planes, (1, each, each), mode="nearest"))
 
 
 def _band(shape: tuple[int, ...]) -> Mask:

@@ -58,33 +58,38 @@ def cut_apart(mask: Mask, pixels: Pixels, least: float) -> list[Mask]:
 
 
 def rectangularity(mask: Mask) -> float:
-    """Overlap (IoU) of a piece with the rectangle of its area and second moments, 0 to 1."""
-    rows, columns = np.nonzero(mask)
-    return _rectangular(np.column_stack([columns, rows]).astype(float))
-
-
-def _rectangular(points: Floats) -> float:
-    """The same of a piece's pixels (n, 2).
+    """Overlap (IoU) of a piece with the rectangle of its area and second moments, 0 to 1.
 
     The second moments of a square are those of a disk and tell no direction; its fourth do.
     """
-    if len(points) < 12:
+    area = int(np.count_nonzero(mask))
+    if area < 12:
         return 0.0
-    some = points[:: max(1, len(points) // _POINTS)]
-    some = some - some.mean(axis=0)
-    values, vectors = np.linalg.eigh(some.T @ some / len(some) + np.eye(2) / 12)
-    overlap = _overlap(some, vectors, len(points))
+    points, own = _sampled(mask, max(1, round(np.sqrt(area / _POINTS))))
+    values, vectors = np.linalg.eigh(points.T @ points / len(points) + own * np.eye(2))
+    overlap = _overlap(points, vectors, area, own)
     if values[1] > _SQUARE * values[0]:
         return overlap
-    turn = np.angle(-np.mean((some[:, 0] + 1j * some[:, 1]) ** 4)) / 4
+    turn = np.angle(-np.mean((points[:, 0] + 1j * points[:, 1]) ** 4)) / 4
     sides = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    return max(overlap, _overlap(some, sides, len(points)))
+    return max(overlap, _overlap(points, sides, area, own))
 
 
-def _overlap(centred: Floats, axes: Floats, area: int) -> float:
-    """IoU of points about their mean with the rectangle of ``area`` along ``axes`` (columns)."""
+def _sampled(mask: Mask, step: int) -> tuple[Floats, float]:
+    """Every so-manieth pixel of a mask down and across, (n, 2) about their mean, and the second
+    moment of the square that each stands for; every pixel where hardly any is hit."""
+    rows, columns = np.nonzero(mask[step // 2 :: step, step // 2 :: step])
+    if step > 1 and len(rows) < 12:
+        return _sampled(mask, 1)
+    points = np.column_stack([columns, rows]).astype(float) * step
+    return points - points.mean(axis=0), step * step / 12
+
+
+def _overlap(centred: Floats, axes: Floats, area: int, own: float) -> float:
+    """IoU of points about their mean with the rectangle of ``area`` along ``axes`` (columns);
+    ``own``: second moment of what a point stands for."""
     laid = np.abs(centred @ axes)
-    spread = np.sqrt(np.square(laid).mean(axis=0) + 1 / 12)
+    spread = np.sqrt(np.square(laid).mean(axis=0) + own)
     off = laid <= np.sqrt(area * spread / spread[::-1]) / 2
     within = np.count_nonzero(off[:, 0] & off[:, 1]) / len(laid)
     return within / (2 - within)
@@ -144,13 +149,11 @@ class _Cut:
 
 def _promising(mask: Mask, index: NDArray[np.int64], before: float, least: float) -> list[_Cut]:
     """The few best candidates by shape and whole colour."""
-    rows, columns = np.nonzero(mask)
-    points, colour = np.column_stack([columns, rows]).astype(float), index[rows, columns]
-    least = max(least, _LEAST_PART * len(points))
+    least = max(least, _LEAST_PART * np.count_nonzero(mask))
     found = []
     lines, restless = candidates(mask, index, before > _NEARLY_ONE)
     for line in lines:
-        cut = _tried(line, mask, points, colour, before, least)
+        cut = _tried(line, mask, index, before, least)
         if cut is not None:
             cut = replace(cut, restless=restless)
         if cut is not None and cut.gain > line.least and cut.promise > _GAIN:
@@ -160,30 +163,24 @@ def _promising(mask: Mask, index: NDArray[np.int64], before: float, least: float
 
 
 def _tried(
-    line: Line,
-    mask: Mask,
-    points: Floats,
-    colour: NDArray[np.int64],
-    before: float,
-    least: float,
+    line: Line, mask: Mask, index: NDArray[np.int64], before: float, least: float
 ) -> _Cut | None:
-    """What a cut brings; None when it cuts off nothing. ``points`` (n, 2): the mask's pixels."""
+    """What a cut brings; None when it cuts off nothing."""
     labels = _labelled(mask, [line.a, line.b])
     if labels is None:
         return None
-    part = labels[mask]
-    sizes = np.bincount(part)
-    sizes[0] = 0  # the cut's own pixels
+    sizes = np.bincount(labels.ravel())
+    sizes[0] = 0  # the cut's own pixels and what lies around
     if len(sizes) < 3:
         return None
     first, second = np.argsort(-sizes, kind="stable")[:2]
     if sizes[second] < least:
         return None
-    mine = part == first, part == second
+    parts = [labels == first, labels == second]
     share = sizes[first] / (sizes[first] + sizes[second])
-    after = share * _rectangular(points[mine[0]]) + (1 - share) * _rectangular(points[mine[1]])
-    counts = [np.bincount(colour[one], minlength=COLOURS) for one in mine]
-    return _Cut(line, after - before, float(counts_differ(counts[0], counts[1])))
+    after = share * rectangularity(parts[0]) + (1 - share) * rectangularity(parts[1])
+    counts = [np.bincount(index[part], minlength=COLOURS) for part in parts]
+    return _Cut(line, after - before, float(counts_differ(*counts)))
 
 
 def _refined(

@@ -10,7 +10,7 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import four_corners
 from sequencer.photo.scale.around import look_around
-from sequencer.photo.scale.card import CARD_IN, PERHAPS, SURE, card_shapes, cards
+from sequencer.photo.scale.card import CARD_IN, LIKELY, SURE, card_shapes, cards
 from sequencer.photo.scale.scale import Scale
 from sequencer.photo.shapes.shape import Floats, sides
 
@@ -31,7 +31,7 @@ def bank_cards(
     shapes = card_shapes(photo, things)
     likely = cards(photo, shapes, look_around(photo, things, sheet), _PRIOR) if shapes else []
     if scale is None:
-        taken = [one.corners for one in likely if one.odds > PERHAPS]
+        taken = [one.corners for one in likely if one.odds > LIKELY]
         return taken, tuple(_guess(photo, corners) for corners in taken)
     sure = [one.corners for one in likely if one.odds > SURE]
     seen = [rough for rough in map(four_corners, things) if rough is not None]

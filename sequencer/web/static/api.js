@@ -214,17 +214,30 @@ export async function packet(path, body, signal) {
   return { head, images };
 }
 
-// Other tabs and the terminal: look every two seconds while the page is seen and nothing is under way.
+// Whether one document is the other with what followed by itself (how sure the order is): no step between.
+export const sameStep = (one, other) => JSON.stringify([one.steps, one.plan]) === JSON.stringify([other.steps, other.plan]);
+
+// Other tabs and the terminal: look every two seconds while the page is seen and nothing is under way; more
+// often while something follows.
 export function watch() {
+  let next = 0, tries = 0;
   const look = async () => {
+    soon();
     if (document.hidden || !calm()) return;
     try {
-      const lost = store.lost;
+      const { lost, piece } = store;
       // What she has begun meanwhile is made on what she saw.
-      if (await reloadNow(calm) && !lost) store.say('Changed elsewhere: this is the newer one.');
+      if (await reloadNow(calm) && !lost && !(piece && sameStep(piece, store.piece))) store.say('Changed elsewhere: this is the newer one.');
     } catch { /* told by ask */ }
   };
-  setInterval(look, 2000);
+  const soon = () => {
+    clearTimeout(next);
+    tries = store.piece?.sequence?.following ? tries + 1 : 0;
+    next = setTimeout(look, tries > 0 && tries < 10 ? 400 : 2000);
+  };
+  soon();
+  let seen = null;
+  store.on((piece) => { if (piece !== seen && piece.sequence?.following) { tries = 0; soon(); } seen = piece; });
   document.addEventListener('visibilitychange', look);
   window.addEventListener('online', look);
 }

@@ -5,7 +5,7 @@ import { button, el, fill } from './elements.js';
 import { drawn } from './scrapshape.js';
 
 let store, api, shelf, head, outs;
-let ways = null;   // the ways out that were tried, for one revision
+let ways = null;   // the ways out that were tried, for one piece
 let work = null;
 
 export function mount(root, itsStore, itsApi) {
@@ -18,7 +18,7 @@ export function mount(root, itsStore, itsApi) {
   new ResizeObserver(ends).observe(shelf);
   let seen = null, held = null, view = null;
   store.on((piece) => {
-    if (piece !== seen) ways = ways?.revision === piece.revision ? ways : null;
+    if (piece !== seen && ways) ways = api.sameStep(ways.piece, piece) ? ways : null;
     if (piece === seen && held === store.hold.selected && view === store.view) return;
     const other = held !== store.hold.selected;
     [seen, held, view] = [piece, store.hold.selected, store.view];
@@ -69,11 +69,11 @@ async function long(path, body, what, told) {
 
 async function askWays() {
   work?.cancel();
-  const { revision } = store.piece;
+  const { piece } = store;
   work = api.job('POST', '/api/ways-out', {}, undefined, 'Trying ways out');
   const last = await work.done;
-  if (!last?.ways || store.piece.revision !== revision) return;
-  ways = { revision, all: last.ways };
+  if (!last?.ways || !api.sameStep(piece, store.piece)) return;
+  ways = { piece: store.piece, all: last.ways };
   waysOut();
   if (!last.ways.length) store.say('No way out was found at this size; a smaller piece or more cloth is needed.');
   else outs.querySelector('button')?.focus();

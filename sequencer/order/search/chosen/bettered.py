@@ -16,7 +16,7 @@ import numpy as np
 
 from sequencer.order.graph.costs import Floats, Ints
 from sequencer.order.search.question import Question
-from sequencer.order.search.tours.rings import Answer, Ring
+from sequencer.order.search.tours.ring import Answer, Ring
 from sequencer.order.search.tours.turning import turned
 
 _LADDER = ((100, 20), (32, 120), (10, 400), (3, 800))
@@ -46,9 +46,10 @@ def bettered(q: Question, ring: Ring, rough: Answer, deadline: float) -> Answer:
     return rough if order is None else Answer(order, q.weigh(order), rough.bound, False)
 
 
-def tried_round(q: Question, ring: Ring) -> tuple[int, ...] | None:
-    """An order that keeps every rule, or None where a few rounds find none (there may be one)."""
-    return _Bettering(q, ring, None, np.inf).run(_SHORT)
+def tried_round(q: Question, ring: Ring, deadline: float) -> tuple[int, ...] | None:
+    """The first order that keeps every rule, or None where a few rounds find none (there may be
+    one)."""
+    return _Bettering(q, ring, None, deadline).run(_SHORT)
 
 
 class _Bettering:
@@ -58,6 +59,7 @@ class _Bettering:
         self, q: Question, ring: Ring, rough: tuple[int, ...] | None, deadline: float
     ) -> None:
         self.q, self.deadline, self.order = q, deadline, rough
+        self.any_will_do = rough is None
         self.upper = np.inf if rough is None else q.weigh(rough)
         self.weights, self.n = ring.pulled().astype(float), len(ring.weights)
         extra = range(q.count, self.n)
@@ -73,6 +75,7 @@ class _Bettering:
         most = _MOST_WORK // (self.size * self.size * self.n)
         if most < 1:
             return self.order
+        most = min(most, ladder[0][0]) if self.any_will_do else most
         tours = np.vstack([self.begun, self._round_every_print(most)])[:most]
         for going, rounds in ladder:
             cheapest = np.argsort(self._weigh(tours), kind="stable")
@@ -101,7 +104,8 @@ class _Bettering:
         weight = self._weigh(tours)
         best, least = tours.copy(), weight.copy()
         for done in range(rounds):
-            if time.monotonic() > self.deadline:
+            found = self.any_will_do and self.order is not None
+            if found or time.monotonic() > self.deadline:
                 break
             others = self._filled(self._thinned(tours))
             other = self._weigh(others)

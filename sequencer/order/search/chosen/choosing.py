@@ -17,7 +17,7 @@ from sequencer.order.search.chosen.cut_off import broken, stray_rings
 from sequencer.order.search.chosen.selection import Selection
 from sequencer.order.search.question import Question, meetings
 from sequencer.order.search.tours.local import near_neighbours
-from sequencer.order.search.tours.rings import NONE, Answer, Ring
+from sequencer.order.search.tours.ring import NONE, Answer, Ring
 from sequencer.order.search.tours.turning import turned
 
 _EPS = 1e-6

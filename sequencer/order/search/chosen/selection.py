@@ -16,7 +16,7 @@ import numpy as np
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
 from sequencer.order.search.question import Question
 from sequencer.order.search.tours.program import INF, Program
-from sequencer.order.search.tours.rings import Ring
+from sequencer.order.search.tours.ring import Ring
 from sequencer.order.search.tours.subtours import Mask, leaving
 
 _IDLE = 0.05
@@ -98,23 +98,13 @@ class Selection(Program):
         m = len(ends)
         if not m:
             return
-        rows = [ends[:, 0], ends[:, 1]]
-        numbers = [np.arange(m), np.arange(m)]
-        places = [(self.first_limit + k, np.array([tuple(end) in pairs for end in ends.tolist()]))
-                  for k, (pairs, _) in enumerate(self.ring.limits)]
-        places += [(self.first_cut + k, leaving(mask, ends))
-                   for k, (mask, _) in enumerate(self.cuts)]
-        for row, there in places:
-            hit = np.flatnonzero(there)
-            rows.append(np.full(len(hit), row))
-            numbers.append(hit)
-        number = np.concatenate(numbers)
-        order = np.argsort(number, kind="stable")
-        starts = np.searchsorted(number[order], np.arange(m)).astype(np.int32)
+        ones = [(ends[:, 0], np.arange(m)), (ends[:, 1], np.arange(m))]
+        rows = [(self.first_limit + k, np.array([tuple(end) in pairs for end in ends.tolist()]))
+                for k, (pairs, _) in enumerate(self.ring.limits)]
+        rows += [(self.first_cut + k, leaving(mask, ends)) for k, (mask, _) in enumerate(self.cuts)]
+        ones += [(np.full(int(hit.sum()), row), np.flatnonzero(hit)) for row, hit in rows]
         low = np.array([float(tuple(end) in self.ring.fixed) for end in ends.tolist()])
-        self.solver.addCols(
-            m, self.weights[ends[:, 0], ends[:, 1]].astype(float), low, np.ones(m), len(number),
-            starts, np.concatenate(rows)[order].astype(np.int32), np.ones(len(number)))
+        self.add_columns(self.weights[ends[:, 0], ends[:, 1]].astype(float), low, ones)
         self.ends, self.least = np.vstack([self.ends, ends]), np.append(self.least, low)
 
     def add_cuts(self, cuts: Sequence[Cut]) -> int:
@@ -161,15 +151,9 @@ class Selection(Program):
         not meet; exact, see :class:`Dual`. Pairs not in play may be charged in full: an order uses
         at most as many as it has nodes."""
         dual = self.dual()
-        price = np.where(self.weights < FORBIDDEN, self.weights, np.inf)
-        price -= dual.rows[: self.n, None] + dual.rows[None, : self.n]
-        y = dual.rows[self.first_cut :]
-        used = np.flatnonzero(y)
-        if len(used):
-            inside = np.array([self.cuts[i][0] for i in used], dtype=float).T
-            weighted = inside * y[used]
-            alone = weighted.sum(axis=1)
-            price -= alone[:, None] + alone[None, :] - 2 * (weighted @ inside.T)
+        price = self.pair_prices(
+            np.where(self.weights < FORBIDDEN, self.weights, np.inf), dual.rows[: self.n],
+            [mask for mask, _ in self.cuts], dual.rows[self.first_cut :])
         np.fill_diagonal(price, np.inf)
         a, b = self.ends[:, 0], self.ends[:, 1]
         price[a, b] = price[b, a] = np.inf

@@ -12,18 +12,16 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import count
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sequencer.order.graph.costs import FORBIDDEN, Ints
 from sequencer.order.search.question import Question
+from sequencer.order.search.tables.layer import Layer, allowed_next
 from sequencer.order.search.tables.walks import LateError, Walks, priced, walks_for
-from sequencer.order.search.tours.rings import Answer
+from sequencer.order.search.tours.ring import Answer
 
-Words = NDArray[np.uint64]
 _CELLS = 400_000
 PRICED_FROM = 600
 """The width from which prices are worth their making."""
@@ -34,29 +32,6 @@ def _widths() -> Iterator[int]:
     """Ever wider, until nothing that matters is dropped or time is up."""
     yield from WIDTHS
     yield from (WIDTHS[-1] * 3**k for k in count(1))
-
-
-@dataclass(eq=False)
-class _Layer:
-    """Partial orders of one length, a row each."""
-
-    seen: Words
-    last: Ints
-    anchor: Ints
-    owed: Ints
-    weight: Ints
-    price: Ints
-    shared: Ints
-    parent: Ints
-    bound: Ints
-
-    def rows(self, keep: Ints | slice) -> _Layer:
-        return _Layer(*(column[keep] for column in vars(self).values()))
-
-    @staticmethod
-    def stacked(parts: list[_Layer]) -> _Layer:
-        columns = zip(*(vars(part).values() for part in parts), strict=True)
-        return _Layer(*(np.concatenate(column) for column in columns))
 
 
 def solve_layers(
@@ -126,13 +101,13 @@ class _Search:
         self._finish(layers)
         return cut, True
 
-    def _starts(self) -> _Layer:
+    def _starts(self) -> Layer:
         starts, anchors, owed = self.walks.starts()
         m = len(starts)
         seen = np.zeros((m, self.words), dtype=np.uint64)
         seen[np.arange(m), starts // 64] = np.uint64(1) << (starts % 64).astype(np.uint64)
         nothing, price = np.zeros(m, dtype=np.int64), self._price(starts)
-        return _Layer(
+        return Layer(
             seen, starts, anchors, owed, nothing, price,
             np.zeros((m, len(self.shares)), dtype=np.int64), np.full(m, -1),
             self._bound(1, anchors, owed, starts, nothing, price),
@@ -152,13 +127,13 @@ class _Search:
         dear = weight + price + self.priced.onward(steps, anchor, owed, last)
         return np.asarray(np.maximum(bound, dear - self.priced.back(anchor)))
 
-    def _widened(self, layer: _Layer, length: int, width: int) -> tuple[_Layer | None, int]:
+    def _widened(self, layer: Layer, length: int, width: int) -> tuple[Layer | None, int]:
         """The best of every way on from every row, and the least bound dropped.
 
         Block by block, thinned as it grows, to spare memory; None: out of time.
         """
         block = max(1, _CELLS // self.q.count)
-        parts: list[_Layer] = []
+        parts: list[Layer] = []
         held, cut = 0, FORBIDDEN
         starts = range(0, max(1, len(layer.last)), block)
         for start in starts:
@@ -169,13 +144,13 @@ class _Search:
             parts.append(part)
             held += len(part.last)
             if held > 3 * width + _CELLS or start == starts[-1]:
-                thin, dropped = self._thinned(_Layer.stacked(parts), width)
+                thin, dropped = self._thinned(Layer.stacked(parts), width)
                 parts, held, cut = [thin], len(thin.last), min(cut, dropped)
         return parts[0], cut
 
-    def _extended(self, layer: _Layer, length: int) -> _Layer:
+    def _extended(self, layer: Layer, length: int) -> Layer:
         """Every allowed next print for every row, with its bound."""
-        allowed = self._allowed(layer, length)
+        allowed = allowed_next(self.walks, layer, length)
         row, to = np.nonzero(allowed)
         step = self.q.weights[layer.last[row], to]
         weight = self.join(layer.weight[row], step)
@@ -195,38 +170,9 @@ class _Search:
             bound, shared, price = bound[kept], shared[kept], price[kept]
         seen = layer.seen[row]
         seen[np.arange(len(row)), to // 64] |= np.uint64(1) << (to % 64).astype(np.uint64)
-        return _Layer(seen, to, layer.anchor[row], owed, weight, price, shared, row, bound)
+        return Layer(seen, to, layer.anchor[row], owed, weight, price, shared, row, bound)
 
-    def _allowed(self, layer: _Layer, length: int) -> NDArray[np.bool_]:
-        q, n = self.q, self.q.count
-        bits = np.unpackbits(layer.seen.view(np.uint8), axis=1, bitorder="little")[:, :n]
-        unseen = bits == 0
-        allowed = unseen & (q.weights[layer.last] < FORBIDDEN) & self.walks.may_hold[layer.anchor]
-        if q.last is not None:
-            allowed[:, q.last] &= length == q.size
-            if length == q.size:
-                allowed &= np.arange(n) == q.last
-        for a, b in q.before:
-            allowed[:, b] &= ~unseen[:, a]
-        for pair in q.together:
-            for a, b in (pair, pair[::-1]):
-                self._keep_together(layer, allowed, unseen, length, a, b)
-        return np.asarray(allowed)
-
-    def _keep_together(
-        self, layer: _Layer, allowed: NDArray[np.bool_], unseen: NDArray[np.bool_],
-        length: int, a: int, b: int,
-    ) -> None:
-        """After a comes b, unless a came straight after b; a loop's start may meet b at the end."""
-        on_a = layer.last == a
-        closing = self.q.loop & (self.walks.start_of[layer.anchor] == a)
-        owing = np.flatnonzero(on_a & unseen[:, b] & ~closing)
-        only_b = np.arange(self.q.count) == b
-        allowed[owing] &= only_b
-        parted = ~unseen[:, a] & ~on_a & ~(closing & (length == self.q.size))
-        allowed[parted, b] = False
-
-    def _thinned(self, layer: _Layer, width: int) -> tuple[_Layer, int]:
+    def _thinned(self, layer: Layer, width: int) -> tuple[Layer, int]:
         """Drop what cannot win, keep the cheapest of equals, then the most promising rows."""
         good = np.flatnonzero(layer.bound < self.upper)
         layer = layer.rows(good)
@@ -247,7 +193,7 @@ class _Search:
         dropped = int(bound[kept[width]]) if len(kept) > width else FORBIDDEN
         return layer.rows(kept[:width]), dropped
 
-    def _finish(self, layers: list[_Layer]) -> None:
+    def _finish(self, layers: list[Layer]) -> None:
         """Read back the cheapest complete order that passes the plain check."""
         final = layers[-1]
         closing = self.walks.onward(0, final.anchor, final.owed, final.last)

@@ -7,13 +7,15 @@ What its linear program proves is worked out again here, exactly, from the duals
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import highspy
 import numpy as np
 from scipy.sparse import csc_matrix
 
-from sequencer.order.graph.costs import Floats
+from sequencer.order.graph.costs import Floats, Ints
+from sequencer.order.search.tours.subtours import Mask
 from sequencer.quiet_highs import new_solver, restarted
 
 INF = highspy.kHighsInf
@@ -41,6 +43,14 @@ class Program:
     def __init__(self) -> None:
         self.solver = new_solver()
         self.whole = False
+
+    def add_columns(self, cost: Floats, low: Floats, ones: Sequence[tuple[Ints, Ints]]) -> None:
+        """As many columns, from ``low`` to 1, with a one at every (rows, columns) of ``ones``."""
+        row, column = (np.concatenate(part) for part in zip(*ones, strict=True))
+        order = np.argsort(column, kind="stable")
+        starts = np.searchsorted(column[order], np.arange(len(cost))).astype(np.int32)
+        self.solver.addCols(len(cost), cost, low, np.ones(len(cost)), len(row), starts,
+                            row[order].astype(np.int32), np.ones(len(row)))
 
     def in_whole_numbers(self) -> None:
         """From now on every column is a whole number."""
@@ -86,6 +96,19 @@ class Program:
         ends = np.where(rows > 0, low, np.where(rows < 0, high, 0.0))
         least = np.where(prices > 0, np.array(lp.col_lower_), np.array(lp.col_upper_))
         return Dual(math.fsum([*(rows * ends), *(prices * least)]), rows, prices)
+
+    @staticmethod
+    def pair_prices(weights: Floats | Ints, node: Floats, cuts: Sequence[Mask], y: Floats
+                    ) -> Floats:
+        """(n, n) weights less the duals of both ends and of every cut that parts the two."""
+        price = weights - node[:, None] - node[None, :]
+        used = np.flatnonzero(y)
+        if len(used):
+            inside: Floats = np.array([cuts[i] for i in used.tolist()], dtype=np.float64).T
+            weighted = inside * y[used]
+            alone = weighted.sum(axis=1)
+            price -= alone[:, None] + alone[None, :] - 2 * (weighted @ inside.T)
+        return np.asarray(price)
 
     @property
     def whole_bound(self) -> float:

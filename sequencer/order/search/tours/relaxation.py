@@ -50,22 +50,12 @@ class Relaxation(Program):
         m = len(ends)
         if not m:
             return
-        columns = [ends[:, 0], ends[:, 1]]
-        numbers = [np.arange(m), np.arange(m)]
+        ones = [(ends[:, 0], np.arange(m)), (ends[:, 1], np.arange(m))]
         rows = [(self.n + i, _among(ends, pairs)) for i, (pairs, _) in enumerate(self.limits)]
         rows += [(self.first_cut + i, leaving(cut, ends)) for i, cut in enumerate(self.cuts)]
-        for row, counts in rows:
-            hit = np.flatnonzero(counts)
-            columns.append(np.full(len(hit), row))
-            numbers.append(hit)
-        number = np.concatenate(numbers)
-        order = np.argsort(number, kind="stable")
-        starts = np.searchsorted(number[order], np.arange(m)).astype(np.int32)
-        self.solver.addCols(
-            m, self.weights[ends[:, 0], ends[:, 1]].astype(float),
-            _among(ends, self.fixed).astype(float), np.ones(m), len(number), starts,
-            np.concatenate(columns)[order].astype(np.int32), np.ones(len(number)),
-        )
+        ones += [(np.full(int(hit.sum()), row), np.flatnonzero(hit)) for row, hit in rows]
+        weights = self.weights[ends[:, 0], ends[:, 1]].astype(float)
+        self.add_columns(weights, _among(ends, self.fixed).astype(float), ones)
         self.ends = np.vstack([self.ends, ends])
 
     def add_cuts(self, cuts: Sequence[Mask]) -> int:
@@ -117,22 +107,15 @@ class Relaxation(Program):
         more by them than the two best reduced costs of each print, halved.
         """
         dual = self.dual()
-        node = dual.rows[: self.n]
-        price = self.weights - node[:, None] - node[None, :]
-        y = dual.rows[self.first_cut :]
-        used = np.flatnonzero(y)
-        if len(used):
-            inside = np.array([self.cuts[i] for i in used], dtype=float).T
-            weighted = inside * y[used]
-            alone = weighted.sum(axis=1)
-            price -= alone[:, None] + alone[None, :] - 2 * (weighted @ inside.T)
+        price = self.pair_prices(
+            self.weights, dual.rows[: self.n], self.cuts, dual.rows[self.first_cut :])
         a, b = self.ends[:, 0], self.ends[:, 1]
         missed = np.where(self.weights < FORBIDDEN, np.minimum(price, 0), 0)
         np.fill_diagonal(missed, 0)
         missed[a, b] = missed[b, a] = 0
         price[a, b] = price[b, a] = dual.prices
         gained = np.partition(missed, 1, axis=1)[:, :2].ravel()
-        return dual.bound + 0.5 * math.fsum(gained), np.asarray(price)
+        return dual.bound + 0.5 * math.fsum(gained), price
 
 
 def _among(ends: Ints, pairs: Pairs) -> Mask:

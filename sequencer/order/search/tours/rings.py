@@ -10,77 +10,23 @@ one extra node that costs nothing.
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN, Floats, Ints
-from sequencer.order.search.question import Pairs
-from sequencer.order.search.tours.local import good_tour, near_neighbours, polished, tour_weight
+from sequencer.order.search.tours.first import LARGE, first_tour
+from sequencer.order.search.tours.local import near_neighbours, polished, tour_weight
 from sequencer.order.search.tours.relaxation import Relaxation
+from sequencer.order.search.tours.ring import NONE, Answer, Ring, one_ring, share_of, tour_pairs
 from sequencer.order.search.tours.subtours import Mask, all_subtours, key, subtours
-from sequencer.order.search.tours.warm import warm_tour
 
 _EPS = 1e-6
 _FEW = 24
 """Up to so many nodes every edge is in play from the start."""
 _KICKS_EACH = 4
-_LARGE = 400
-"""Beyond so many nodes the first tour comes from a compiled search, and what the linear program
-leaves open is closed by better tours, not by integer programs, which would not end in time."""
 _RESERVE = 0.85
 """Share of the time that a large box may use, since one of its steps may take seconds."""
-
-
-@dataclass(frozen=True)
-class Answer:
-    """``order`` None and ``proved``: there is none. ``bound`` is never above the best weight."""
-
-    order: tuple[int, ...] | None
-    weight: int
-    bound: float
-    proved: bool
-
-
-NONE = Answer(None, 0, np.inf, True)
-"""There is no order."""
-
-
-@dataclass(frozen=True)
-class Ring:
-    """One closed-tour question: symmetric whole ``weights`` (n, n), FORBIDDEN where not allowed.
-
-    ``fixed``: pairs (a < b) that must meet. ``limits``: (pairs, at most so many of them).
-    """
-
-    weights: Ints
-    fixed: Pairs = frozenset()
-    limits: Sequence[tuple[Pairs, int]] = ()
-
-    def allows(self, tour: Sequence[int]) -> bool:
-        """Whether this tour keeps every rule."""
-        pairs = tour_pairs(tour)
-        forbidden = any(self.weights[pair] >= FORBIDDEN for pair in pairs)
-        kept = self.fixed <= pairs and all(len(pairs & p) <= most for p, most in self.limits)
-        return kept and not forbidden
-
-    def pulled(self) -> Ints:
-        """Weights that draw a heuristic to the fixed pairs and keep it off the forbidden ones."""
-        weights = self.weights.copy()
-        real = weights[weights < FORBIDDEN]
-        pull = 4 * int(real.max(initial=0)) + 4
-        weights[weights >= FORBIDDEN] = pull
-        for a, b in self.fixed:
-            weights[a, b] = weights[b, a] = -pull
-        return weights
-
-
-def tour_pairs(tour: Sequence[int]) -> Pairs:
-    """The pairs (a < b) that meet in a closed tour."""
-    closed = [*tour, tour[0]]
-    return frozenset((min(a, b), max(a, b)) for a, b in pairwise(closed))
 
 
 def solve_ring(ring: Ring, deadline: float, any_tour: bool = False) -> Answer:
@@ -88,7 +34,7 @@ def solve_ring(ring: Ring, deadline: float, any_tour: bool = False) -> Answer:
 
     ``any_tour``: the first one found is enough; only that there is none is proved.
     """
-    if len(ring.weights) > _LARGE:
+    if len(ring.weights) > LARGE:
         deadline = share_of(deadline, _RESERVE)
     return RingSearch(ring, deadline).run(any_tour)
 
@@ -98,7 +44,7 @@ class RingSearch:
 
     def __init__(self, ring: Ring, deadline: float) -> None:
         self.ring, self.deadline, self.n = ring, deadline, len(ring.weights)
-        start = _first_tour(ring, share_of(deadline, 0.2))
+        start = first_tour(ring, share_of(deadline, 0.2))
         self.best: list[int] | None = start if ring.allows(start) else None
         self.line = np.array(start)
         self.bound = -np.inf
@@ -138,7 +84,7 @@ class RingSearch:
         state = self.tighten()
         if state and not self._closed():
             self._polish()
-        if self.best is not None and self.n > _LARGE:
+        if self.best is not None and self.n > LARGE:
             return self._answer()
         if state and not self._closed():
             state = self._whole(any_tour)
@@ -205,7 +151,7 @@ class RingSearch:
         price[self.ring.weights >= FORBIDDEN] = FORBIDDEN
         for a, b in self.ring.fixed:
             price[a, b] = price[b, a] = -FORBIDDEN
-        large = self.n > _LARGE
+        large = self.n > LARGE
         self._keep(polished(
             self.ring.pulled(), self.relaxation.potentials(), price, self.best,
             kicks=(10**9 if large else _KICKS_EACH * self.n),
@@ -251,33 +197,6 @@ class RingSearch:
         return np.column_stack([a, b]), low
 
 
-def _first_tour(ring: Ring, deadline: float) -> list[int]:
-    """A good tour; where few of some pairs may meet, these are made dearer until it keeps that."""
-    weights, n = ring.pulled(), len(ring.weights)
-    near = near_neighbours(ring.weights, 10) if n > _LARGE else None
-    warm = None if near is None else warm_tour(
-        ring.weights, near, ring.fixed, deadline - time.monotonic())
-    if warm and near is not None and ring.allows(warm):
-        return warm
-    tour = good_tour(weights, kicks=n // 3, deadline=deadline)
-    usual = int(weights[np.array(tour), np.roll(tour, -1)].clip(0).mean()) + 1
-    for times in (0.1, 0.3, 1.0, 3.0) if ring.limits else ():
-        if ring.allows(tour):
-            break
-        dearer = weights.copy()
-        for pairs, _ in ring.limits:
-            for a, b in pairs:
-                dearer[a, b] = dearer[b, a] = dearer[a, b] + int(times * usual)
-        tour = good_tour(dearer, kicks=n // 3, deadline=deadline)
-    return tour
-
-
-def share_of(deadline: float, share: float) -> float:
-    """The moment when this share of the time left will have passed."""
-    now = time.monotonic()
-    return now + share * max(0.0, deadline - now)
-
-
 @dataclass(frozen=True, eq=False)
 class Relaxed:
     """What a relaxation leaves: a bound, its cuts, and the edges (m, 2) that still matter."""
@@ -301,18 +220,3 @@ def relaxed(ring: Ring, upper: int | None, deadline: float) -> Relaxed | None:
         return Relaxed(np.inf, (), np.empty((0, 2), dtype=np.int64), True)
     ends, _ = search.edges_that_matter(np.inf if upper is None else upper)
     return Relaxed(search.bound, tuple(search.relaxation.cuts), ends)
-
-
-def one_ring(n: int, ends: Ints) -> list[int] | None:
-    """The closed tour these n edges make, from node 0; None if they make several rings."""
-    links: list[list[int]] = [[] for _ in range(n)]
-    for a, b in ends.tolist():
-        links[a].append(b)
-        links[b].append(a)
-    if any(len(link) != 2 for link in links):
-        return None
-    tour, previous, here = [0], 0, links[0][0]
-    while here != 0:
-        tour.append(here)
-        previous, here = here, links[here][links[here][0] == previous]
-    return tour if len(tour) == n else None

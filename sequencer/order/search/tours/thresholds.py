@@ -15,7 +15,8 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
 from sequencer.order.graph.costs import FORBIDDEN, Ints
-from sequencer.order.search.tours.rings import NONE, Answer, Ring, solve_ring
+from sequencer.order.search.tours.ring import NONE, Answer, Ring
+from sequencer.order.search.tours.rings import solve_ring
 from sequencer.order.search.tours.subtours import Mask
 
 
@@ -35,9 +36,11 @@ def least_largest_ring(ring: Ring, deadline: float) -> Answer:
         else:
             break
         probe = (low + high) // 2 if best else min(low + step - 1, len(levels) - 1)
-    if best is None:
-        return NONE if low >= high else Answer(None, 0, float(levels[low]), False)
-    return Answer(best, int(levels[high]), float(levels[low]), low >= high)
+    if low >= high:
+        return NONE if best is None else Answer(best, int(levels[high]), int(levels[high]), True)
+    best = best or solve_ring(ring, deadline, any_tour=True).order
+    largest = 0 if best is None else _largest(ring, best)
+    return Answer(best, largest, float(levels[low]), False)
 
 
 def _largest(ring: Ring, tour: tuple[int, ...]) -> int:

@@ -8,7 +8,7 @@ import numpy as np
 
 from sequencer.order.graph.costs import FORBIDDEN
 from sequencer.order.search.question import Question
-from sequencer.order.search.tours.rings import Answer, Ring
+from sequencer.order.search.tours.ring import Answer, Ring
 
 
 def ring_of(q: Question) -> tuple[Ring, bool]:
