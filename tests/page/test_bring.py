@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from tests.page.conftest import SAMPLES
-from tests.page.photo import LONG, TABLE, done, until
-from tests.page.waiting import asked, routed
+from tests.page.conftest import SAMPLES, passalong
+from tests.page.photo import LONG, TABLE, document, done, until
+from tests.page.waiting import asked, rested, routed
 
 LAID = """([way, name, bytes]) => {
     const held = new DataTransfer();
@@ -74,3 +74,19 @@ def test_a_photograph_is_left_out_at_once_and_a_bad_one_is_told(serve: Any, tmp_
     piece = done(page)
     assert [one["name"] for one in piece["photos"] if one["status"] == "read"] == ["kelp.jpg"]
     page.get_by_role("button", name="Put away letter.jpg").first.click()
+
+
+def test_what_a_command_read_is_laid_out_when_she_says_so(serve: Any, tmp_path: Path) -> None:
+    """Only then: a reading from the page brings its first picture along, a command's does not."""
+    folder = tmp_path / "read"
+    read = passalong("read", TABLE.parent / "kelp.jpg", TABLE.parent / "oilskin.jpg",
+                      "--out", folder)
+    assert read.returncode == 0, read.stderr
+    served = serve(folder)
+    page = rested(served.page())
+    assert page.get_attribute("body", "data-scene") == "photo"
+    assert document(page)["sequence"] is None
+    page.get_by_role("button", name="These are my scraps").click()
+    page.wait_for_selector("body[data-scene=piece]", timeout=LONG)
+    assert sorted(done(page)["sequence"]["order"]) == ["kelp", "oilskin"]
+    assert not served.faults, served.faults
