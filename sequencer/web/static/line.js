@@ -3,7 +3,7 @@
 // It is kept as heights in rows at even places across. A stroke replaces only what it crosses and is drawn
 // at once; the columns come from the program. The print under the finger becomes the base, so it stays there.
 
-import { el, svg } from './elements.js';
+import { el, moves, svg } from './elements.js';
 import { preview, stopTrials, tryOut } from './wall.js';
 
 const REACH = 6;   // CSS pixels before a press becomes a stroke
@@ -121,8 +121,7 @@ function press(event) {
 
 function draw(event) {
   if (!stroke || event.pointerId !== stroke.id) return;
-  const all = event.getCoalescedEvents?.() ?? [];
-  stroke.due.push(...(all.length ? all : [event]));
+  stroke.due.push(...moves(event));
   stroke.frame ||= requestAnimationFrame(follow);
 }
 
