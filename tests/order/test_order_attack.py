@@ -129,3 +129,32 @@ def test_the_tables_of_subsets_agree_with_listing_all_orders(seed: int) -> None:
         listed = best_price(graph, loop, aim, wishes)
         tables = best_by_subsets(graph, loop, aim, wishes)
         assert tables == (None if listed is None else pytest.approx(listed, rel=1e-12, abs=0))
+
+
+@pytest.mark.parametrize("loop", [False, True])
+def test_the_least_level_starts_below_what_listing_all_orders_finds(loop: bool) -> None:
+    """Where the search for the largest step begins: never above the best, on most graphs on it."""
+    from itertools import permutations
+
+    from sequencer.order.graph.costs import FORBIDDEN
+    from sequencer.order.search.question import Question
+    from sequencer.order.search.tours.thresholds import _first_possible
+    from sequencer.order.search.tours.turning import ring_of
+
+    met = []
+    for seed in range(150):
+        random = np.random.default_rng(seed)
+        weights = np.triu(random.integers(0, 12, (6, 6)), 1)
+        weights[random.random((6, 6)) < 0.3 * (seed % 2)] = FORBIDDEN
+        weights = np.minimum(np.triu(weights, 1) + np.triu(weights, 1).T, FORBIDDEN)
+        np.fill_diagonal(weights, FORBIDDEN)
+        q = Question(weights, 6, loop, bottleneck=True)
+        able = [q.weigh(order) for order in permutations(range(6)) if q.accepts(order)]
+        ring = ring_of(q)[0]
+        levels = np.unique(ring.weights[np.triu(ring.weights < FORBIDDEN, 1)])
+        at = _first_possible(ring, levels)
+        if able:
+            assert levels[at] <= min(able), seed
+            met.append(levels[at] == min(able))
+    assert len(met) > 100
+    assert np.mean(met) > 0.8

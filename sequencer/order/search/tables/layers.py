@@ -25,7 +25,7 @@ from sequencer.order.search.tours.ring import Answer
 _CELLS = 400_000
 PRICED_FROM = 600
 """The width from which prices are worth their making."""
-WIDTHS = (60, 600, 6000, 30000, 120000, 400000)
+WIDTHS = (60, 600, 30000, 120000, 400000)
 
 
 def _widths() -> Iterator[int]:
@@ -110,21 +110,24 @@ class _Search:
         return Layer(
             seen, starts, anchors, owed, nothing, price,
             np.zeros((m, len(self.shares)), dtype=np.int64), np.full(m, -1),
-            self._bound(1, anchors, owed, starts, nothing, price),
+            self._by_walks(1, anchors, owed, starts, nothing),
         )
 
     def _price(self, prints: Ints) -> Ints:
         return (self.priced or self.walks).price[prints]
 
-    def _bound(
-        self, length: int, anchor: Ints, owed: Ints, last: Ints, weight: Ints, price: Ints
+    def _by_walks(self, length: int, anchor: Ints, owed: Ints, last: Ints, weight: Ints) -> Ints:
+        """What an order that begins like this costs at least."""
+        onward = self.walks.onward(self.q.size - length, anchor, owed, last)
+        return np.asarray(self.join(weight, onward))
+
+    def _by_prices(
+        self, length: int, anchor: Ints, owed: Ints, last: Ints, paid: Ints, bound: Ints
     ) -> Ints:
-        """What an order that begins like this costs at least; ``price``: of the prints it holds."""
-        steps = self.q.size - length
-        bound = self.join(weight, self.walks.onward(steps, anchor, owed, last))
+        """A higher bound where there are prices; ``paid``: weight and prices of what it holds."""
         if self.priced is None:
             return bound
-        dear = weight + price + self.priced.onward(steps, anchor, owed, last)
+        dear = paid + self.priced.onward(self.q.size - length, anchor, owed, last)
         return np.asarray(np.maximum(bound, dear - self.priced.back(anchor)))
 
     def _widened(self, layer: Layer, length: int, width: int) -> tuple[Layer | None, int]:
@@ -152,22 +155,19 @@ class _Search:
         """Every allowed next print for every row, with its bound."""
         allowed = allowed_next(self.walks, layer, length)
         row, to = np.nonzero(allowed)
-        step = self.q.weights[layer.last[row], to]
-        weight = self.join(layer.weight[row], step)
+        weight = self.join(layer.weight[row], self.q.weights[layer.last[row], to])
         owed = layer.owed[row] & ~self.walks.pays(layer.anchor[row], to)
-        price = layer.price[row] + self._price(to)
-        bound = self._bound(length, layer.anchor[row], owed, to, weight, price)
-        good = np.flatnonzero(bound < self.upper)
+        bound = self._by_walks(length, layer.anchor[row], owed, to, weight)
+        good = np.flatnonzero(bound < self.upper)  # few are left for what costs more to look at
         row, to, weight, owed, bound = row[good], to[good], weight[good], owed[good], bound[good]
-        price = price[good]
-        shared = layer.shared[row]
+        price, shared = layer.price[row] + self._price(to), layer.shared[row]
+        bound = self._by_prices(length, layer.anchor[row], owed, to, weight + price, bound)
         for i, matrix in enumerate(self.shares):
             shared[:, i] += matrix[layer.last[row], to]
-        if self.shares:
-            most = np.array([limit for _, limit in self.q.limits])
-            kept = np.flatnonzero((shared <= most).all(axis=1))
-            row, to, weight, owed = row[kept], to[kept], weight[kept], owed[kept]
-            bound, shared, price = bound[kept], shared[kept], price[kept]
+        most = np.array([limit for _, limit in self.q.limits], dtype=np.int64)
+        kept = np.flatnonzero((bound < self.upper) & (shared <= most).all(axis=1))
+        row, to, weight, owed = row[kept], to[kept], weight[kept], owed[kept]
+        bound, shared, price = bound[kept], shared[kept], price[kept]
         seen = layer.seen[row]
         seen[np.arange(len(row)), to // 64] |= np.uint64(1) << (to % 64).astype(np.uint64)
         return Layer(seen, to, layer.anchor[row], owed, weight, price, shared, row, bound)

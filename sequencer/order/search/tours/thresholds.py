@@ -1,12 +1,14 @@
 """Bottleneck: the least level at which a closed tour still exists.
 
 A level is possible only if the pairs up to it leave every print two neighbours and no print whose
-loss would part the rest (biconnectivity, from networkx): the lower end of the search.
+loss would part the rest (biconnectivity, from networkx); for a path, only if the parts that such
+prints join lie in a row. That is the lower end of the search.
 """
 
 from __future__ import annotations
 
 import time
+from collections import Counter
 from dataclasses import replace
 
 import networkx as nx
@@ -67,9 +69,23 @@ def _first_possible(ring: Ring, levels: Ints) -> int:
 
 
 def _could_close(near: Mask) -> bool:
+    """Whether these pairs may close a tour; a node beside all others leaves a path of the rest."""
     if connected_components(csr_matrix(near), directed=False)[0] > 1:
         return False
-    a, b = np.nonzero(np.triu(near, 1))
+    with_all = np.flatnonzero(near.sum(axis=1) == len(near) - 1)[:1]
+    rest = np.delete(np.delete(near, with_all, axis=0), with_all, axis=1)
+    a, b = np.nonzero(np.triu(rest, 1))
     graph = nx.Graph()
+    graph.add_nodes_from(range(len(rest)))
     graph.add_edges_from(zip(a.tolist(), b.tolist(), strict=True))
-    return bool(nx.is_biconnected(graph))
+    return _in_a_row(graph) if len(with_all) else bool(nx.is_biconnected(graph))
+
+
+def _in_a_row(graph: nx.Graph) -> bool:
+    """Whether the blocks of a graph hang together like beads, as a path through all needs it."""
+    if not nx.is_connected(graph):
+        return False
+    cuts = set(nx.articulation_points(graph))
+    blocks = [block & cuts for block in nx.biconnected_components(graph)]
+    beside = Counter(v for block in blocks for v in block)
+    return all(len(block) <= 2 for block in blocks) and all(n <= 2 for n in beside.values())
