@@ -8,6 +8,7 @@ from typing import Any
 from tests.page.conftest import SAMPLES, passalong
 from tests.page.photo import LONG, TABLE, document, done, until
 from tests.page.waiting import asked, rested, routed
+from tests.page.waiting import until as holds
 
 LAID = """([way, name, bytes]) => {
     const held = new DataTransfer();
@@ -87,6 +88,6 @@ def test_what_a_command_read_is_laid_out_when_she_says_so(serve: Any, tmp_path: 
     assert page.get_attribute("body", "data-scene") == "photo"
     assert document(page)["sequence"] is None
     page.get_by_role("button", name="These are my scraps").click()
-    page.wait_for_selector("body[data-scene=piece]", timeout=LONG)
+    holds(page, "document.body.dataset.scene === 'piece'")
     assert sorted(done(page)["sequence"]["order"]) == ["kelp", "oilskin"]
     assert not served.faults, served.faults

@@ -220,7 +220,7 @@ function more(one) {
 
 async function ready() {
   if (store.piece.moment !== 'piece') {
-    const piece = store.piece;
+    const piece = await api.change('POST', '/api/order', { wishes: {} }, 'the first picture', () => '');
     if (piece?.moment !== 'piece') { if (piece) store.say(piece.blocked || 'Nothing can be laid out of these scraps yet.', true); return; }
   }
   desk.thing = null;
