@@ -13,6 +13,7 @@ from sequencer.colour.differences import (
 from sequencer.colour.names import plain_name
 from sequencer.colour.spaces import (
     D65_WHITE,
+    LAB_OF_ROOTS,
     lab_planes_to_xyz,
     lab_to_srgb8,
     lab_to_xyz,
@@ -20,6 +21,7 @@ from sequencer.colour.spaces import (
     linear_to_srgb,
     linear_to_xyz,
     planes_to_lab,
+    planes_to_roots,
     srgb8_planes,
     srgb8_to_lab,
     srgb8_to_linear,
@@ -31,6 +33,7 @@ from sequencer.colour.whites import adaptation_matrix
 
 __all__ = [
     "D65_WHITE",
+    "LAB_OF_ROOTS",
     "adaptation_matrix",
     "ciede2000",
     "hyab",
@@ -43,6 +46,7 @@ __all__ = [
     "one_against_many",
     "plain_name",
     "planes_to_lab",
+    "planes_to_roots",
     "srgb8_planes",
     "srgb8_to_lab",
     "srgb8_to_linear",

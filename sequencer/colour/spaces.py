@@ -105,6 +105,21 @@ def planes_to_lab(planes: NDArray[np.floating], matrix: ArrayLike = _TO_XYZ) -> 
 
     The same as :func:`xyz_to_lab`, laid out for whole pictures: three times as fast in float32.
     """
+    f = planes_to_roots(planes, matrix)
+    lab: Floats = np.empty_like(f)
+    np.subtract(116 * f[1], 16, out=lab[0])
+    np.multiply(f[0] - f[1], 500, out=lab[1])
+    np.multiply(f[1] - f[2], 200, out=lab[2])
+    return lab
+
+
+LAB_OF_ROOTS: Floats = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
+"""What makes CIELAB of :func:`planes_to_roots`, but for the 16 taken off L*."""
+
+
+def planes_to_roots(planes: NDArray[np.floating], matrix: ArrayLike = _TO_XYZ) -> Floats:
+    """Linear light in planes (3, n) to the cube roots of XYZ over the white's, straight near black,
+    that CIELAB is made of; ``matrix`` as for :func:`planes_to_lab`."""
     to_ratio = np.asarray(matrix, dtype=float) / D65_WHITE[:, None]
     # einsum and not @: thin products gain nothing from BLAS threads, and wait for them.
     ratio = np.einsum("ij,jn->in", to_ratio.astype(planes.dtype), planes)
@@ -112,11 +127,7 @@ def planes_to_lab(planes: NDArray[np.floating], matrix: ArrayLike = _TO_XYZ) -> 
     low = ratio <= _EPSILON
     if low.any():
         np.copyto(f, ratio * _SLOPE + 4 / 29, where=low)
-    lab: Floats = np.empty_like(f)
-    np.subtract(116 * f[1], 16, out=lab[0])
-    np.multiply(f[0] - f[1], 500, out=lab[1])
-    np.multiply(f[1] - f[2], 200, out=lab[2])
-    return lab
+    return np.asarray(f)
 
 
 def lab_to_xyz(lab: ArrayLike) -> Floats:

@@ -45,7 +45,8 @@ def measure_print(
     if not mask.any():
         raise ValueError("no cloth under the mask")
     lab, mask = _cropped(lab, mask)
-    mean = lab[mask].mean(axis=0, dtype=float)
+    # A product and not lab[mask].mean(): picking pixels takes twenty times as long.
+    mean = mask.ravel().astype(float) @ lab.reshape(-1, 3).astype(float) / np.count_nonzero(mask)
     wide = reads_as(lab, mask, ppi, strip) if ppi else None
     return Measured(
         (float(mean[0]), float(mean[1]), float(mean[2])),

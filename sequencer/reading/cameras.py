@@ -21,7 +21,8 @@ from sequencer.photo.colour.correct import light_of
 from sequencer.photo.colour.exposure import lift_of
 from sequencer.photo.colour.taught import Camera as Camera  # faces show it
 from sequencer.photo.colour.taught import lesson_from
-from sequencer.photo.files.load import load, taken_by
+from sequencer.photo.files.load import load
+from sequencer.photo.files.stated import taken_by
 from sequencer.photo.reference.marking import marked_corners, marking_in
 from sequencer.photo.reference.reference import look_for_reference
 

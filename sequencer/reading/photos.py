@@ -19,7 +19,7 @@ from sequencer.models import Json, PaletteColour, Print, Progress, Rejected, Swa
 from sequencer.photo.agreement.agree import Agreement, agree
 from sequencer.photo.agreement.texture import Texture, texture
 from sequencer.photo.colour.taught import Camera
-from sequencer.photo.files.load import SUFFIXES
+from sequencer.photo.files.opening import SUFFIXES
 from sequencer.photo.finds.cloth import SHOWS
 from sequencer.photo.finds.edits import Edit
 from sequencer.photo.reference.marking import marked_corners, patch_numbers

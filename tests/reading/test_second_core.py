@@ -1,5 +1,6 @@
 """A second Python reads photographs beside this one: same prints, no script run twice."""
 
+import gc
 import os
 import subprocess
 import sys
@@ -11,7 +12,7 @@ import pytest
 from PIL import Image
 
 import sequencer.reading.both_cores as both_cores
-from sequencer.reading.photos import read
+from sequencer.reading.photos import read, wishes_from
 from sequencer.second_core import SecondCore, SecondCoreLostError
 
 
@@ -96,3 +97,22 @@ def test_what_fails_there_is_told_and_the_helper_lives_on():
             second.do(os.path.basename, "a/b")
     finally:
         second.close()
+
+
+@pytest.mark.parametrize("name", ["3.png", "9.png"])
+def test_garbage_is_looked_for_again_after_a_photo_and_none_was_made(folder: Path, name: str):
+    job = both_cores.Job(folder / name, wishes_from({}), name)
+    both_cores.read_job(job)
+    gc.collect()
+    both_cores.read_job(job)
+    assert gc.isenabled()
+    assert gc.collect() < 50
+
+
+def test_where_no_garbage_was_looked_for_none_is_afterwards(folder: Path):
+    gc.disable()
+    try:
+        both_cores.read_job(both_cores.Job(folder / "3.png", wishes_from({}), "3"))
+        assert not gc.isenabled()
+    finally:
+        gc.enable()

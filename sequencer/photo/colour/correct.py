@@ -127,8 +127,10 @@ class Corrected:
         return out
 
     def _stripe(self, seen: Pixels, dimming: Floats | None) -> NDArray[np.float32]:
-        curve = self._curve
-        planes = self.profile.light(np.stack([curve[i][seen[..., i].ravel()] for i in range(3)]))
+        levels = np.empty((3, seen[..., 0].size), np.float32)
+        for k, curve in enumerate(self._curve):
+            curve.take(seen[..., k].ravel(), out=levels[k], mode="clip")
+        planes = self.profile.light(levels)
         if dimming is not None:
             planes *= dimming.ravel()
         return np.asarray(self.profile.lab(planes).T.reshape(seen.shape))

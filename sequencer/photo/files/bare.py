@@ -18,7 +18,7 @@ from zlib import crc32
 from PIL import ExifTags, Image, ImageOps
 
 from sequencer.errors import PhotoError
-from sequencer.photo.files.load import open_picture
+from sequencer.photo.files.opening import open_picture
 
 _EXIF = b"Exif\x00\x00"
 _TAKEN_APART = ("JPEG", "PNG", "WEBP")

@@ -9,36 +9,29 @@ applied last. Whatever a damaged or hostile file makes a decoder raise becomes o
 from __future__ import annotations
 
 import math
-import stat
 import threading
-import warnings
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import ExifTags, Image, UnidentifiedImageError
+from PIL import Image, UnidentifiedImageError
 
 from sequencer.errors import PhotoError
 from sequencer.models import Pixels
-from sequencer.photo.files.profile import eight_bit, states_srgb, to_srgb
-
-READABLE = ("JPEG", "PNG", "WEBP", "TIFF", "GIF", "BMP", "HEIF")
-SUFFIXES = frozenset(
-    {".jpg", ".jpeg", ".jpe", ".mpo", ".png", ".webp", ".tif", ".tiff", ".gif", ".bmp"}
-    | {".heic", ".heif", ".hif"}
+from sequencer.photo.files.opening import (
+    bomb,
+    check_size,
+    open_picture,
+    refuse_at_the_door,
+    unrecognised,
 )
-"""File endings that count as photographs when a folder stands for its photos."""
+from sequencer.photo.files.profile import eight_bit, states_srgb, to_srgb
+from sequencer.photo.files.stated import camera_of, equivalent, frame_notes, orientation
 
 ANALYSIS_SIDE = 1300
 DETAIL_SIDE = 2600
-LARGEST = 150_000_000
-"""Pixels; above it, more than any phone or camera of today makes, a file is refused unread."""
-_MOST_OF_KIND = {"RGBA": 90_000_000, "LA": 90_000_000, "P": 90_000_000, "PA": 90_000_000,
-                 "I": 35_000_000, "F": 35_000_000}  # fmt: skip
-"""Pixels that fit into 1 GB where a kind needs whole copies: 8 bytes each, or 23.5 (measured)."""
-SMALLEST_SIDE = 48
 _BIG = 30_000_000
 _TURNS = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
@@ -58,7 +51,6 @@ _SAME_SHAPE = (
 )
 _SOLID = 250
 
-_opening = threading.Lock()
 _one_big_at_a_time = threading.Lock()
 
 
@@ -123,7 +115,7 @@ def load(path: str | Path) -> Photo:
             message says which.
     """
     path = Path(path)
-    _refuse_at_the_door(path)
+    refuse_at_the_door(path)
     decoded = _decode(path)
     rgb, managed, notes = to_srgb(decoded.image, decoded.icc)
     detail = np.asarray(rgb)
@@ -145,31 +137,18 @@ def load(path: str | Path) -> Photo:
     )
 
 
-def _refuse_at_the_door(path: Path) -> None:
-    try:
-        status = path.stat()
-    except (OSError, ValueError):
-        raise PhotoError(path.name, "no such file; check the path") from None
-    if stat.S_ISDIR(status.st_mode):
-        raise PhotoError(path.name, "a folder, not a photograph")
-    if not stat.S_ISREG(status.st_mode):
-        raise PhotoError(path.name, "not an ordinary file")
-    if status.st_size == 0:
-        raise PhotoError(path.name, "the file is empty; copy it from the camera again")
-
-
 def _decode(path: Path) -> _Decoded:
     try:
         with open_picture(path) as image:
-            _check_size(path, image)
+            check_size(path, image)
             with _turn_to_decode(image):
                 return _upright(image)
     except PhotoError:
         raise
     except Image.DecompressionBombError:
-        raise PhotoError(path.name, _bomb("far more")) from None
+        raise PhotoError(path.name, bomb("far more")) from None
     except UnidentifiedImageError:
-        raise PhotoError(path.name, _unrecognised(path)) from None
+        raise PhotoError(path.name, unrecognised(path)) from None
     except MemoryError:
         why = "too large for this computer's memory; save it smaller"
         raise PhotoError(path.name, why) from None
@@ -180,64 +159,6 @@ def _decode(path: Path) -> _Decoded:
         ) from None
 
 
-def open_picture(path: Path) -> Image.Image:
-    """The file as Pillow opens it, of the kinds that are read and no other; not yet decoded."""
-    with path.open("rb") as file:
-        head = file.read(16)
-    if head[4:8] == b"ftyp":
-        _register_heif()
-    with _opening, warnings.catch_warnings():
-        # Pillow warns at 89 megapixels already; _check_size decides here.
-        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-        Image.init()
-        return Image.open(path, formats=[name for name in READABLE if name in Image.OPEN])
-
-
-def _register_heif() -> None:
-    from pi_heif import register_heif_opener
-
-    with _opening:
-        register_heif_opener()
-
-
-def _check_size(path: Path, image: Image.Image) -> None:
-    width, height = image.size
-    if width * height > LARGEST:
-        raise PhotoError(path.name, _bomb(f"{width} × {height}"))
-    if width * height > _MOST_OF_KIND.get(image.mode.partition(";")[0], LARGEST):
-        raise PhotoError(
-            path.name,
-            f"{width} × {height} pixels of this kind ({image.mode}) take more than 1 GB of "
-            "memory; save it smaller, or as a JPEG",
-        )
-    if image.format == "HEIF" and max(width, height) <= 64:
-        raise PhotoError(
-            path.name,
-            f"a damaged HEIC file: only {width} × {height} pixels are left of it; copy it from "
-            "the camera again",
-        )
-    if min(width, height) < SMALLEST_SIDE:
-        raise PhotoError(
-            path.name,
-            f"only {width} × {height} pixels, too small to measure cloth; use the original photo",
-        )
-
-
-def _bomb(size: str) -> str:
-    return (
-        f"declares {size} pixels, more than any camera makes; refused unread as a decompression "
-        "bomb or a damaged file"
-    )
-
-
-def _unrecognised(path: Path) -> str:
-    with path.open("rb") as file:
-        head = file.read(16)
-    if head[4:8] == b"ftyp" or head.startswith((b"\xff\xd8", b"\x89PNG\r\n")):
-        return "a damaged picture file: its header cannot be read; copy it from the camera again"
-    return "not a picture this program can read (JPEG, PNG, WebP, TIFF or HEIC)"
-
-
 def _turn_to_decode(image: Image.Image) -> AbstractContextManager[object]:
     """Pictures that decode only at full size and are large wait for each other, to save memory."""
     whole = image.format not in ("JPEG", "MPO")
@@ -245,7 +166,7 @@ def _turn_to_decode(image: Image.Image) -> AbstractContextManager[object]:
 
 
 def _upright(image: Image.Image) -> _Decoded:
-    notes = _frame_notes(image)
+    notes = frame_notes(image)
     marked = states_srgb(image)
     size, drafted = image.size, _draft(image)
     image.load()
@@ -254,13 +175,13 @@ def _upright(image: Image.Image) -> _Decoded:
     plain = eight_bit(image)
     step = max(1, math.ceil(max(plain.size) / DETAIL_SIDE))
     small = plain.reduce(step) if step > 1 else plain
-    turn = _TURNS.get(_orientation(image))
+    turn = _TURNS.get(orientation(image))
     if turn is not None:
         small = small.transpose(turn)
         size = size if turn in _SAME_SHAPE else size[::-1]
     icc = image.info.get("icc_profile")
     return _Decoded(
-        small, size, drafted * step, notes, icc, marked, _equivalent(image), _taken_by(image)
+        small, size, drafted * step, notes, icc, marked, equivalent(image), camera_of(image)
     )
 
 
@@ -274,50 +195,6 @@ def _draft(image: Image.Image) -> int:
         return 1
     image.draft(None, (width // wanted, height // wanted))
     return round(width / image.size[0])
-
-
-def _orientation(image: Image.Image) -> int:
-    try:
-        return int(image.getexif().get(ExifTags.Base.Orientation, 1))
-    except Exception:  # a broken EXIF block does not make the picture unreadable
-        return 1
-
-
-def _equivalent(image: Image.Image) -> float | None:
-    """EXIF FocalLengthIn35mmFilm (CIPA DC-008, tag 41989), if there is one."""
-    try:
-        stated = image.getexif().get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.FocalLengthIn35mmFilm)
-        return float(stated) if stated else None
-    except Exception:  # a broken EXIF block does not make the picture unreadable
-        return None
-
-
-def taken_by(path: Path) -> tuple[str, str, str]:
-    """Make, model and lens of a photo by its file's head; empty where it cannot be opened."""
-    try:
-        with open_picture(path) as image:
-            return _taken_by(image)
-    except Exception:  # whether the file is any good is told where it is read
-        return "", "", ""
-
-
-def _taken_by(image: Image.Image) -> tuple[str, str, str]:
-    """Make, model and lens (CIPA DC-008, tags 271, 272, 42036), one line each."""
-    try:
-        exif = image.getexif()
-        lens = exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.LensModel, "")
-        make, model = (exif.get(tag, "") for tag in (ExifTags.Base.Make, ExifTags.Base.Model))
-        told = [" ".join(str(one).replace("\0", " ").split())[:80] for one in (make, model, lens)]
-    except Exception:  # a broken EXIF block does not make the picture unreadable
-        return "", "", ""
-    return told[0], told[1], told[2]
-
-
-def _frame_notes(image: Image.Image) -> tuple[str, ...]:
-    if not getattr(image, "is_animated", False):
-        return ()
-    count = getattr(image, "n_frames", 2)
-    return (f"the file holds {count} pictures; only the first is read",)
 
 
 def _opaque(image: Image.Image, size: tuple[int, int]) -> NDArray[np.bool_] | None:

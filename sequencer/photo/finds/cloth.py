@@ -14,6 +14,7 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.finds.mixed import unlike_parts
 from sequencer.photo.finds.scraps import Scrap, as_scrap, find_scraps
 from sequencer.photo.finds.table import Floats, Mask, Table, find_table
+from sequencer.photo.finds.unlike import mean_colour
 from sequencer.photo.shapes.morphology import diamond, dilated
 from sequencer.photo.shapes.runs import largest_piece
 from sequencer.photo.shapes.shape import area, hull, inside, sides, smallest_rectangle
@@ -26,7 +27,6 @@ _AROUND, _ALL_AROUND = 0.65, 0.97
 _STRAIGHT = 0.8
 _SAME = 7.0
 _FEW = 5
-_SOME = 3000
 _EVERY = 4
 
 
@@ -138,14 +138,9 @@ def _looks_many(pixels: Pixels, scraps: list[Scrap], things: list[Scrap], table:
 
 def _twins(pixels: Pixels, scraps: list[Scrap]) -> float:
     """Share of pieces whose mean colour another piece has too."""
-    means = np.array([_mean(pixels[one.box][one.mask]) for one in scraps])
+    means = np.array([mean_colour(pixels[one.box], one.mask) for one in scraps])
     apart = np.linalg.norm(means[:, None] - means, axis=-1) + 99 * np.eye(len(means))
     return float((apart.min(axis=1) < _SAME).mean())
-
-
-def _mean(pixels: Pixels) -> Floats:
-    """Mean colour of some thousand of the pixels (n, 3), CIELAB."""
-    return np.asarray(srgb8_to_lab(pixels[:: max(1, len(pixels) // _SOME)]).mean(axis=0))
 
 
 def _straight(scrap: Scrap) -> float:

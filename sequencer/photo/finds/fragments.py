@@ -6,20 +6,22 @@ common hull is nearly a rectangle and whose gaps, on average, are not quite the 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from sequencer.colour import srgb8_to_lab
 from sequencer.models import Pixels
 from sequencer.photo.finds.touching import rectangularity
-from sequencer.photo.shapes.runs import pieces_of
+from sequencer.photo.finds.unlike import mean_colour
+from sequencer.photo.shapes.runs import Box, halved, pieces_of
 from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
 
 _MOTIF = 0.036
 _NEAR = 1.6
 _SAME = 12.0
-_SOME = 500
 _COVER, _COVER_MANY = 0.22, 0.1
 _MANY, _SPARSE = 10, 0.3
 """From as many motifs on, sparse ones count as well, unless they are all over the picture."""
@@ -29,7 +31,8 @@ _NEARLY_RECTANGLE = 0.8
 def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
     """Fill ``found`` (h, w) where its pieces are motifs of one print in ``pixels`` (h, w, 3).
 
-    ``away`` (3, h, w): how far pixels are from the table, in standard deviations.
+    ``away`` (3, …): how far every other pixel, down and across, is from the table, in standard
+    deviations.
     """
     pieces = pieces_of(_without_hairs(found))
     if pieces.count < 3:
@@ -45,14 +48,16 @@ def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
         return found
     masks = [pieces.mask(k) for k in motifs]
     boxes = [pieces.boxes[k] for k in motifs]
-    colours = np.stack([_mean(pixels[box][m]) for box, m in zip(boxes, masks, strict=True)])
-    outlines = [_rim(m, box) for box, m in zip(boxes, masks, strict=True)]
+    colours = np.stack([mean_colour(pixels[box], m) for box, m in zip(boxes, masks, strict=True)])
+    rim = cache(lambda k: _rim(masks[k], boxes[k]))  # most motifs have nobody near
     is_motif = np.zeros(pieces.count + 1, bool)
     is_motif[np.array(motifs) + 1] = True
-    labels = pieces.labels()
-    filled = found.copy()
-    for group in _groups(outlines, colours, pieces.widths[motifs]):
-        points = np.vstack([outlines[k] for k in group])
+    groups = _groups(rim, boxes, colours, pieces.widths[motifs])
+    if not groups:
+        return found
+    labels, filled = pieces.labels(), found.copy()
+    for group in groups:
+        points = np.vstack([rim(k) for k in group])
         members = [motifs[k] + 1 for k in group]
         region = _as_one(points, members, is_motif, labels, away)
         if region is not None:
@@ -75,10 +80,6 @@ def _extent(box: tuple[slice, ...]) -> float:
     return float(np.hypot(box[0].stop - box[0].start, box[1].stop - box[1].start))
 
 
-def _mean(pixels: Pixels) -> Floats:
-    return np.asarray(srgb8_to_lab(pixels[:: max(1, len(pixels) // _SOME)]).mean(axis=0))
-
-
 def _rim(mask: Mask, box: tuple[slice, ...]) -> Floats:
     member = np.pad(mask, 1)
     core = member[1:-1, 1:-1] & member[:-2, 1:-1] & member[2:, 1:-1]
@@ -88,31 +89,33 @@ def _rim(mask: Mask, box: tuple[slice, ...]) -> Floats:
     return np.column_stack([columns - 0.5 + box[1].start, rows - 0.5 + box[0].start])
 
 
-def _groups(outlines: list[Floats], colours: Floats, widths: Floats) -> list[list[int]]:
+def _groups(
+    rim: Callable[[int], Floats], boxes: list[Box], colours: Floats, widths: Floats
+) -> list[list[int]]:
     """Like-coloured pieces linked over gaps not much wider than themselves; three or more."""
     from scipy.spatial import cKDTree
 
-    trees = [cKDTree(rim) for rim in outlines]
-    parent = list(range(len(outlines)))
+    tree = cache(lambda k: cKDTree(rim(k)))
+    parent = list(range(len(boxes)))
 
     def root(k: int) -> int:
         while parent[k] != k:
             k = parent[k]
         return k
 
-    low = np.array([rim.min(axis=0) for rim in outlines])
-    high = np.array([rim.max(axis=0) for rim in outlines])
-    for i in range(len(outlines)):
+    low = np.array([(columns.start, rows.start) for rows, columns in boxes]) + 0.5
+    high = np.array([(columns.stop, rows.stop) for rows, columns in boxes]) - 0.5
+    for i in range(len(boxes)):
         reach = _NEAR * np.minimum(widths, widths[i]) + 2
         gap = np.maximum(low - high[i], low[i] - high).max(axis=1)
         alike = np.linalg.norm(colours - colours[i], axis=1) < _SAME
         for j in np.flatnonzero(alike & (gap < reach)).tolist():
             if j <= i or root(i) == root(j):
                 continue
-            if trees[i].query(outlines[j], k=1, distance_upper_bound=reach[j])[0].min() < reach[j]:
+            if tree(i).query(rim(j), k=1, distance_upper_bound=reach[j])[0].min() < reach[j]:
                 parent[root(j)] = root(i)
     groups: dict[int, list[int]] = {}
-    for k in range(len(outlines)):
+    for k in range(len(boxes)):
         groups.setdefault(root(k), []).append(k)
     return [group for group in groups.values() if len(group) >= 3]
 
@@ -126,7 +129,7 @@ def _as_one(
 ) -> tuple[Mask, tuple[slice, slice]] | None:
     """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
     margin = 8
-    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0)
+    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0) // 2 * 2
     high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + margin, labels.shape[::-1])
     box = np.s_[low[1] : high[1], low[0] : high[0]]
     local = labels[box]
@@ -144,8 +147,9 @@ def _as_one(
         & ~ndimage.binary_dilation(region, iterations=3)
         & (local == 0)
     )
-    if gaps.sum() > 20 and around.sum() > 20 and len(members) < 5:
-        here = away[:, *box]
+    gaps, around = gaps[::2, ::2], around[::2, ::2]
+    if gaps.sum() > 5 and around.sum() > 5 and len(members) < 5:
+        here = away[:, *halved(box)]
         apart = here[:, gaps].mean(axis=1) - here[:, around].mean(axis=1)
         if float(np.linalg.norm(apart)) < 0.5:
             return None

@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from sequencer.colour import srgb8_to_lab
 from sequencer.models import Pixels
 from sequencer.photo.finds.table import Floats, Mask
 from sequencer.photo.finds.touching import rectangularity
+from sequencer.photo.finds.unlike import mean_colour
 from sequencer.photo.shapes.morphology import disk, opened, square_closed
-from sequencer.photo.shapes.runs import Box, Pieces, filled, pieces_of
+from sequencer.photo.shapes.runs import Box, Pieces, filled, halved, pieces_of
 
 _WHOLE = 0.88
 """Rectangularity from which a piece is a scrap as it is."""
@@ -45,8 +45,8 @@ _LARGEST = 0.3
 def regrown(found: Mask, pieces: Pieces, pixels: Pixels, away: Floats) -> Mask:
     """``found`` (h, w) with fragments grown where they then fill one four-sided outline.
 
-    ``pieces``: of ``found``. ``pixels`` (h, w, 3), sRGB. ``away`` (3, h, w): how far they are from
-    the table, in standard deviations.
+    ``pieces``: of ``found``. ``pixels`` (h, w, 3), sRGB. ``away`` (3, …): how far every other of
+    them, down and across, is from the table, in standard deviations.
     """
     seeds = [k for k in np.argsort(-pieces.areas, kind="stable").tolist()
              if pieces.areas[k] >= _SEED * found.size]  # fmt: skip
@@ -68,7 +68,7 @@ def regrown(found: Mask, pieces: Pieces, pixels: Pixels, away: Floats) -> Mask:
         if k in taken:
             continue
         for box in looks[: 1 + (looks[0] != looks[1])]:
-            grown = _grown(k + 1, labels[box], others, away[:, *box], found.shape)
+            grown = _grown(k + 1, labels[box], others, away[:, *halved(box)], found.shape)
             if grown is None:
                 continue
             if np.count_nonzero(grown) < _GREW * pieces.areas[k]:
@@ -89,8 +89,7 @@ def _stripes(seeds: list[int], pieces: Pieces, pixels: Pixels) -> dict[int, list
     slim = [k for k in seeds if pieces.areas[k] > _SLIM * pieces.widths[k] ** 2]
     if len(slim) < 3:
         return {}
-    means = np.array([srgb8_to_lab(pixels[pieces.boxes[k]][pieces.mask(k)]).mean(axis=0)
-                      for k in slim])  # fmt: skip
+    means = np.array([mean_colour(pixels[pieces.boxes[k]], pieces.mask(k)) for k in slim])
     apart = np.linalg.norm(means[:, None] - means, axis=-1)
     width = np.log(pieces.widths[slim])
     like = (apart < _ALIKE) & (np.abs(width[:, None] - width) < _SAME_WIDTH)
@@ -105,7 +104,7 @@ def _stripes(seeds: list[int], pieces: Pieces, pixels: Pixels) -> dict[int, list
 def _around(box: Box, shape: tuple[int, ...], sides: float) -> Box:
     long = max(part.stop - part.start for part in box)
     reach = int(min(max(sides * long, 24), _WIDEST * max(shape)))
-    rows, columns = (slice(max(part.start - reach, 0), min(part.stop + reach, n))
+    rows, columns = (slice(max(part.start - reach, 0) // 2 * 2, min(part.stop + reach, n))
                      for part, n in zip(box, shape, strict=True))  # fmt: skip
     return rows, columns
 
@@ -115,8 +114,8 @@ def _grown(
 ) -> Mask | None:
     """What of a box belongs to piece ``mine`` (its label); None where it has no end in it.
 
-    ``apart``: by label, pieces that are scraps of their own. ``away`` (3, …): from the table in the
-    box, in deviations. ``picture``: height and width of the whole one.
+    ``apart``: by label, pieces that are scraps of their own. ``away`` (3, …): how far every other
+    pixel of the box is from the table. ``picture``: height and width of the whole one.
     """
     bare = labels == 0
     others = apart[labels]
@@ -139,14 +138,14 @@ def _grown(
 
 def _differs(bare: Mask, away: Floats, size: int) -> Mask | None:
     """Where averages over ``size`` times ``size`` pixels differ from those of the bare table at the
-    rim; None where too little of it is bare. ``away`` is smooth: every other pixel will do.
+    rim; None where too little of it is bare. ``away``, every other pixel's, is smooth.
     """
     table = bare[::2, ::2]
     band = _band(table.shape) & table
     if np.count_nonzero(band) < 12:
         return None
     weight = table[None].astype(np.float32)
-    means = _averaged(away[:, ::2, ::2] * weight, size)
+    means = _averaged(away * weight, size)
     means /= np.maximum(_averaged(weight, size), 1e-3)
     means -= np.median(means[:, band], axis=1)[:, None, None]
     distance = np.sqrt(means[0] * means[0] + means[1] * means[1] + means[2] * means[2])

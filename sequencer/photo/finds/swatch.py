@@ -80,9 +80,8 @@ def _straightened(pixels: Pixels, corners: Floats, width: int, height: int) -> I
 
 def _lesson(pixels: Pixels, lab: Floats, mask: Mask) -> tuple[Pixels, Pixels]:
     """Some thousand pixels under the mask, before and after correction (n, 3)."""
-    rows, columns = np.nonzero(mask)
-    step = max(1, len(rows) // 1500)
-    rows, columns = rows[::step], columns[::step]
+    at = np.flatnonzero(mask)
+    rows, columns = np.divmod(at[:: max(1, len(at) // 1500)], mask.shape[1])
     return pixels[rows, columns], lab_to_srgb8(lab[rows, columns])
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import planes_to_lab, srgb8_planes, srgb8_to_lab
+from sequencer.colour import LAB_OF_ROOTS, planes_to_roots, srgb8_planes, srgb8_to_lab
 from sequencer.models import Pixels
 
 Floats = NDArray[np.floating]
@@ -59,11 +59,13 @@ class Table:
         In standard deviations. ``rows`` (n,), ``columns`` (m,): which they are of a picture of
         ``shape`` (h, w).
         """
-        lab = planes_to_lab(srgb8_planes(pixels).reshape(3, -1))
-        out = np.einsum("ij,jn->in", self.whitener, lab).reshape(3, len(rows), len(columns))
+        roots = planes_to_roots(srgb8_planes(pixels).reshape(3, -1))
+        to_away = (self.whitener @ LAB_OF_ROOTS).astype(np.float32)
+        out = np.einsum("ij,jn->in", to_away, roots).reshape(3, len(rows), len(columns))
+        surface = self.surface + np.outer(np.eye(6)[0], [16, 0, 0])  # what the roots leave out
         y, x = (_centres(n).astype(np.float32) for n in shape[:2])
         y, x = y[rows][:, None], x[columns]
-        for plane, c in zip(out, (self.surface @ self.whitener).T.astype(np.float32), strict=True):
+        for plane, c in zip(out, (surface @ self.whitener).T.astype(np.float32), strict=True):
             plane -= (c[0] + c[2] * y + c[5] * y * y) + (c[4] * y) * x
             plane -= c[1] * x + c[3] * x * x
         return np.asarray(out)

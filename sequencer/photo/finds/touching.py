@@ -66,32 +66,34 @@ def rectangularity(mask: Mask) -> float:
     if area < 12:
         return 0.0
     points, own = _sampled(mask, max(1, round(np.sqrt(area / _POINTS))))
-    values, vectors = np.linalg.eigh(points.T @ points / len(points) + own * np.eye(2))
+    values, vectors = np.linalg.eigh(points @ points.T / points.shape[1] + own * np.eye(2))
     overlap = _overlap(points, vectors, area, own)
     if values[1] > _SQUARE * values[0]:
         return overlap
-    turn = np.angle(-np.mean((points[:, 0] + 1j * points[:, 1]) ** 4)) / 4
+    square = np.square(points[0] + 1j * points[1])
+    turn = np.angle(-np.mean(square * square)) / 4
     sides = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     return max(overlap, _overlap(points, sides, area, own))
 
 
 def _sampled(mask: Mask, step: int) -> tuple[Floats, float]:
-    """Every so-manieth pixel of a mask down and across, (n, 2) about their mean, and the second
+    """Every so-manieth pixel of a mask down and across, (2, n) about their mean, and the second
     moment of the square that each stands for; every pixel where hardly any is hit."""
     rows, columns = np.nonzero(mask[step // 2 :: step, step // 2 :: step])
     if step > 1 and len(rows) < 12:
         return _sampled(mask, 1)
-    points = np.column_stack([columns, rows]).astype(float) * step
-    return points - points.mean(axis=0), step * step / 12
+    points = np.stack([columns, rows]).astype(float) * step
+    return points - points.mean(axis=1, keepdims=True), step * step / 12
 
 
 def _overlap(centred: Floats, axes: Floats, area: int, own: float) -> float:
     """IoU of points about their mean with the rectangle of ``area`` along ``axes`` (columns);
     ``own``: second moment of what a point stands for."""
-    laid = np.abs(centred @ axes)
-    spread = np.sqrt(np.square(laid).mean(axis=0) + own)
-    off = laid <= np.sqrt(area * spread / spread[::-1]) / 2
-    within = np.count_nonzero(off[:, 0] & off[:, 1]) / len(laid)
+    laid = np.abs(axes.T @ centred)
+    spread = np.sqrt((laid * laid).mean(axis=1) + own)
+    half = np.sqrt(area * spread / spread[::-1]) / 2
+    inside = int(np.count_nonzero((laid[0] <= half[0]) & (laid[1] <= half[1])))
+    within = float(inside / laid.shape[1])
     return within / (2 - within)
 
 

@@ -16,8 +16,16 @@ _DEEP = (5, 16)
 _STEPS = 6
 _LONGEST = 48
 _UNTOLD = 0.3
+_SOME = 500
 _SEEN = 0.06
 """Least share of a strip's samples that must lie on the piece for its colours to count."""
+
+
+def mean_colour(pixels: Pixels, mask: Mask) -> Floats:
+    """Mean CIELAB (3,) of some hundred of the pixels (h, w, 3), sRGB, under a mask (h, w)."""
+    at = np.flatnonzero(mask)
+    rows, columns = np.divmod(at[:: max(1, len(at) // _SOME)], mask.shape[1])
+    return np.asarray(srgb8_to_lab(pixels[rows, columns]).mean(axis=0))
 
 
 def halves_differ(index: NDArray[np.int64]) -> bool:

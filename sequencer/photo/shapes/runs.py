@@ -89,6 +89,12 @@ class Pieces:
         return sums
 
 
+def halved(box: Box) -> Box:
+    """A box with an even corner in a picture of every other pixel, down and across."""
+    rows, columns = (slice(part.start // 2, (part.stop + 1) // 2) for part in box)
+    return rows, columns
+
+
 def pieces_of(mask: Mask) -> Pieces:
     """The 4-connected pieces of a mask (h, w)."""
     from scipy.sparse import csr_array
@@ -113,8 +119,14 @@ def pieces_of(mask: Mask) -> Pieces:
 
 def filled(mask: Mask) -> Mask:
     """The mask with its holes filled: all but the background that the border reaches."""
-    around, count = ndimage.label(np.pad(~mask, 1, constant_values=True))
-    return mask if count == 1 else np.asarray(around[1:-1, 1:-1] != around[0, 0])
+    around = np.ones((mask.shape[0] + 2, mask.shape[1] + 2), bool)
+    np.logical_not(mask, out=around[1:-1, 1:-1])
+    bare = pieces_of(around)
+    if bare.count == 1:
+        return mask
+    hole = bare.piece != bare.piece[0]
+    holes = _drawn(bare.shape, bare.row[hole], bare.start[hole], bare.stop[hole], np.int8(1))
+    return np.asarray(mask | holes[1:-1, 1:-1].view(np.bool_))
 
 
 def largest_piece(mask: Mask) -> Mask:
