@@ -128,8 +128,8 @@ def no_target(photo: Photo, corners: Floats) -> str:
     if like_one(photo.pixels, corners):
         return (
             "the marked area is like the 24 patches of a target, but not near enough to be read; "
-            "mark its outer corners closely, and where the light is strongly coloured photograph it "
-            "by daylight, away from lamps, or mark a grey card instead"
+            "mark its outer corners closely, and where the light is strongly coloured photograph "
+            "it by daylight, away from lamps, or mark a grey card instead"
         )
     return (
         "the marked area does not show the 24 patches of a target; mark its outer corners, or mark "
