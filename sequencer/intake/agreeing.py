@@ -8,9 +8,10 @@ from itertools import combinations
 from sequencer.files import fingerprint
 from sequencer.intake.places import ALIKE, overlap
 from sequencer.keeping.disk.readings import key_of
-from sequencer.models import Print, Swatch
+from sequencer.models import Print, Progress, Swatch
 from sequencer.photo.agreement.agree import Agreement, Known, PhotoColours, agree
 from sequencer.photo.agreement.texture import Texture, texture
+from sequencer.photo.agreement.ties import Textures, tie
 from sequencer.piece import Correction, KeptPhoto, Writer
 from sequencer.reading.photograph import ReadPhoto
 
@@ -26,6 +27,38 @@ def agreements_of(
 
     Pairs of photos that are as they were are not compared again.
     """
+    colours, finds, cloth = _seen(photos, readings, old)
+    keys = [key_of(one) for one in colours]
+    known: Known = writer.kept_ties(Known) or {}
+    agreements = agree(colours, cloth, _told(photos, finds, corrections), keys, known)
+    there = {f"{one} {other}" for one in keys for other in keys}
+    return agreements, writer.keep_ties({pair: tie for pair, tie in known.items() if pair in there})
+
+
+def compare_ahead(
+    photos: Sequence[KeptPhoto],
+    readings: Sequence[ReadPhoto | None],
+    old: Mapping[str, Sequence[Print]],
+    which: int,
+    say: Progress,
+) -> None:
+    """Compare one photo's cloth with all others' before it is set right: what stays of it then need
+    not be compared again.
+    """
+    colours, _, cloth = _seen(photos, readings, old)
+    for other, there in enumerate(colours):
+        say(other, len(colours), "comparing cloth")
+        if other != which and "none" in (there.kind, colours[which].kind):
+            one, two = max(which, other), min(which, other)
+            tie(colours[one].palettes, colours[two].palettes, (one, two), cloth, {})
+
+
+def _seen(
+    photos: Sequence[KeptPhoto],
+    readings: Sequence[ReadPhoto | None],
+    old: Mapping[str, Sequence[Print]],
+) -> tuple[list[PhotoColours], list[Sequence[Print]], Textures]:
+    """Each photo's colours and finds, and the texture of each find."""
     colours: list[PhotoColours] = []
     finds: list[Sequence[Print]] = []
     for photo, reading in zip(photos, readings, strict=True):
@@ -41,11 +74,7 @@ def agreements_of(
     def cloth(find: tuple[int, int]) -> Texture | None:
         return _texture_of(finds[find[0]][find[1]].swatch)
 
-    keys = [key_of(one) for one in colours]
-    known: Known = writer.kept_ties(Known) or {}
-    agreements = agree(colours, cloth, _told(photos, finds, corrections), keys, known)
-    there = {f"{one} {other}" for one in keys for other in keys}
-    return agreements, writer.keep_ties({pair: tie for pair, tie in known.items() if pair in there})
+    return colours, finds, cloth
 
 
 _textures: dict[tuple[object, ...], Texture] = {}

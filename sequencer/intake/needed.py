@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from sequencer.intake.agreeing import compare_ahead
 from sequencer.keeping.disk.blobs import holds
 from sequencer.keeping.disk.readings import key_of, reading_from
 from sequencer.keeping.originals import place_of
@@ -105,12 +106,25 @@ def read_missing(
             read.results[key] = result
 
 
-def look_ahead(piece: Piece, folder: Path, id_: str) -> None:
-    """Have the photo of this id looked at before a correction of it asks for that."""
-    photo = next((one for one in piece.photos if one.id == id_), None)
-    path = None if photo is None else place_of(photo, folder)
-    if photo is not None and path is not None:
-        look_before(path, _wishes(photo, piece), photo.name)
+def look_ahead(piece: Piece, folder: Path, id_: str, say: Progress) -> None:
+    """Have the photo of this id looked at, and its cloth compared, before a correction of it asks
+    for that.
+    """
+    which = next((k for k, one in enumerate(piece.photos) if one.id == id_), None)
+    path = None if which is None else place_of(piece.photos[which], folder)
+    if which is None or path is None:
+        return
+    photo = piece.photos[which]
+    look_before(path, _wishes(photo, piece), photo.name)
+    read = Read()
+    missing(piece, piece, folder, read)
+    old = {one.id: [two for two in piece.prints if two.photo_id == one.id] for one in piece.photos}
+    readings = [_reading(read.results.get(key_of_photo(one, piece))) for one in piece.photos]
+    compare_ahead(piece.photos, readings, old, which, say)
+
+
+def _reading(found: ReadPhoto | Rejected | None) -> ReadPhoto | None:
+    return found if isinstance(found, ReadPhoto) else None
 
 
 def _gone(photo: KeptPhoto) -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import io
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
 from sequencer.errors import PieceError
 from sequencer.files import fingerprint, read_ordinary
+from sequencer.kept import Kept
 from sequencer.models.plainly import Json, Lab, Pixels, maybe, plain, rounded
 from sequencer.models.png import png_of
 
@@ -60,7 +60,8 @@ class Swatch:
         """
         if isinstance(self.source, np.ndarray):
             return _coloured(self.source, self.matrix)
-        return _decoded(self.source, self.matrix, self.content)
+        source, matrix, content = self.source, self.matrix, self.content
+        return _SEEN.get((source, matrix, content), lambda: _decoded(source, matrix, content))
 
     def packed(self) -> Swatch:
         """The same swatch with its pixels as PNG: less than half the memory, ready to be kept."""
@@ -72,7 +73,14 @@ class Swatch:
 _MOST_BYTES, _MOST_PIXELS = 100_000_000, 20_000_000
 
 
-@lru_cache(maxsize=16)
+def _weight(pixels: Pixels) -> int:
+    return pixels.nbytes
+
+
+_SEEN: Kept[Pixels] = Kept(24_000_000, _weight)
+"""Bytes of swatches that are kept decoded: some twenty as they are cut, one of the largest."""
+
+
 def _decoded(
     source: bytes | Path, matrix: tuple[float, ...] | None, content: str | None
 ) -> Pixels:

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from sequencer.errors import PieceError
+from sequencer.kept import Kept
 from sequencer.models import Json, Pixels, Plan, Print
 from sequencer.opened.document import plan_head
-from sequencer.opened.kept import Kept
 from sequencer.opened.trying import Move, sketched
 from sequencer.piece import Piece
 from sequencer.plan.scaling import scale
@@ -26,6 +26,9 @@ _CLOTH = 80_000_000
 """Bytes of cloth that are kept ready to be cut."""
 MOST_PIXELS = 12_000_000
 """Pictures are asked for at a scale; a larger one than this is drawn smaller."""
+_FAR_PIXELS = 3_000_000
+"""As large as what is seen from across the room is drawn: nothing finer is left of it, and working
+it out takes sixty bytes a pixel."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,7 @@ class Wall:
     def far(self, piece: Piece, plan: Plan | None, ppi: float) -> Packet:
         """The whole piece as it looks from across the room. Raises as :meth:`bands`."""
         plan = _there(plan)
-        scale = _scale(plan, ppi)
+        scale = _scale(plan, ppi, _FAR_PIXELS)
         picture = render(plan, piece.prints, ppi=scale, view="across-room")
         return Packet(_head(plan, scale), {"far": np.asarray(picture.convert("RGBA"))})
 
@@ -120,9 +123,9 @@ def _there(plan: Plan | None) -> Plan:
     return plan
 
 
-def _scale(plan: Plan, ppi: float) -> float:
+def _scale(plan: Plan, ppi: float, pixels: int = MOST_PIXELS) -> float:
     width, height = (float(side) for side in plan.bordered)
-    most = (MOST_PIXELS / (width * height)) ** 0.5
+    most = (pixels / (width * height)) ** 0.5
     return page_ppi(plan, min(ppi, most))
 
 

@@ -14,13 +14,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PieceChangedError, PieceError
+from sequencer.kept import Kept
 from sequencer.make import planned
 from sequencer.models import ContrastReport, Json, Plan
 from sequencer.models import Sequence as Ordered
 from sequencer.opened import changes
 from sequencer.opened.document import neighbours_json, page_json, price_words
 from sequencer.opened.hanging import Packet, Wall, light_ppi
-from sequencer.opened.kept import Kept
 from sequencer.opened.pictures import cloth_picture, photo_screen
 from sequencer.opened.said import blocked, said
 from sequencer.opened.trying import Move

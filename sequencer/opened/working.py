@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -98,9 +99,12 @@ def doubt(line: Line, folder: Path) -> bool:
 
 def ready(line: Line, folder: Path, photo: str) -> None:
     """Look at a photograph as a correction of it will, so that the first takes no longer than the
-    next; nothing is changed.
+    next: the picture that follows from it is laid out too, for practice; nothing is changed.
     """
-    look_ahead(load(folder), folder, photo)
+    piece = load(folder)
+    look_ahead(piece, folder, photo, progress_of(line))
+    line({"done": 0, "total": 1, "what": "laying out the same piece"})
+    pictured(replace(piece, sequence=None, plan=None))
 
 
 # ── what she sets right ───────────────────────────────────────────────────────────────────

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import hashlib
 import os
 import signal
@@ -33,6 +34,11 @@ THREADS = 4
 """Requests that are worked on at once; others wait."""
 PATIENCE = 0.25
 """Seconds after Ctrl-C until what is still being computed in a thread is no longer waited for."""
+_M_ARENA_MAX = -8
+"""From glibc's malloc.h."""
+_ARENAS = 2
+"""Heaps that the C library keeps for threads: each holds on to what was freed in it, and pictures
+are large (60 prints in all views: 300 MB instead of 460, at the same processor time)."""
 _PORTS = range(20_000, 32_000)
 """Ports that folders have for their own: below those that systems hand out by themselves."""
 TURN = 0.001
@@ -51,6 +57,7 @@ def serve(folder: Path, port: int | None, ready: Ready, at_once: bool = False) -
     Raises:
         UsageError: the port is taken.
     """
+    _few_heaps()
     with _listening(folder, port) as listening, page_lock(folder) as alone:
         program = _Program(folder, alone)
         soon = Soon(program.load)
@@ -97,6 +104,12 @@ class _Program:
 def _quietly(warm: Callable[[], object]) -> None:
     with contextlib.suppress(Exception):  # whoever asks for it is told what is wrong
         warm()
+
+
+def _few_heaps() -> None:
+    """Where the C library is one that can be told (glibc's ``mallopt``; else nothing happens)."""
+    with contextlib.suppress(OSError, AttributeError, TypeError):
+        ctypes.CDLL(None).mallopt(_M_ARENA_MAX, _ARENAS)
 
 
 def port_of(folder: Path) -> int:

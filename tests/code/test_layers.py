@@ -7,7 +7,7 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 GROUND = {
-    "models", "inches", "errors", "files", "keys", "quiet_highs", "second_core", "colour",
+    "models", "inches", "errors", "files", "kept", "keys", "quiet_highs", "second_core", "colour",
     "lettering",
 }
 ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}

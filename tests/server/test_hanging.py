@@ -8,9 +8,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sequencer.kept import Kept
 from sequencer.make import planned
 from sequencer.plan import scale
 from sequencer.rendering import bands, frame, geometry, page_ppi, render, sew
+from sequencer.rendering.textures import Cloth
 
 from .conftest import Browser
 
@@ -54,6 +56,29 @@ def test_across_the_room_is_the_picture_of_it(browser: Browser) -> None:
     drawn = render(plan, list(piece.prints), ppi=page_ppi(plan, 20), view="across-room")
     assert np.array_equal(sent["far"][..., :3], np.asarray(drawn))
     assert (sent["far"][..., 3] == 255).all()
+
+
+def test_from_afar_no_more_is_drawn_than_can_be_seen(browser: Browser) -> None:
+    _, images = asked(browser, "/api/far?ppi=1200")
+    height, width = images["far"].shape[:2]
+    assert 1_500_000 < height * width <= 4_000_000  # a scale of whole pixels lies near
+
+
+def test_cloth_that_is_kept_is_bounded_by_its_bytes(
+    browser: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked(browser, "/api/bands?ppi=60")
+    one = browser.opened._wall._cloth.weight
+    assert one > 0
+    few: Kept[Cloth] = Kept(2 * one, lambda cloth: cloth.nbytes)
+    monkeypatch.setattr(browser.opened._wall, "_cloth", few)
+    first = asked(browser, "/api/bands?ppi=60")[1]
+    for view in ("value", "protan", "deutan", "tritan"):
+        asked(browser, f"/api/bands?ppi=60&view={view}")
+        held = sum(cloth.nbytes for cloth in few._things.values())
+        assert held == few.weight <= 2 * one
+    again = asked(browser, "/api/bands?ppi=60")[1]
+    assert all(np.array_equal(again[key], first[key]) for key in first)
 
 
 def test_a_trial_is_what_is_kept_when_she_lets_go(browser: Browser) -> None:

@@ -7,12 +7,15 @@ import pickle
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from sequencer.corrections import drop, rename, resize
+from sequencer.intake import agreeing
 from sequencer.opened import child, code_of, working
 from sequencer.opened.child import Child
 from sequencer.opened.working import picture
+from sequencer.photo.agreement import texture, ties
 from sequencer.piece import load
 from sequencer.reading import photograph
 from tests.server.conftest import Browser, entered
@@ -122,6 +125,24 @@ def test_whoever_looks_at_a_photo_finds_it_ready_to_be_set_right(
     after = {one.id: one for one in load(piece).prints}
     assert after["table-3"].outline != before["table-3"].outline
     assert after["table-2"].palette == before["table-2"].palette
+
+
+def test_cloth_that_stays_is_not_compared_again(piece: Path, monkeypatch: pytest.MonkeyPatch):
+    """She looks at a photograph and sets one scrap right: that scrap alone is compared."""
+    monkeypatch.setattr(photograph, "_LAST", photograph._Last())
+    monkeypatch.setattr(agreeing, "_textures", {})
+    monkeypatch.setattr(ties, "_ALIKE", 1e9)  # each may be each: all must be compared
+    monkeypatch.setattr(ties, "_plausible", lambda gains: np.ones(gains.shape[:-1], bool))
+    made, compared = [], []
+    cloth, kinds = agreeing.texture, texture.kinds
+    monkeypatch.setattr(agreeing, "texture", lambda pixels: made.append(1) or cloth(pixels))
+    monkeypatch.setattr(texture, "kinds", lambda one: compared.append(1) or kinds(one))
+    table = next(photo for photo in load(piece).photos if photo.name == "table.jpg")
+    working.ready(print, piece, table.id)
+    assert (len(made), len(compared)) == (7, 2 * 3 * 4)  # three scraps with four prints, two each
+    line = [(340, 100), (430, 100), (430, 260), (340, 260)]
+    working.set_right(print, piece, "redraw", {"ids": ["table-3"], "line": line})
+    assert (len(made), len(compared)) == (7 + 1, 2 * 3 * 4 + 2 * 4)
 
 
 def test_marks_of_a_photo(browser: Browser):

@@ -10,12 +10,15 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
 from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
 
+from sequencer.kept import Kept
+from sequencer.models import Swatch, cloth
 from sequencer.opened import Opened
-from sequencer.opened.kept import Kept
 from sequencer.web.pages import STATIC
 from sequencer.web.soon import Soon
 from tests.server.conftest import Browser
@@ -110,6 +113,30 @@ def test_what_many_ask_for_at_once_is_made_once():
         go.set()
         assert [one.result() for one in asked] == [7] * 4
     assert made == [1]
+
+
+def test_what_is_kept_weighs_no_more_than_it_may_and_what_was_used_stays():
+    random, kept = np.random.default_rng(4), Kept[bytes](100, len)
+    used: dict[int, None] = {}
+    for key in random.integers(0, 40, 2000).tolist():
+        kept.get(key, lambda key=key: bytes(key))
+        used.pop(key, None)
+        used[key] = None
+        held = list(kept._things)
+        assert kept.weight == sum(map(len, kept._things.values())) <= 100
+        assert held == list(used)[-len(held):]  # the last used, in their order
+
+
+def test_swatches_are_kept_by_their_bytes(tmp_path: Path):
+    swatches = []
+    for shade in range(12):
+        path = tmp_path / f"{shade}.png"
+        Image.fromarray(np.full((1000, 1000, 3), shade, np.uint8)).save(path)
+        swatches.append(Swatch(path))
+    for swatch, shade in [*zip(swatches, range(12), strict=True)] * 2:
+        assert (swatch.pixels == shade).all()
+        assert cloth._SEEN.weight <= 24_000_000
+    assert swatches[-1].pixels is swatches[-1].pixels
 
 
 def test_what_could_not_be_made_is_tried_again():

@@ -11,6 +11,7 @@ and stripes match all others of their kind: these are never proved, the maker sa
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,9 +85,17 @@ def likeness(one: Texture, other: Texture) -> float:
     return max((_laid(one, other, way) for way in _ways(one, other)), default=0.0)
 
 
+_compared: WeakKeyDictionary[Texture, WeakKeyDictionary[Texture, bool]] = WeakKeyDictionary()
+"""What was found out about two textures, for as long as somebody remembers both."""
+
+
 def same_motif(one: Texture, other: Texture) -> bool:
     """Whether the two show one motif beyond doubt: regular figures are too common to tell."""
-    return min(kinds(one), kinds(other)) >= _KINDS and likeness(one, other) >= _ALIKE
+    known = _compared.setdefault(one, WeakKeyDictionary())
+    if other not in known:
+        many = min(kinds(one), kinds(other)) >= _KINDS
+        known[other] = many and likeness(one, other) >= _ALIKE
+    return known[other]
 
 
 def kinds(one: Texture) -> int:

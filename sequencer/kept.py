@@ -1,4 +1,4 @@
-"""What is worth keeping between two requests, the least recently used given up first.
+"""What is worth keeping for when it is asked for again, the least recently used given up first.
 
 A thing is made once, however many ask for it at the same time: the others wait for the first.
 """
@@ -14,7 +14,9 @@ Thing = TypeVar("Thing")
 
 
 class Kept(Generic[Thing]):
-    """Things by key, up to ``most`` of weight; ``weigh`` says what one weighs (bytes, or 1)."""
+    """Things by key, up to ``most`` of weight; ``weigh`` says what one weighs (bytes, or 1). The
+    last one stays until the next comes, however heavy it is.
+    """
 
     def __init__(self, most: int, weigh: Callable[[Thing], int] = lambda thing: 1) -> None:
         self._most, self._weigh = most, weigh
@@ -38,6 +40,11 @@ class Kept(Generic[Thing]):
         finally:
             with self._lock:
                 self._making.pop(key, None)
+
+    @property
+    def weight(self) -> int:
+        """What all that is kept weighs together."""
+        return self._weight
 
     def _touched(self, key: Hashable) -> Thing:
         self._things.move_to_end(key)
