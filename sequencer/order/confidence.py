@@ -31,7 +31,7 @@ from sequencer.order.wishes.wish import Wishes, read_wishes
 if TYPE_CHECKING:
     import networkx as nx
 
-MOST_EXACT = 20
+MOST_EXACT = 40
 CERTAIN = 0.9
 _ROUNDS = 8
 _BLOCK = 20

@@ -119,8 +119,8 @@ def test_every_trial_is_solved_exactly(loop, aim):
     assert 0 < found.order < 1
 
 
-def test_beyond_twenty_prints_it_is_said_to_be_approximate():
-    prints = random_cloths(21, 3, 2)
+def test_beyond_forty_prints_it_is_said_to_be_approximate():
+    prints = random_cloths(41, 3, 2)
     _, found = asked(prints, trials=2)
     assert not found.exact
     assert found.to_json()["exact"] is False

@@ -175,3 +175,19 @@ def test_duals_too_large_for_floats_are_still_exact() -> None:
     assert program.solve(600)
     assert 0 < program.dual().bound <= 2**40 + 1
     assert program.dual().bound == pytest.approx(2**40 + 1)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_integer_program_finds_a_tour_one_unit_lighter(seed: int) -> None:
+    """All tours of seven prints, listed: from each of the next dearer weights it goes on to the
+    least. Off by one it would call the dearer tour the best."""
+    ring = rings(3 * seed, 7)  # small whole numbers: weights lie one apart
+    tours = [[0, *rest] for rest in itertools.permutations(range(1, 7)) if rest[0] < rest[-1]]
+    able = {sum(int(ring.weights[pair]) for pair in tour_pairs(tour)): tour
+            for tour in tours if ring.allows(tour)}
+    search = RingSearch(ring, time.monotonic() + 600)
+    assert bool(search.tighten()) == bool(able)
+    for weight in sorted(able)[:4]:
+        search.best, search.bound = able[weight], -np.inf
+        assert search._whole(any_tour=False)
+        assert search.upper == search.bound == min(able)
