@@ -70,12 +70,12 @@ function overview(one) {
   return [
     el('section.stack', { 'aria-label': 'Scraps found' },
       el('h2', {}, mine.length ? `${bringing.scrapsIn(mine.length)} found` : 'No scrap found yet'),
-      el('p', {}, mine.length ? 'Tap one to name it, type its size or put it right.' : 'Draw one, or photograph them apart on a plain table.'),
+      el('p', {}, mine.length ? `Tap ${mine.length === 1 ? 'it' : 'one'} to name it, type its size or put it right.` : 'Draw one, or photograph them apart on a plain table.'),
       el('ul.prints', {}, list),
       el('div.row', {}, button('plain', 'Draw one that was missed', () => act.take('add'), { 'data-key': 'add' }),
         button('plain', desk.closer > 1 ? 'The whole photograph' : 'Enlarge the photograph', () => { desk.closer = desk.closer > 1 ? 1 : 2.5; act.draw(); }, { 'data-key': 'closer' }))),
     ...marks.panel(one, desk, { say: (body, what) => act.say(one, body, what), take: act.take, store }),
-    one.remarks.length > 0 && el('ul.remarks', { 'aria-label': 'Remarks' }, one.remarks.map((text) => el('li', {}, `${text[0].toUpperCase()}${text.slice(1)}`))),
+    one.remarks.length > 0 && el('ul.remarks', { 'aria-label': 'Remarks' }, one.remarks.map((text) => el('li', {}, `${text[0].toUpperCase()}${text.slice(1)}${/[.?!]$/.test(text) ? '' : '.'}`))),
     el('p', {}, button('word', 'Take this photograph out', () => api.job('DELETE', `/api/photos/${one.id}`, {}, () => {}, 'Taking it out'), { 'data-key': 'out-photo' })),
     store.piece.prints.length > 1 && !bringing.busy() && el('p.last', {}, button('main', 'These are my scraps', act.ready, { 'data-key': 'ready' }))];
 }
