@@ -14,7 +14,6 @@ import shutil
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,39 +21,42 @@ from typing import Any
 
 import pytest
 
+from tests.page.ending import in_time
+from tests.page.photo import to_the_table
+from tests.page.waiting import STANDS, WAIT, rested, until
+
 ROOT = Path(__file__).parents[2]
 SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir()
                  if one.suffix in {".jpg", ".webp"})
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1440, 900), "wide": (2560, 1440)}
-WAIT = 90  # seconds for what comes in moments: a loaded machine is no fault, and waits end early
-RESTS = """(async () => {
-  const [{ store }, { calm }, { hanging }] = await Promise.all(
-    ['store', 'api', 'wall'].map((one) => import(`/static/${one}.js`)));
-  for (let frame = 0; frame < 2; frame += 1) await new Promise(requestAnimationFrame);
-  if (!store.piece || !calm() || !hanging().still) return false;
-  if (document.getAnimations().some((one) => one.playState === 'running')) return false;
-  const headers = { 'If-None-Match': `"${store.piece.revision}"` };
-  return (await fetch('/api/piece', { headers, cache: 'no-store' })).status === 304;
-})()"""
-STANDS = "document.getAnimations().every((one) => one.playState !== 'running')"
-CLOCK = """(wait) => {
-  const [set, clear, held] = [window.setTimeout, window.clearTimeout, new Map()];
-  let count = 1e9;
-  window.setTimeout = (fn, ms, ...more) => {
-    if (ms !== wait) return set(fn, ms, ...more);
-    held.set(count += 1, fn);
-    return count;
-  };
-  window.clearTimeout = (id) => { if (!held.delete(id)) clear(id); };
-  window.passes = () => { const all = [...held.values()]; held.clear(); all.forEach((fn) => fn());
-    return all.length; };
-}"""
+
+STOOD = pytest.StashKey[list[str]]()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Iterator[Any]:
+    """Each test has an end, with what it sets up and takes down."""
+    with in_time(item.name) as item.stash[STOOD]:
+        return (yield)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Iterator[Any]:
+    """A test that had to be ended is red and says so, whatever it made of that."""
+    report, told = (yield), item.stash.get(STOOD, [])
+    if told:
+        report.sections.append(("stood still", "\n".join(told)))
+        if report.passed:
+            report.outcome, report.longrepr = "failed", "\n".join(told)
+        told.clear()  # said once
+    return report
 
 
 def passalong(*arguments: object, **more: Any) -> subprocess.CompletedProcess[str]:
     """One command in a terminal beside the page."""
     return subprocess.run([sys.executable, "-m", "passalong", *map(str, arguments)], text=True,
-                          capture_output=True, env=_environment(), check=False, **more)
+                          capture_output=True, env=_environment(), check=False,
+                          **{"timeout": 4 * WAIT, **more})
 
 
 def _environment() -> dict[str, str]:
@@ -62,41 +64,24 @@ def _environment() -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))}
 
 
-def until(page: Any, truth: str, seconds: float = WAIT) -> None:
-    """Wait until an expression holds on the page; its policy forbids Playwright's own waiting.
+@dataclass
+class Browser:
+    """Chromium; one that was ended, since a test stood still, is started anew for the next."""
 
-    A promise that is never kept (a frame that is not drawn, an answer that is lost) is asked again.
-    """
-    end = time.monotonic() + seconds
-    soon = f"Promise.race([({truth}), new Promise((no) => setTimeout(no, 10_000, false))])"
-    while not page.evaluate(soon):
-        assert time.monotonic() < end, f"after {seconds} s not yet: {truth}"
-        page.wait_for_timeout(40)
+    chromium: Any
+    path: str
+    made: Any = None
 
+    def new_context(self, **more: Any) -> Any:
+        """As Playwright's own."""
+        if self.made is None or not self.made.is_connected():
+            self.made = self.chromium.launch(executable_path=self.path, args=["--no-sandbox"])
+        return self.made.new_context(**more)
 
-def rested(page: Any) -> Any:
-    """The page once all that was done is answered, drawn and lies in the folder; nothing moves."""
-    until(page, RESTS)
-    return page
-
-
-def time_held(page: Any, ms: int) -> None:
-    """Time that the page counts in waits of so many milliseconds stands still: see `passes`."""
-    page.evaluate(CLOCK, ms)
-
-
-def passes(page: Any) -> None:
-    """The time that was held is over."""
-    assert page.evaluate("window.passes()") == 1, "nobody waited for it"
-
-
-def lies(one: Any, seconds: float = WAIT) -> Any:
-    """Where a thing lies, once it does: what the page draws anew is nowhere for a moment."""
-    end = time.monotonic() + seconds
-    while not (box := one.bounding_box()):
-        assert time.monotonic() < end, f"after {seconds} s nowhere: {one}"
-        one.page.wait_for_timeout(40)
-    return box
+    def close(self) -> None:
+        """End it."""
+        if self.made is not None:
+            self.made.close()
 
 
 @dataclass
@@ -141,11 +126,14 @@ class Served:
 
     def stop(self) -> int:
         """End it and its pages: what nobody looks at any more takes no time from the next test."""
-        for context in self.contexts:
-            context.close()
-        self.contexts.clear()
-        self.process.terminate()
-        return self.process.wait(WAIT)
+        try:
+            for context in self.contexts:
+                context.close()
+            self.contexts.clear()
+            self.process.terminate()
+            return self.process.wait(WAIT)
+        finally:
+            self.process.kill()  # nothing where it has ended
 
 
 def _start(folder: Path, browser: Any) -> Served:
@@ -183,7 +171,7 @@ def browser() -> Iterator[Any]:
             pytest.fail(why)
         pytest.skip(why)
     with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=where, args=["--no-sandbox"])
+        made = Browser(playwright.chromium, where)
         yield made
         made.close()
 
@@ -236,6 +224,18 @@ def page(shared: Served) -> Iterator[Any]:
     yield made
     rested(made).context.close()  # nothing is left under way for the next test
     assert not shared.faults, shared.faults
+
+
+@pytest.fixture
+def table(shared: Served) -> Iterator[Any]:
+    """The table's photograph on the wall of the module's server; only refusals are no faults."""
+    shared.faults.clear()
+    page = shared.page()
+    to_the_table(page)
+    yield page
+    rested(page).context.close()
+    faults = [one for one in shared.faults if "422" not in one]
+    assert not faults, faults
 
 
 @pytest.fixture(scope="session")

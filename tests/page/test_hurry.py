@@ -5,12 +5,12 @@ Answers are held back by the test, so that what is in a hurry does not hang on t
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from tests.page.conftest import WAIT, Served, rested, until
+from tests.page.conftest import Served
+from tests.page.waiting import asked, rested, routed, until
 
 ORDER = "[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)"
 STEPS = "import('/static/store.js').then(({ store }) => store.piece.steps.map((one) => one.step))"
@@ -25,19 +25,11 @@ def held(page: Any, path: str) -> Iterator[list[Any]]:
     """What is asked of a path meanwhile, and not yet let through."""
     waiting: list[Any] = []
     over = False
-    page.route(path, lambda one: one.continue_() if over else waiting.append(one))
+    routed(page, path, lambda one: one.continue_() if over else waiting.append(one))
     yield waiting
     over = True
     for one in waiting:
         one.continue_()
-
-
-def asked(page: Any, waiting: list[Any], count: int = 1) -> None:
-    """Wait until so many are asked."""
-    end = time.monotonic() + WAIT
-    while len(waiting) < count:
-        assert time.monotonic() < end, f"only {len(waiting)} of {count} were asked"
-        page.wait_for_timeout(20)
 
 
 def test_cloth_moved_three_times_before_the_first_is_answered(own: Served) -> None:

@@ -7,7 +7,8 @@ import re
 from fractions import Fraction
 from typing import Any
 
-from tests.page.conftest import Served, lies, passalong, rested, until
+from tests.page.conftest import Served, passalong
+from tests.page.waiting import asked, lies, rested, routed, until
 
 SHOWS = "document.querySelector('#piece')?.dataset.shows"
 PIECE = "fetch('/api/piece').then((one) => one.json()).then((one) => %s)"
@@ -78,15 +79,14 @@ def test_a_remedy_shows_that_it_works_and_says_what_it_did(own: Served) -> None:
         change('POST', '/api/plan', { wishes: { size: '14x14' }, rows: null, base: 0 }))""")
     until(page, "document.querySelector('[data-key^=remedy]')")
     held: list[Any] = []
-    page.route(re.compile("/api/(plan|order|sequence)$"), lambda route: held.append(route))
+    routed(page, re.compile("/api/(plan|order|sequence)$"), lambda one: held.append(one))
     remedy = page.locator("[data-key^=remedy]").first
     label = remedy.inner_text()
     remedy.click()
     until(page, "document.querySelector('[data-key^=remedy]').innerText.endsWith('…')")
     until(page, "document.querySelector('#work progress')")
     remedy.evaluate("(one) => one.click()")  # a second press is none
-    while not held:
-        page.wait_for_timeout(20)
+    asked(page, held)
     held[0].continue_()
     until(page, f"document.querySelector('#status').innerText.startsWith({json.dumps(label)})")
     until(page, "document.querySelector('#work').hidden")

@@ -9,7 +9,7 @@ import numpy as np
 
 from sequencer.make import planned
 from sequencer.piece import load
-from tests.page.conftest import passes, rested, time_held
+from tests.page.waiting import asked, passes, rested, routed, time_held
 
 Served = Any
 """What `passalong page` is to a test: see conftest.py."""
@@ -230,11 +230,10 @@ def test_what_is_typed_and_chosen_is_asked_for(own: Served) -> None:
     told = kept(page, told)
     assert told["centre"] == ["7", "6 1/2"]
     held: list[Any] = []
-    page.route("**/api/plan", lambda one: held.append(one))
+    routed(page, "**/api/plan", lambda one: held.append(one))
     flat = page.get_by_role("radio", name="left flat, segments stacked")
     flat.check()
-    while not held:
-        page.wait_for_timeout(20)
+    asked(page, held)
     assert flat.is_checked(), "what she chose springs back until it is answered"
     held.pop().continue_()
     page.unroute("**/api/plan")

@@ -12,7 +12,8 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from tests.page.conftest import SAMPLES, Served, lies, until
+from tests.page.conftest import SAMPLES, Served
+from tests.page.waiting import lies, routed, until
 
 LONG = 120_000  # ms for sheets on a loaded machine
 
@@ -52,7 +53,7 @@ def test_sheets_pictures_and_everything_are_taken_along(page: Any, axe: Any) -> 
 
 
 def test_taking_along_can_be_stopped(page: Any) -> None:
-    page.route("**/api/sheets.pdf*", lambda one: None)  # or it may be there before it is stopped
+    routed(page, "**/api/sheets.pdf*", lambda one: None)  # or it may be there before it is stopped
     page.get_by_role("link", name="Cutting and sewing sheets").click()
     page.get_by_role("button", name="Stop", exact=True).click()
     page.get_by_role("status").get_by_text("Stopped").wait_for()

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.page.conftest import Served, lies, passalong, rested, time_held, until
+from tests.page.conftest import Served, passalong
+from tests.page.waiting import lies, rested, time_held, until
 
 ORDER = "[...document.querySelectorAll('.strip')].map((one) => one.dataset.id)"
 INK = """(() => { const one = document.querySelector('#piece');

@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from tests.page.conftest import SIZES, WAIT, Served, lies, passalong, rested, until
+from tests.page.conftest import SIZES, Served, passalong
+from tests.page.waiting import WAIT, lies, rested, routed, until
 
 STATIC = Path(__file__).parents[2] / "sequencer" / "web" / "static"
 MOST = 120_000  # bytes of page code as they are sent, compressed one by one
@@ -142,7 +143,7 @@ def test_undo_and_redo_go_all_the_way_also_after_a_restart(own: Served, serve: A
 
 def test_a_lost_connection_is_told_and_a_stale_page_says_what_to_do(own: Served) -> None:
     page = own.page()
-    page.route("**/api/**", lambda route: route.abort())
+    routed(page, "**/api/**", lambda route: route.abort())
     until(page, "document.querySelector('#status').textContent.includes('does not answer')")
     page.unroute("**/api/**")
     until(page, "!document.querySelector('#status').textContent.includes('does not answer')")

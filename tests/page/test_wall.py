@@ -18,7 +18,7 @@ from sequencer.make import planned
 from sequencer.models import Plan, Print
 from sequencer.piece import load
 from sequencer.rendering import render
-from tests.page.conftest import rested
+from tests.page.waiting import rested
 
 Served = Any
 """What `passalong page` is to a test: see conftest.py."""

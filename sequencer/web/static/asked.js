@@ -51,7 +51,7 @@ function renew(piece) {
 function named(name, d) {
   const made = button('plain', '', () => keep({ wishes: { curve: name } }, name), { 'data-key': `curve ${name}` });
   made.append(svg('svg', { viewBox: '0 0 40 24', width: 40, height: 24, 'aria-hidden': 'true' }, svg('path', { d })), name);
-  return { root: made, renew: (plan) => made.setAttribute('aria-pressed', String(plan.line.named === name)) };
+  return { root: made, renew: (plan) => { if (made.ariaPressed !== String(plan.line.named === name)) made.ariaPressed = String(plan.line.named === name); } };
 }
 
 // ── what a plan says ───────────────────────────────────────────────────────────────────────

@@ -58,3 +58,9 @@ export function dialog(title, ...inside) {
   made.showModal();
   return made;
 }
+
+// Every place where a hand was since the last event: one comes for each picture of the screen.
+export function moves(event) {
+  const all = event.getCoalescedEvents?.() ?? [];
+  return all.length ? all : [event];
+}

@@ -3,7 +3,7 @@
 // It is kept as heights in rows at even places across. A stroke replaces only what it crosses and is drawn
 // at once; the columns come from the program. The print under the finger becomes the base, so it stays there.
 
-import { el, svg } from './elements.js';
+import { el, moves, svg } from './elements.js';
 import { preview, stopTrials, tryOut } from './wall.js';
 
 const REACH = 6;   // CSS pixels before a press becomes a stroke
@@ -76,15 +76,24 @@ function heightOf(pixels, from) {
 // The set repeats, so a line that leaves at the top comes in again below.
 const yOf = (height, box) => { const y = box.height - rise(height, base) + strips(base)(0) / 2; return y - Math.floor(y / box.height) * box.height; };
 
-function lay() {
-  const { box, geometry, scale } = store.shown, [x, y] = geometry.centre;
-  if (!order().every((id) => geometry.strip[id])) return; // the picture of another set is on its way
+const placed = () => { const { box, geometry, scale } = store.shown; return [...Object.values(box), scale, geometry.centre, geometry.width, geometry.height].join(); };
+
+// Over the picture, wherever it hangs.
+function hang({ box, geometry, scale }) {
+  hang.at = placed();
+  const [x, y] = geometry.centre;
   const over = (one, left, top, width, height) => Object.assign(one.style, { left: `${left}px`, top: `${top}px`, width: `${width}px`, height: `${height}px` });
   over(surface, box.x - x * scale, box.y - y * scale, geometry.width * scale, geometry.height * scale);
   over(middle, x * scale, y * scale, box.width, box.height);
   Object.assign(drawing.style, { left: `${box.x}px`, top: `${box.y}px` });
   drawing.setAttribute('width', box.width);
   drawing.setAttribute('height', box.height);
+}
+
+function lay() {
+  const { box } = store.shown;
+  if (!order().every((id) => store.shown.geometry.strip[id])) return; // the picture of another set is on its way
+  if (hang.at !== placed()) hang(store.shown);
   const last = rows.length - 1;
   let before = NaN;
   const d = rows.map((one, i) => {
@@ -99,7 +108,16 @@ function lay() {
 
 // ── strokes ────────────────────────────────────────────────────────────────────────────────
 
-function at(event, place = middle.getBoundingClientRect()) {
+// Where the middle lies on the screen, asked for once for each place where the picture hangs: to ask in the
+// midst of a stroke is to lay the page anew.
+function spot() {
+  if (!stroke) return middle.getBoundingClientRect();
+  const hung = placed();
+  if (stroke.hung !== hung) Object.assign(stroke, { hung, spot: middle.getBoundingClientRect() });
+  return stroke.spot;
+}
+
+function at(event, place = spot()) {
   return { x: Math.max(0, Math.min(place.width, event.clientX - place.left)), y: Math.max(0, Math.min(place.height - 1, event.clientY - place.top)) };
 }
 
@@ -121,15 +139,14 @@ function press(event) {
 
 function draw(event) {
   if (!stroke || event.pointerId !== stroke.id) return;
-  const all = event.getCoalescedEvents?.() ?? [];
-  stroke.due.push(...(all.length ? all : [event]));
+  stroke.due.push(...moves(event));
   stroke.frame ||= requestAnimationFrame(follow);
 }
 
 // What the hand did since the last picture: once for each picture of the screen, and once when it lets go.
 function follow() {
   if (!stroke) return;
-  const place = middle.getBoundingClientRect(), { due } = stroke;
+  const place = spot(), { due } = stroke;
   cancelAnimationFrame(stroke.frame);
   Object.assign(stroke, { due: [], frame: 0 });
   for (const one of due) {

@@ -1,6 +1,6 @@
 // What is drawn over a photograph: outlines of scraps, corners to take hold of, a line in her hand.
 
-import { el, svg } from './elements.js';
+import { el, moves, svg } from './elements.js';
 
 const LEAST = 6;         // CSS pixels a finger may stray and still tap
 const LATER = 900;       // ms after the last arrow key until a moved corner counts
@@ -74,17 +74,27 @@ function background({ drawing, act, spot }) {
     const way = [from];
     let far = 0; // CSS pixels: a line led round comes back to where it began
     const shape = (to) => (act.line ? [from, to] : around(way) ? way : [from, [to[0], from[1]], to, [from[0], to[1]]]);
-    const move = (one) => { far = Math.max(far, Math.hypot(one.clientX - left, one.clientY - top)); way.push(spot(one)); rubber.setAttribute('points', shape(spot(one)).map((point) => point.join(',')).join(' ')); };
-    const up = (one) => {
+    const move = (event) => {
+      for (const one of moves(event)) {
+        far = Math.max(far, Math.hypot(one.clientX - left, one.clientY - top));
+        way.push(spot(one));
+      }
+      rubber.setAttribute('points', shape(way.at(-1)).map((point) => point.join(',')).join(' '));
+    };
+    const end = (one) => {
       drawing.removeEventListener('pointermove', move);
+      drawing.removeEventListener('pointerup', end);
+      drawing.removeEventListener('pointercancel', end);
       rubber.remove();
-      if (far < LEAST) return;
+      act.busy(false);
+      if (far < LEAST || one.type === 'pointercancel') return;
       drawing.pulled = true;
       act.drawn(around(way) && !act.line ? corners(way) : shape(spot(one)));
     };
+    act.busy(true); // nothing is drawn anew under her hand
     drawing.addEventListener('pointermove', move);
-    drawing.addEventListener('pointerup', up, { once: true });
-    drawing.addEventListener('pointercancel', () => { drawing.removeEventListener('pointermove', move); rubber.remove(); }, { once: true });
+    drawing.addEventListener('pointerup', end);
+    drawing.addEventListener('pointercancel', end);
   });
 }
 
