@@ -38,7 +38,7 @@ from sequencer.colour import (
 from sequencer.errors import PassalongError
 from sequencer.photo.files.load import load
 from sequencer.photo.files.view import view_of
-from sequencer.photo.reference.target import homography
+from sequencer.photo.reference.patches import homography
 from sequencer.reading import cameras
 from sequencer.reading.spots import Spots, colours_at
 

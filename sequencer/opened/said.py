@@ -13,7 +13,7 @@ from itertools import islice, pairwise
 from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PassalongError
-from sequencer.inches import round_down, show_length, show_ruled
+from sequencer.inches import round_down, round_near, show_length, show_ruled
 from sequencer.keys import told
 from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan
 from sequencer.opened.trying import Move, sketched, tried
@@ -29,6 +29,9 @@ _PAIRS, _SHORT = 4, 3
 _TRIED = 1500
 """Patches up to which a whole plan is tried for a remedy; beyond, only the ways out that she asks
 for are."""
+_FRAMES = 5
+"""Prints that are tried for border and binding."""
+_FREE_COLUMNS: dict[str, Any] = {"columns": None, "offsets": None}
 _GENTLER = (Fraction(4, 5), Fraction(3, 5), Fraction(2, 5))
 _NARROWER = (Fraction(9, 10), Fraction(3, 4), Fraction(3, 5), Fraction(2, 5))
 
@@ -134,10 +137,10 @@ class _Told:
             text = "The line is too steep here: the columns lag behind it."
             yield Said(text, {"column": self._steepest()}, self._gentler())
         if "curve_not_followed" in self.warned:
-            after = self._after(Move({"columns": None, "offsets": None, "smallest": None}), True)
+            after = self._after(Move({**_FREE_COLUMNS, "smallest": None}), True)
             better = after is not None and (after.fit_rms_rows or 0) < (self.plan.fit_rms_rows or 0)
             remedy = _plan_remedy("Let the columns follow the line",
-                                  {"columns": None, "offsets": None, "smallest": None})
+                                  {**_FREE_COLUMNS, "smallest": None})
             yield Said("The columns stray from the line.", {"column": len(self.plan.columns) // 2},
                        remedy if better else None)
 
@@ -192,6 +195,10 @@ class _Told:
             wide = max(self.plan.finished_strip.values()) + 2 * grid
             moves.append((f"Make the strips {show_length(wide, self.units)}",
                           {"strip": f"{wide} in"}))  # fmt: skip
+        return self._first_that_helps(code, moves)
+
+    def _first_that_helps(self, code: str, moves: Iterable[tuple[str, Json]]) -> Json | None:
+        """The first of these after which this is not warned of any more."""
         for label, wishes in moves:
             after = self._after(Move(wishes))
             if after and not any(one.code == code for one in after.warnings):
@@ -206,9 +213,37 @@ class _Told:
                        "without that meeting.", {}, {
                 "label": "Let the last print meet the first", "method": "POST",
                 "path": "/api/order", "body": {"wishes": {"loop": True}}})  # fmt: skip
-        for code in ("checks", "frame_cloth"):
+        for code, moves in (
+            ("one_column", [("Let the columns follow the line", _FREE_COLUMNS)]),
+            ("frame_cloth", self._other_frames()),
+            ("off_ruler", self._on_the_ruler()),
+            ("nesting", [("Press the seams open", {"press": "open"})]),
+            ("seams_to_open", [("Sew tall sets", {"sets": "tall"})]),
+            ("checks", []),  # nothing but a fourth print helps, as it says
+        ):
             if code in self.warned:
-                yield Said(self.warned[code], {})
+                yield Said(self.warned[code], {}, self._first_that_helps(code, moves))
+
+    def _other_frames(self) -> Iterator[tuple[str, Json]]:
+        """Border and binding of each print in turn, the one with most cloth first."""
+        keys = [key for key, edge in (("border_print", self.plan.border),
+                                      ("binding_print", self.plan.binding)) if edge]  # fmt: skip
+        held = sorted(self.plan.fabric, key=lambda need: -(need.have_length or 0))
+        for need in held[:_FRAMES]:
+            yield f"Frame it with {self._name(need.print)}", dict.fromkeys(keys, need.print)
+
+    def _on_the_ruler(self) -> Iterator[tuple[str, Json]]:
+        """Every strip as wide as the ruler shows, the nearest first."""
+        grid = Fraction(self.plan.options["grid"])
+        around = 2 * self.plan.seam
+        cut = {key: round_near(width + around, grid) - around
+               for key, width in self.plan.finished_strip.items()}  # fmt: skip
+        for more in (Fraction(0), grid, 2 * grid):
+            strips = {key: width + more for key, width in cut.items()}
+            widths = sorted(set(strips.values()))
+            told = " and ".join(show_length(width, self.units) for width in widths[:2])
+            label = f"Make the strips {told}" if len(widths) < 3 else "Put the strips on the ruler"
+            yield label, {"strip": {key: f"{width} in" for key, width in strips.items()}}
 
 
 # ── meetings ──────────────────────────────────────────────────────────────────────────────

@@ -13,7 +13,7 @@ from passalong.options import parser
 from PIL import Image
 
 from sequencer.colour import lab_to_srgb8
-from sequencer.photo.reference.target import PATCHES_LAB
+from sequencer.photo.reference.patches import PATCHES_LAB
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text("utf-8")

@@ -1,16 +1,17 @@
 """Sheet, grey card and target found in simulated photos, and marked by hand."""
 
+import re
 from functools import cache
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from sequencer.colour import ciede2000, xyz_to_lab
+from sequencer.colour import ciede2000, lab_to_srgb8, xyz_to_lab
 from sequencer.errors import PhotoError, UsageError
 from sequencer.photo.files.load import Photo
+from sequencer.photo.reference.patches import PATCHES_LAB, homography
 from sequencer.photo.reference.reference import Reference, find_reference, look_for_reference
-from sequencer.photo.reference.target import PATCHES_LAB, homography
 from sequencer.photo.shapes.foursided import quadrilateral
 from tests.made import simulator
 
@@ -84,6 +85,59 @@ def test_a_mirrored_target_is_read_in_the_right_order_and_told() -> None:
     assert words is not None
     assert "mirrored" in words
     assert found.encoded == pytest.approx(straight.encoded, abs=0.03)
+
+
+def cut_off(seed: int, columns: float) -> tuple[Photo, np.ndarray]:
+    """A scene that ends after so many columns of its target, and the target's corners there."""
+    view = scene(seed, "target")
+    middle = homography(np.array([[0, 0], [6, 0], [6, 4], [0, 4]], float), view.polygon) @ [
+        columns, 2, 1,
+    ]  # fmt: skip
+    at = round(middle[0] / middle[2])
+    first = view.polygon[0, 0] < view.polygon[1, 0]
+    pixels = view.pixels[:, :at] if first else view.pixels[:, at:]
+    return photo_of(np.ascontiguousarray(pixels)), view.polygon - [0 if first else at, 0]
+
+
+CUT = [201, 203, 205, 206]
+
+
+@pytest.mark.parametrize("seed", CUT)
+def test_half_a_target_is_read_where_it_is_asked_for(seed: int) -> None:
+    photo, corners = cut_off(seed, 3.5)
+    found, words = look_for_reference(photo, "target")
+    assert off_by(found, corners) < 8
+    assert found is not None
+    hidden = np.isnan(found.encoded).any(axis=1)
+    assert 8 <= hidden.sum() <= 12
+    assert words is not None
+    assert f"{hidden.sum()} of the target's 24 patches do not show" in words
+
+
+@pytest.mark.parametrize("columns", [3.0, 3.5])
+def test_a_photo_of_nothing_but_half_a_target_is_read_where_it_is_asked_for(columns: float) -> None:
+    """Its patches are then wider than those of any whole target."""
+    picture = np.full((600, 900, 3), 45.0)
+    for index, colour in enumerate(lab_to_srgb8(PATCHES_LAB)):
+        top, left = 150 * (index // 6), 150 * (index % 6)
+        picture[top + 12 : top + 138, left + 12 : left + 138] = colour
+    noisy = picture + np.random.default_rng(4).normal(0, 1.5, picture.shape)
+    pixels = noisy.clip(0, 255).round().astype(np.uint8)[:, : round(150 * columns)]
+    whole = np.array([[0, 0], [900, 0], [900, 600], [0, 600]], float)
+    assert off_by(find_reference(photo_of(pixels), "target"), whole) < 15
+
+
+@pytest.mark.parametrize("seed", CUT)
+def test_too_little_of_a_target_is_told_as_that(seed: int) -> None:
+    """Seven to nine patches show: it is neither read nor 'no target anywhere', marked or not."""
+    photo, corners = cut_off(seed, 2.4)
+    found, words = look_for_reference(photo, "target")
+    assert found is None
+    assert words is not None
+    few = "too little of the target is in the picture.*photograph it whole"
+    assert re.search(few, words)
+    with pytest.raises(PhotoError, match=few):
+        look_for_reference(photo, "target", corners.tolist())
 
 
 @pytest.mark.parametrize("kept", [0.82, 0.9])

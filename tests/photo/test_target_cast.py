@@ -15,8 +15,8 @@ from sequencer.errors import PhotoError
 from sequencer.photo.colour.correct import correct
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.misfit import misfit
+from sequencer.photo.reference.patches import PATCHES_LAB, WANTED
 from sequencer.photo.reference.reference import Reference, look_for_reference
-from sequencer.photo.reference.target import _WANTED, PATCHES_LAB
 from tests.made import simulator
 
 SEEDS = range(6121, 6127)
@@ -62,7 +62,7 @@ def test_it_is_used_and_told_and_its_colours_are_within_what_is_stated() -> None
             continue
         used += 1
         assert found.kind == "target"
-        if misfit(found.encoded, _WANTED) > 0.09:
+        if misfit(found.encoded, WANTED) > 0.09:
             assert words is not None
             assert "strongly coloured" in words
         read, before = correct(photo_of(view.pixels), found, view.table), srgb8_to_lab(view.pixels)
@@ -145,3 +145,21 @@ def test_the_patches_whose_glare_hides_a_target_are_named() -> None:
 
 def test_a_target_without_glare_is_told_nothing() -> None:
     assert look_for_reference(under_light((1,), 0.0), "target", CORNERS)[1] is None
+
+
+@pytest.mark.parametrize("seed", [7322, 7327, 7330])
+def test_a_target_that_no_longer_tells_is_refused_with_what_to_do(seed: int) -> None:
+    view = scene(seed)
+    with pytest.raises(PhotoError, match=r"like the 24 patches.*strongly coloured.*by daylight"):
+        look_for_reference(photo_of(view.pixels), "target", view.polygon.tolist())
+
+
+def test_what_is_no_target_is_not_told_as_one_in_coloured_light() -> None:
+    rng = np.random.default_rng(5)
+    for seed in range(6150, 6154):
+        photo = photo_of(simulator.scene(seed, "none", size=(480, 360), scraps=2).pixels)
+        for _ in range(5):
+            (x, y), wide = rng.uniform(10, 200, 2), rng.uniform(60, 200)
+            marking = [(x, y), (x + wide, y), (x + wide, y + wide / 1.5), (x, y + wide / 1.5)]
+            with pytest.raises(PhotoError, match="does not show the 24 patches"):
+                look_for_reference(photo, "target", marking)

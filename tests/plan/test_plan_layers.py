@@ -155,7 +155,7 @@ def test_bulk_says_where() -> None:
         return next(one.text for one in make(**options).warnings if one.code == "bulk")
 
     thin = told(strip=["1/4", "1/4", "1", "1", "1"], offsets=[0, 1, 2, 3, 4], columns=["1"] * 5)
-    assert "to the right of columns 1 and 2, at the strips of A P0 and B P1" in thin
+    assert "to the right of columns 1 and 2, at the strips of P0 and P1" in thin
     assert "middle of each strip" in told(strip="3/8")
     assert "(typically 6), all along, and the top" in told(strip="1/4")
 

@@ -15,8 +15,8 @@ from sequencer.photo.colour.correct import correct
 from sequencer.photo.colour.shoulder import USUAL, Shoulder
 from sequencer.photo.colour.taught import GENERAL, Camera, Lesson, expected_of, lesson_from
 from sequencer.photo.files.load import Photo
+from sequencer.photo.reference.patches import PATCHES_LAB
 from sequencer.photo.reference.reference import Reference
-from sequencer.photo.reference.target import PATCHES_LAB
 from sequencer.reading import cameras
 from tests.made.responses import Response
 

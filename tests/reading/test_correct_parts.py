@@ -21,8 +21,8 @@ from sequencer.photo.colour.curves import SRGB, target_profile, unbent
 from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
 from sequencer.photo.colour.neutral import card_lab, neutral_profile, sheet_lab
 from sequencer.photo.files.view import make_view
+from sequencer.photo.reference.patches import PATCHES_LAB
 from sequencer.photo.reference.reference import find_reference
-from sequencer.photo.reference.target import PATCHES_LAB
 from tests.made import simulator
 from tests.reading.test_correct import photo_of
 

@@ -15,7 +15,7 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.files.quality import check_quality
 from sequencer.photo.finds.edits import Edit, numbered
 from sequencer.photo.finds.scraps import as_scrap
-from sequencer.photo.reference.target import homography
+from sequencer.photo.reference.patches import homography
 from sequencer.reading.photos import photo_files, read
 from tests.made import simulator
 from tests.made.scenes import Scene, blurred, make_scene, single_print

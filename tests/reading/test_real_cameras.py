@@ -15,7 +15,7 @@ from PIL import Image
 
 import sequencer
 from sequencer.colour import ciede2000
-from sequencer.photo.reference.target import PATCHES_LAB
+from sequencer.photo.reference.patches import PATCHES_LAB
 from tests.made import simulator
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))

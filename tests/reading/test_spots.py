@@ -21,7 +21,7 @@ CORNERS = [(60, 60), (660, 60), (660, 460), (60, 460)]
 def patches() -> np.ndarray:
     """A photo of a target: flat patches of its true colours, corners as in CORNERS."""
     from sequencer.colour import lab_to_srgb8
-    from sequencer.photo.reference.target import PATCHES_LAB
+    from sequencer.photo.reference.patches import PATCHES_LAB
 
     picture = np.full((520, 720, 3), 40, np.uint8)
     for index, colour in enumerate(lab_to_srgb8(PATCHES_LAB)):
@@ -84,7 +84,7 @@ def test_sixteen_bits_and_cmyk_are_read(tmp_path: Path) -> None:
 def test_a_target_may_be_marked_from_any_corner_and_either_way_round(
     photo: Path, turn: int, winding: int
 ) -> None:
-    from sequencer.photo.reference.target import PATCHES_LAB
+    from sequencer.photo.reference.patches import PATCHES_LAB
 
     marked = np.roll(CORNERS, turn, axis=0)[::winding]
     spots = sequencer.colours_at(photo, [centre(7), centre(14)], "target", marked=marked.tolist())
@@ -142,7 +142,7 @@ def test_what_a_simulated_photo_shows_is_within_its_uncertainty(tmp_path: Path, 
 @pytest.mark.parametrize("reference", ["none", "target"])
 def test_a_spot_that_is_blown_out_is_told_and_hardly_known(tmp_path: Path, reference: str) -> None:
     """Foliage under glare reads white: far off its own colour, and within what is stated."""
-    from sequencer.photo.reference.target import PATCHES_LAB
+    from sequencer.photo.reference.patches import PATCHES_LAB
 
     picture = patches()
     x, y = centre(3)

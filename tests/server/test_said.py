@@ -71,6 +71,21 @@ def test_columns_of_her_own_that_stray_follow_again(roomy: Browser):
         assert of_kind(remedied(roomy, "stray"), "stray") == []
 
 
+@pytest.mark.parametrize(("wishes", "words", "label"), [
+    ({"strip": "1 1/16"}, "ruler", "Make the strips"),
+    ({"press": "nested", "strip": {"moss": "1 1/2"}}, "cannot nest", "Press the seams open"),
+    ({"columns": ["10"]}, "one column", "Let the columns follow the line"),
+])  # fmt: skip
+def test_what_is_about_the_whole_piece_has_a_remedy_that_was_tried(
+    roomy: Browser, wishes: dict[str, Any], words: str, label: str
+):
+    roomy.do("POST", "/api/plan", {"wishes": {"size": "10x7", "repeats": 1}})
+    told = roomy.do("POST", "/api/plan", {"wishes": wishes})
+    (one,) = [one for one in of_kind(told, words) if "stray" not in one["text"]]
+    assert one["remedy"]["label"].startswith(label)
+    assert of_kind(remedied(roomy, words), words) == []
+
+
 def test_twins_run_into_each_other_and_one_goes_into_the_box(roomy: Browser, tmp_path: Path):
     twin = cloth(tmp_path / "twin.jpg", (70, 95, 50), 99).read_bytes()
     lines_of(upload(roomy, twin, "twin.jpg"))

@@ -21,7 +21,7 @@ from sequencer.colour import (
     xyz_to_lab,
 )
 from sequencer.photo.colour.shoulder import Shoulder
-from sequencer.photo.reference.target import PATCHES_LAB
+from sequencer.photo.reference.patches import PATCHES_LAB
 
 Floats = NDArray[np.floating]
 

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from sequencer.colour import ciede2000, lab_to_xyz, linear_to_xyz, srgb_to_linear, xyz_to_lab
 from sequencer.models import Json
 from sequencer.photo.colour.shoulder import USUAL, Shoulder
-from sequencer.photo.reference.target import NEUTRALS, PATCHES_LAB
+from sequencer.photo.reference.patches import NEUTRALS, PATCHES_LAB
 
 Floats = NDArray[np.floating]
 

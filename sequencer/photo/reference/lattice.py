@@ -15,7 +15,9 @@ from sequencer.photo.files.view import View
 
 Floats = NDArray[np.floating]
 
-ENOUGH_BLOBS = 12
+ENOUGH_BLOBS, FEW_BLOBS = 12, 8
+"""Blobs of a lattice that may be a target nobody spoke of, and of one that was asked for."""
+_ACROSS, _ACROSS_A_PART = 6.5, 3.8  # blobs along the longer side: a whole target, a part of one
 _SMOOTH = 5.0
 _MOST_BLOBS = 30
 _MOST_SEEDS = 1500  # a picture full of weave has many thousands of blobs
@@ -27,19 +29,20 @@ class _Blobs:
     sides: Floats
 
 
-def lattices(view: View) -> list[tuple[Floats, Floats]]:
-    """Numberings (k, 2) of blobs that form a lattice and where these are (k, 2) in the view, at
-    most eight, those of a target's size first."""
-    return _grids(_blobs(view))
+def lattices(view: View, least: int = ENOUGH_BLOBS) -> list[tuple[Floats, Floats]]:
+    """Numberings (k, 2) of ``least`` blobs or more that form a lattice and where these are (k, 2)
+    in the view, at most eight, those of a target's size first."""
+    across = _ACROSS if least >= ENOUGH_BLOBS else _ACROSS_A_PART
+    return _grids(_blobs(view, max(view.change.shape) / across), least)
 
 
-def _blobs(view: View) -> _Blobs:
-    """Smooth, compact, roughly square groups of pixels."""
+def _blobs(view: View, widest: float) -> _Blobs:
+    """Smooth, compact, roughly square groups of pixels, at most so wide."""
     from scipy.ndimage import label
 
     groups, count = label(view.change < _SMOOTH)
     sizes = np.bincount(groups.ravel(), minlength=count + 1)
-    fits = (sizes >= 9) & (sizes <= (max(groups.shape) / 6.5) ** 2)
+    fits = (sizes >= 9) & (sizes <= widest**2)
     fits[0] = False
     number = np.where(fits, np.cumsum(fits), 0).astype(np.int32)[groups]
     rows, columns = np.nonzero(number)
@@ -63,9 +66,9 @@ def _squarish(xx: Floats, yy: Floats, xy: Floats, area: Floats) -> NDArray[np.bo
     return np.asarray((large < 3.2 * small) & (np.sqrt(small * large) < 1.35 * area / 12))
 
 
-def _grids(blobs: _Blobs) -> list[tuple[Floats, Floats]]:
+def _grids(blobs: _Blobs, least: int) -> list[tuple[Floats, Floats]]:
     """Numberings (k, 2) with centres (k, 2) of blobs that form a lattice, the fullest first."""
-    if len(blobs.centres) < ENOUGH_BLOBS:
+    if len(blobs.centres) < least:
         return []
     grids, used = [], np.zeros(len(blobs.centres), bool)
     for seed in np.argsort(-blobs.sides, kind="stable")[:_MOST_SEEDS]:
@@ -73,7 +76,7 @@ def _grids(blobs: _Blobs) -> list[tuple[Floats, Floats]]:
             continue
         for across, down in _steps(blobs, int(seed)):
             numbers = _number(blobs, int(seed), across, down)
-            if len(numbers) >= ENOUGH_BLOBS:
+            if len(numbers) >= least:
                 members = np.array(list(numbers.values()))
                 used[members] = True
                 grids.append((np.array(list(numbers), dtype=float), blobs.centres[members]))

@@ -50,7 +50,7 @@ def under_a_cast(encoded: Floats, wanted: Floats) -> bool:
     seen = even_light(encoded)
     if _error(_left(wanted, seen)) > _FORTH:
         return False
-    return _error_of_most(seen, wanted) <= _REST
+    return misfit_of_most(encoded, wanted) <= _REST
 
 
 def glared(encoded: Floats, wanted: Floats) -> list[int]:
@@ -64,10 +64,11 @@ def glared(encoded: Floats, wanted: Floats) -> list[int]:
     return [int(row) for row in np.flatnonzero(lit)]
 
 
-def _error_of_most(given: Floats, wanted: Floats) -> float:
-    """The same but for the patches that fit worst."""
-    kept = _most(given, wanted)
-    return _error(_left(given, wanted, kept)[kept])
+def misfit_of_most(encoded: Floats, wanted: Floats) -> float:
+    """:func:`misfit` without the quarter of the patches that fits worst."""
+    seen = even_light(encoded)
+    kept = _most(seen, wanted)
+    return _error(_left(seen, wanted, kept)[kept])
 
 
 def _most(given: Floats, wanted: Floats) -> NDArray[np.intp]:

@@ -23,7 +23,8 @@ from sequencer.photo.reference.likeliest import (
     Candidate,
     likeliest,
 )
-from sequencer.photo.reference.target import Target, find_target, read_target
+from sequencer.photo.reference.patches import Target, read_target
+from sequencer.photo.reference.target import find_target, part_of_a_target
 from sequencer.photo.reference.telling import (
     doubt,
     how_it_lies,
@@ -31,6 +32,7 @@ from sequencer.photo.reference.telling import (
     no_target,
     not_found,
     taken,
+    too_little,
 )
 
 Floats = NDArray[np.floating]
@@ -137,7 +139,9 @@ def _looked_for(
         if target is not None:
             return _as_reference(target), how_it_lies(target)
         if wanted == "target":
-            return None, not_found("target", "no grid of 24 such patches anywhere", photo)
+            why = "no grid of 24 such patches anywhere"
+            part = part_of_a_target(photo)
+            return None, too_little() if part else not_found("target", why, photo)
     best = likeliest(photo, wanted)
     if wanted != "auto":
         why = "nothing smooth and pale enough with four straight sides"

@@ -4,72 +4,37 @@ Of a lattice of smooth blobs (:mod:`sequencer.photo.reference.lattice`) the 6 ×
 holds most blobs, whose colours then agree with the published ones in one of its two turns, is the
 target. A homography fitted to the blobs says where all 24 patches lie, also those that a dark frame
 hides. A mirrored picture shows it left-handed; the picture's edge may cut off up to half of it.
+What the patches then are is :mod:`sequencer.photo.reference.patches`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from sequencer.colour import lab_to_xyz, xyz_to_linear
 from sequencer.models import Pixels
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import View, make_view, view_of
-from sequencer.photo.reference.lattice import ENOUGH_BLOBS, lattices
-from sequencer.photo.reference.misfit import even_light, glared, misfit, under_a_cast
+from sequencer.photo.reference.lattice import ENOUGH_BLOBS, FEW_BLOBS, lattices
+from sequencer.photo.reference.misfit import even_light
+from sequencer.photo.reference.patches import (
+    FEWEST,
+    WANTED,
+    WORST_FIT,
+    Target,
+    best_of,
+    homography,
+    read_patches,
+)
 
 Floats = NDArray[np.floating]
 
-
-@dataclass(frozen=True, eq=False)
-class Target:
-    """``corners`` (4, 2): outer corners; ``encoded`` (24, 3): median sRGB of the patches, NaN where
-    the picture's edge cuts one off; ``centres`` (24, 2). ``misfit``: see there.
-    ``mirrored``: the picture shows it left-handed. ``cast``: it is the target only if its light is
-    so coloured that it spoils a quarter of the patches. ``glare``: patches, from 0, that
-    seem to lie under glare."""
-
-    corners: Floats
-    encoded: Floats
-    centres: Floats
-    misfit: float
-    mirrored: bool = False
-    cast: bool = False
-    glare: tuple[int, ...] = ()
-
-    def moved(self, corner: Floats | list[int], factor: float) -> Target:
-        """The same in another picture: this is a part at ``corner`` of one ``factor`` as large."""
-        corners, centres = ((at + corner) / factor for at in (self.corners, self.centres))
-        return replace(self, corners=corners, centres=centres)
-
-
-# Mean of two published sets of measured spectra, the BabelColor average of 30 charts and N. Ohta
-# (1997), seen under D65 by the 2° observer; tests/photo/test_reference.py recomputes them from
-# there. A chart differs from such averages by about 1 ΔE00; the two sets differ from their
-# mean by 0.5.
-PATCHES_LAB: Floats = np.array([
-    [37.64, 12.84, 14.63], [65.8, 14.62, 17.59], [50.64, -1.42, -21.48],
-    [43.0, -15.57, 22.3], [55.99, 11.34, -24.46], [71.35, -31.88, 1.84],
-    [61.21, 31.65, 56.5], [40.86, 15.66, -42.77], [50.63, 45.68, 14.82],
-    [30.48, 23.32, -21.63], [72.18, -27.14, 58.15], [71.28, 15.53, 66.39],
-    [29.85, 23.33, -49.95], [55.59, -40.91, 34.13], [40.81, 51.73, 25.77],
-    [81.58, -1.3, 79.81], [50.97, 49.43, -15.65], [51.74, -24.44, -25.79],
-    [95.99, -0.6, 1.64], [81.08, -0.24, 0.22], [66.43, -0.21, -0.04],
-    [51.52, -0.24, -0.09], [36.19, -0.33, -0.44], [21.12, 0.07, -0.64],
-])
-"""CIELAB, D65, 2° observer, rows of six from dark skin to black."""
-NEUTRALS = slice(18, 24)
-_WANTED = np.cbrt(np.clip(xyz_to_linear(lab_to_xyz(PATCHES_LAB)), 0, None))
-
-_WORST_FIT = 0.09
 _PART, _OVERLAP = 800, 240  # pixels: parts that are looked at enlarged
-_FEWEST = 12  # patches of a target that the picture's edge cuts
-_MOST_GLARED = 6
-_FAR_OFF = 1.5 * 24 * 3 * _WORST_FIT**2  # squared error in 24 patches of three channels, and room
+_A_PART = 6  # patches that tell a part of a target, too little of it to read
+_FAR_OFF = 1.5 * 24 * 3 * WORST_FIT**2  # squared error in 24 patches of three channels, and room
 
 
 def find_target(photo: Photo, closely: bool = False) -> Target | None:
@@ -90,7 +55,12 @@ def find_target(photo: Photo, closely: bool = False) -> Target | None:
         found = _in_view(pixels, make_view(pixels, 1))
         if found is not None:
             return found.moved(corner, 2 * per)
-    return None
+    return _in_view(photo.pixels, view_of(photo), FEW_BLOBS)
+
+
+def part_of_a_target(photo: Photo) -> bool:
+    """Whether some patches of a target seem to show, too few to read it."""
+    return _in_view(photo.pixels, view_of(photo), _A_PART, _A_PART) is not None
 
 
 def _enlarged(pixels: Pixels) -> Iterator[tuple[Floats, Pixels]]:
@@ -105,72 +75,38 @@ def _enlarged(pixels: Pixels) -> Iterator[tuple[Floats, Pixels]]:
             yield np.array([2.0 * left, 2.0 * top]), np.asarray(large)
 
 
-def _in_view(pixels: Pixels, view: View) -> Target | None:
+def _in_view(
+    pixels: Pixels, view: View, blobs: int = ENOUGH_BLOBS, fewest: int = FEWEST
+) -> Target | None:
+    """Of lattices of so many ``blobs``, with at least ``fewest`` patches in the picture."""
     tries = []
-    for numbers, centres in lattices(view):
+    for numbers, centres in lattices(view, blobs):
         x, y = centres.T.astype(int)
         light = even_light(view.pixels[y, x] / 255)
-        tries += _read_grid(pixels, numbers, centres * view.step, light)
-    return _best(tries)
-
-
-def _best(tries: list[Target]) -> Target | None:
-    """The one that fits best; a whole one before one that is cut off."""
-    return min(tries, key=lambda one: (np.isnan(one.encoded).sum(), one.misfit), default=None)
-
-
-def read_target(
-    pixels: Pixels, corners: Floats, without: Sequence[int] = ()
-) -> Target | None:
-    """Read a target whose outer corners (4, 2) are known, in order; None if it is not one.
-
-    ``without``: patches, from 0, that are spoilt and say nothing for or against it.
-    """
-    tries = []
-    for to_picture in _ways_to_lie(corners):
-        tries += _read(pixels, to_picture, without, marked=True)
-    return _best(tries)
-
-
-def under_glare(pixels: Pixels, corners: Floats) -> list[int]:
-    """Patches, from 0, of a target with these outer corners but for which it would be read; none
-    where leaving out a quarter of the patches does not mend it."""
-    best, found = _WORST_FIT, list[int]()
-    for to_picture in _ways_to_lie(corners):
-        encoded = _medians(pixels, to_picture)
-        rows = glared(encoded, _WANTED)
-        if 0 < len(rows) <= _MOST_GLARED:
-            rest = misfit(np.delete(encoded, rows, 0), np.delete(_WANTED, rows, 0))
-            best, found = min((best, found), (rest, rows))
-    return found
-
-
-def _ways_to_lie(corners: Floats) -> Iterator[Floats]:
-    """Homographies to the picture: any corner may be the first, either way round, with a frame."""
-    for turn in range(8):
-        around = np.roll(corners if turn < 4 else corners[::-1], turn, axis=0)
-        for inset in (0.0, 0.12, 0.25):
-            yield homography(_OUTER + np.sign(_OUTER - [3, 2]) * inset, around)
+        tries += _read_grid(pixels, numbers, centres * view.step, light, blobs, fewest)
+    return best_of(tries)
 
 
 # ── the grid ──────────────────────────────────────────────────────────────────────────────
 
 
 def _read_grid(
-    pixels: Pixels, numbers: Floats, centres: Floats, light: Floats
+    pixels: Pixels, numbers: Floats, centres: Floats, light: Floats, blobs: int, fewest: int
 ) -> list[Target]:
     """Readings of the 6 × 4 windows of a numbering, in all four ways to lay it."""
     found = []
     for swap in (False, True):
         for over in (1, -1):
             places = (numbers[:, ::-1] if swap else numbers) * [over, 1]
-            for inside, cells in _windows(places, light):
-                found += _read(pixels, homography(cells, centres[inside]))
+            for inside, cells in _windows(places, light, blobs):
+                found += read_patches(pixels, homography(cells, centres[inside]), fewest=fewest)
     return found
 
 
-def _windows(places: Floats, light: Floats) -> list[tuple[NDArray[np.bool_], Floats]]:
-    """6 × 4 windows with at least 12 blobs, up to the two fullest counts, that may be the target.
+def _windows(
+    places: Floats, light: Floats, least: int
+) -> list[tuple[NDArray[np.bool_], Floats]]:
+    """6 × 4 windows of ``least`` blobs, up to the two fullest counts, that may be the target.
 
     Which blobs, and their cells. The blobs' own ``light`` (n, 3) must come near the published one:
     the best map of some patches leaves no more error than the map of all 24 does.
@@ -181,12 +117,12 @@ def _windows(places: Floats, light: Floats) -> list[tuple[NDArray[np.bool_], Flo
     apart = places - corners[:, None]
     inside = ((apart >= 0) & (apart < [6, 4])).all(axis=-1)
     count = inside.sum(axis=1)
-    full = count >= max(ENOUGH_BLOBS, int(count.max()) - 2)
+    full = count >= max(least, int(count.max()) - 2)
     inside, cell = inside[full], apart[full] @ np.array([1, 6])
     tries: list[tuple[NDArray[np.bool_], Floats]] = []
     for turned in (False, True):
         patch = np.where(inside, 23 - cell if turned else cell, 0).astype(int)
-        near = _left_over(light, inside, _WANTED[patch]) < _FAR_OFF
+        near = _left_over(light, inside, WANTED[patch]) < _FAR_OFF
         for held, at in zip(inside[near], cell[near], strict=True):
             cells = np.stack([at[held] % 6, at[held] // 6], axis=1) + 0.5
             tries.append((held, [6, 4] - cells if turned else cells))
@@ -202,75 +138,3 @@ def _left_over(light: Floats, inside: NDArray[np.bool_], wanted: Floats) -> Floa
     mixed = np.einsum("wn,ni,wnj->wij", held, seen, wanted)
     whole = np.einsum("wn,wnj,wnj->w", held, wanted, wanted)
     return np.asarray(whole - (mixed * np.linalg.solve(square, mixed)).sum(axis=(1, 2)))
-
-
-def _mirrored(corners: Floats) -> bool:
-    """Whether the outer corners run against the clock in the picture."""
-    x, y = corners.T
-    return bool(np.dot(x, np.roll(y, -1)) < np.dot(y, np.roll(x, -1)))
-
-
-# ── reading and checking the patches ──────────────────────────────────────────────────────
-
-
-def homography(plane: Floats, picture: Floats) -> Floats:
-    """3 × 3 by the direct linear transform (Hartley and Zisserman 2004, 4.1), coordinates scaled.
-
-    ``plane`` and ``picture`` (n ≥ 4, 2) are matching points.
-    """
-    from_scale, to_scale = _scaling(plane), _scaling(picture)
-    u, v = _apply(from_scale, plane).T
-    x, y = _apply(to_scale, picture).T
-    one, zero = np.ones_like(u), np.zeros_like(u)
-    first = np.stack([u, v, one, zero, zero, zero, -x * u, -x * v, -x], axis=1)
-    second = np.stack([zero, zero, zero, u, v, one, -y * u, -y * v, -y], axis=1)
-    solution = np.linalg.svd(np.concatenate([first, second]))[2][-1].reshape(3, 3)
-    return np.asarray(np.linalg.inv(to_scale) @ solution @ from_scale)
-
-
-def _scaling(points: Floats) -> Floats:
-    centre, size = points.mean(axis=0), points.std() + 1e-9
-    scaled = [[1, 0, -centre[0]], [0, 1, -centre[1]], [0, 0, size]]
-    return np.asarray(np.array(scaled) / size)
-
-
-def _apply(matrix: Floats, points: Floats) -> Floats:
-    mapped = np.column_stack([points, np.ones(len(points))]) @ matrix.T
-    return np.asarray(mapped[:, :2] / mapped[:, 2:])
-
-
-_CELLS = np.array([(c + 0.5, r + 0.5) for r in range(4) for c in range(6)])
-_OUTER = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], dtype=float)
-
-
-def _read(
-    pixels: Pixels, to_picture: Floats, without: Sequence[int] = (), marked: bool = False
-) -> list[Target]:
-    """The 24 patches as one reading, none if they are not those of the target; where it is
-    ``marked`` they may be so under a cast."""
-    centres, outer = _apply(to_picture, _CELLS), _apply(to_picture, _OUTER)
-    height, width = pixels.shape[:2]
-    shown = ((centres >= 1) & (centres < [width - 1, height - 1])).all(axis=1)
-    if shown.sum() < _FEWEST:
-        return []
-    encoded = _medians(pixels, to_picture)
-    counted = shown & ~np.isin(np.arange(24), without)
-    seen, wanted = encoded[counted], _WANTED[counted]
-    off = misfit(seen, wanted)
-    cast = off > _WORST_FIT
-    if cast and not (marked and under_a_cast(seen, wanted)):
-        return []
-    encoded[~shown] = np.nan
-    glare = tuple(int(one) for one in np.flatnonzero(counted)[glared(seen, wanted)])
-    return [Target(outer, encoded, centres, off, _mirrored(outer), cast, glare)]
-
-
-def _medians(pixels: Pixels, to_picture: Floats) -> Floats:
-    """Median sRGB (24, 3), 0 to 1, of the middle of each patch."""
-    height, width = pixels.shape[:2]
-    around = np.linspace(-0.22, 0.22, 9)
-    offsets = np.stack(np.meshgrid(around, around), axis=-1).reshape(-1, 2)
-    points = _apply(to_picture, (_CELLS[:, None] + offsets).reshape(-1, 2))
-    x = np.clip(points[:, 0].astype(int), 0, width - 1)
-    y = np.clip(points[:, 1].astype(int), 0, height - 1)
-    return np.asarray(np.median(pixels[y, x].reshape(24, -1, 3), axis=1) / 255)

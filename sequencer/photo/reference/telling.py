@@ -9,7 +9,13 @@ from numpy.typing import NDArray
 
 from sequencer.photo.files.load import Photo
 from sequencer.photo.reference.likeliest import SURE_ENOUGH, Candidate
-from sequencer.photo.reference.target import Target, under_glare
+from sequencer.photo.reference.patches import (
+    FEWEST,
+    Target,
+    like_one,
+    shown_within,
+    under_glare,
+)
 
 Floats = NDArray[np.floating]
 
@@ -69,6 +75,14 @@ def not_found(wanted: str, why: str, photo: Photo) -> str:
     )
 
 
+def too_little() -> str:
+    """That too few patches of the target asked for are in the picture."""
+    return (
+        f"too little of the target is in the picture: it takes {FEWEST} of its 24 patches; "
+        "photograph it whole, or use a white sheet or grey card instead"
+    )
+
+
 def _how_to_mark(kind: str) -> str:
     return f"--reference {kind} --marked X,Y X,Y"
 
@@ -108,6 +122,14 @@ def no_target(photo: Photo, corners: Floats) -> str:
             "the marked area does not show the 24 patches of a target, as patches "
             f"{_numbers(glare)} seem to lie under glare; read it {_without(glare)}, or photograph "
             "it again"
+        )
+    if shown_within(photo.pixels, corners) < FEWEST:
+        return too_little()
+    if like_one(photo.pixels, corners):
+        return (
+            "the marked area is like the 24 patches of a target, but not near enough to be read; "
+            "mark its outer corners closely, and where the light is strongly coloured photograph "
+            "it by daylight, away from lamps, or mark a grey card instead"
         )
     return (
         "the marked area does not show the 24 patches of a target; mark its outer corners, or mark "

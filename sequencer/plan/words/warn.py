@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from sequencer.inches import on_grid
-from sequencer.keys import key_letters
+from sequencer.keys import labels
 from sequencer.models import Column, FabricNeed, PlanWarning, Print
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import Request
@@ -27,9 +27,9 @@ def plan_warnings(
     precision: Mapping[str, float],
     framing: Sequence[Mapping[str, Any] | None],
 ) -> tuple[PlanWarning, ...]:
-    """Every warning that applies, in the order of the work. Prints go by key letter and name."""
-    known = {**known, **{key: replace(known[key], name=f"{letter} {known[key].name or key}")
-                         for key, letter in key_letters(request.ids).items()}}  # fmt: skip
+    """Every warning that applies, in the order of the work. Prints are called as everywhere."""
+    called = labels(known.values(), request.ids)
+    known = {key: replace(one, name=called[key]) for key, one in known.items()}
     found = [
         _open_sequence(known, seq),
         cloth.unknown_sizes(known, fabric),

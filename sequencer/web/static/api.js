@@ -3,7 +3,7 @@
 import { store } from './store.js';
 
 const LOST = 'The program does not answer. What you did is kept up to the last gesture; if it was ended, start it again with passalong page and open the link that it prints.';
-const ENDED = 'This page belongs to an earlier start of the program. Start it again and use the page that it opens.';
+const ENDED = 'The program was started anew, and this page is from before. Open the link that the terminal shows; then this page comes back by itself too.';
 let queue = Promise.resolve();   // changes and looks at the folder, one after the other
 let working = Promise.resolve(); // long work, one after the other
 let busy = 0;                    // what is asked or waits to be asked

@@ -44,7 +44,7 @@ export function fieldsAtSides(one, photo, units, resize, say) {
   });
   if (!room) return inputs.map((input, n) => field(`${n ? 'Short' : 'Long'} side, ${units}`, input));
   return [sides.long, sides.short].map(([x, y], n) => el(`span.atside${(n === 0) === sides.flat ? '' : '.right'}`, {
-    style: { left: `${within(x / photo.width, 7)}%`, top: `${within(y / photo.height, 7)}%` },
+    style: { left: `${within(x / photo.width, 7)}%`, top: `max(${within(y / photo.height, 7)}%, 3rem)` },
   }, inputs[n]));
 }
 
