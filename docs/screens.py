@@ -1,8 +1,9 @@
 """Screenshots of the browser page for looking at: python docs/screens.py FOLDER-FOR-PICTURES
 
 A piece is made of the sample box in a folder of its own, opened in Debian's Chromium at 360, 820,
-1440 and 2560 pixels, and photographed as it opens, with a cloth chosen and with one in the air;
-on a desk also squinted at, on a dark surround.
+1440 and 2560 pixels, and photographed as it opens, with a cloth chosen, with its photograph and
+with one in the air; on a desk also squinted at, on a dark surround, in forced colours and enlarged
+to 200 %.
 """
 
 from __future__ import annotations
@@ -16,6 +17,11 @@ from typing import Any
 
 ROOT = Path(__file__).parent.parent
 SIZES = {360: 740, 820: 1180, 1440: 900, 2560: 1440}
+OTHERWISE: dict[str, Any] = {
+    "forced-colours-1440": {
+        "viewport": {"width": 1440, "height": 900}, "forced_colors": "active"},
+    "enlarged-720": {"viewport": {"width": 720, "height": 450}, "device_scale_factor": 2},
+}
 REST = "document.querySelector('#piece')?.dataset.shows === 'rest'"
 
 
@@ -42,6 +48,11 @@ def main(out: Path) -> None:
             state = context.storage_state()
             _look(page, out, width)
             context.close()
+        for name, more in OTHERWISE.items():
+            page = browser.new_context(storage_state=state, **more).new_page()
+            page.goto(re.match(r"https?://[^/]+", link)[0])
+            _rest(page)
+            page.screenshot(path=out / f"{name}.png")
         browser.close()
         server.terminate()
         server.wait()
@@ -53,6 +64,11 @@ def _look(page: Any, out: Path, width: int) -> None:
     page.locator(".strip .lift").nth(4).click()
     page.wait_for_timeout(500)
     page.screenshot(path=out / f"chosen-{width}.png")
+    page.locator("[data-key=scene]").click()
+    page.wait_for_selector(".shot .over polygon")
+    page.wait_for_timeout(1000)
+    page.screenshot(path=out / f"photo-{width}.png")
+    page.locator("[data-key=scene]").click()
     if width < 1000:
         return
     box = page.locator(".strip .cloth").nth(4).bounding_box()

@@ -6,6 +6,8 @@ ORDER_CASES=5000 runs so many cases instead of those below.
 from __future__ import annotations
 
 import os
+import time
+from itertools import permutations
 from typing import Any
 
 import networkx as nx
@@ -15,7 +17,13 @@ import pytest
 from sequencer.errors import SequenceError
 from sequencer.models import Sequence
 from sequencer.order import find_sequence
+from sequencer.order.graph.costs import FORBIDDEN
 from sequencer.order.search import solve
+from sequencer.order.search.precedence import solve_before
+from sequencer.order.search.question import Question
+from sequencer.order.search.tours.ring import Answer
+from sequencer.order.search.tours.thresholds import _first_possible
+from sequencer.order.search.tours.turning import ring_of
 from tests.made.orderings import best_price, graph_of, keeps, price
 from tests.made.subsets import best_by_subsets
 
@@ -134,13 +142,6 @@ def test_the_tables_of_subsets_agree_with_listing_all_orders(seed: int) -> None:
 @pytest.mark.parametrize("loop", [False, True])
 def test_the_least_level_starts_below_what_listing_all_orders_finds(loop: bool) -> None:
     """Where the search for the largest step begins: never above the best, on most graphs on it."""
-    from itertools import permutations
-
-    from sequencer.order.graph.costs import FORBIDDEN
-    from sequencer.order.search.question import Question
-    from sequencer.order.search.tours.thresholds import _first_possible
-    from sequencer.order.search.tours.turning import ring_of
-
     met = []
     for seed in range(150):
         random = np.random.default_rng(seed)
@@ -158,3 +159,25 @@ def test_the_least_level_starts_below_what_listing_all_orders_finds(loop: bool) 
             met.append(levels[at] == min(able))
     assert len(met) > 100
     assert np.mean(met) > 0.8
+
+
+@pytest.mark.parametrize("loop", [False, True])
+@pytest.mark.parametrize("seed", range(24))
+def test_before_is_proved_without_a_good_start(seed: int, loop: bool) -> None:
+    """All orders of seven, listed: from the dearest one and from none the directed model finds the
+    best, so its cuts take none away; the layers' start is mostly the best already."""
+    random = np.random.default_rng(seed)
+    weights = np.triu(random.integers(1, 10_000, (7, 7)), 1)
+    weights = weights + weights.T
+    np.fill_diagonal(weights, FORBIDDEN)
+    a, b, c, d = random.permutation(np.arange(1, 7))[:4].tolist()
+    before = ((a, b), (b, c), (d, c))[: 1 + seed % 3]
+    named = frozenset(v for pair in before for v in pair)
+    q = Question(weights, 7, loop, first=0 if loop or seed % 2 else None, before=before,
+                 include=named | ({0} if loop or seed % 2 else set()))
+    every = sorted((q.weigh(order), order) for order in permutations(range(7)) if q.accepts(order))
+    for start in (Answer(every[-1][1], every[-1][0], 0.0, False), Answer(None, 0, 0.0, False)):
+        found = solve_before(q, ring_of(q)[0], start, time.monotonic() + 600)
+        assert found.proved
+        assert q.accepts(found.order or ())
+        assert found.weight == q.weigh(found.order or ()) == every[0][0]

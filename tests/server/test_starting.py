@@ -135,7 +135,8 @@ def test_swatches_are_kept_by_their_bytes(tmp_path: Path):
         swatches.append(Swatch(path))
     for swatch, shade in [*zip(swatches, range(12), strict=True)] * 2:
         assert (swatch.pixels == shade).all()
-        assert cloth._SEEN.weight <= 24_000_000
+        held = sum(pixels.nbytes for pixels in cloth._SEEN._things.values())
+        assert 3_000_000 <= held == cloth._SEEN.weight <= 24_000_000
     assert swatches[-1].pixels is swatches[-1].pixels
 
 

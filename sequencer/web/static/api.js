@@ -1,9 +1,10 @@
 // Everything that is said to the program: one change after the other, each on the revision it saw.
 
 import { store } from './store.js';
+import { upper } from './elements.js';
 
 const LOST = 'The program does not answer. What you did is kept up to the last gesture; if it was ended, start it again with passalong page and open the link that it prints.';
-const ENDED = 'The program was started anew, and this page is from before. Open the link that the terminal shows; then this page comes back by itself too.';
+const ENDED = 'This page belongs to an earlier start of the program. Start it again and use the page that it opens.';
 let queue = Promise.resolve();   // changes and looks at the folder, one after the other
 let working = Promise.resolve(); // long work, one after the other
 let busy = 0;                    // what is asked or waits to be asked
@@ -93,7 +94,7 @@ export function change(method, path, body, label = 'that', words = changed) {
 // One short sentence of what is otherwise now, in the program's own words.
 function changed({ plan: was }, { plan: now }, label) {
   const other = ['size', 'columns', 'strips'].map((one) => now?.words?.[one] !== was?.words?.[one] && now?.words?.[one]).filter(Boolean);
-  return `${label[0].toUpperCase()}${label.slice(1)}: ${other.join('; ') || 'done'}.`;
+  return `${upper(label)}: ${other.join('; ') || 'done'}.`;
 }
 
 async function changeNow(method, path, body, label, words, seen, asked) {

@@ -1,7 +1,7 @@
 // The same design at another size, hung beside the piece: both whole, at one scale.
 
 import { button, el, fill } from './elements.js';
-import * as wall from './wall.js';
+import { sew } from './scissors.js';
 
 const MARGIN = 14;   // as wall.js keeps around its picture
 const UNDER = 110;   // CSS pixels for the words and fields under the other one
@@ -31,7 +31,7 @@ export function beside(store, api) {
         rows: null, base: 0, order: null, ppi: 40, view: store.view === 'far' ? 'colour' : store.view, serial: 0, frame: true,
       }, stop.signal);
       const { geometry, plan } = packet.head;
-      other = { canvas: wall.sew(packet), width: geometry.width / geometry.ppi, height: geometry.height / geometry.ppi };
+      other = { canvas: sew(packet), width: geometry.width / geometry.ppi, height: geometry.height / geometry.ppi };
       other.canvas.setAttribute('role', 'img');
       other.canvas.setAttribute('aria-label', `The same design, ${plan.words.size}`);
       fill(canvas, other.canvas);

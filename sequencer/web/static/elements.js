@@ -64,3 +64,11 @@ export function moves(event) {
   const all = event.getCoalescedEvents?.() ?? [];
   return all.length ? all : [event];
 }
+
+// A sentence's first letter is a capital.
+export function upper(text) { return text[0].toUpperCase() + text.slice(1); }
+
+// How two cloths meet, as a form: overlap, touch or gap, half as much where it is not certain.
+export function meeting({ verdict, certain }) {
+  return el('span.form', { 'data-verdict': verdict, 'data-perhaps': !certain, 'aria-hidden': 'true' }, el('i'), el('i'));
+}

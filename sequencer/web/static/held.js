@@ -1,6 +1,6 @@
 // The cloth that she holds: what it hands over, and what can be done with it, as plain buttons.
 
-import { button, el } from './elements.js';
+import { button, el, meeting, upper } from './elements.js';
 import { leaveInBox, move, takeFromBox } from './set.js';
 
 // The panel of the selected cloth as elements; nothing where none is selected.
@@ -13,7 +13,7 @@ export function held(store, api) {
   return el('div.held', {},
     el('h2', {}, store.name(print.id), el('span.place', {}, at < 0 ? ' in the box' : ` ${at + 1} of ${sequence.order.length}`),
       button('word', 'Done', () => store.pick({ selected: null }), { 'data-key': 'letgo', 'aria-label': `Done with ${store.name(print.id)}` })),
-    print.colours && el('p', {}, `${print.colours[0].toUpperCase()}${print.colours.slice(1)}.`),
+    print.colours && el('p', {}, `${upper(print.colours)}.`),
     ...(at < 0 ? boxed(store, print) : placed(store, api, print, at)),
     ...doubt(print));
 }
@@ -38,7 +38,7 @@ function placed(store, api, print, at) {
 function meetings(store, print) {
   const all = store.piece.sequence.neighbours.filter((one) => one.a === print.id || one.b === print.id);
   return all.map((one) => el('li', { 'data-verdict': one.verdict },
-    el('span.form', { 'data-verdict': one.verdict, 'data-perhaps': !one.certain, 'aria-hidden': 'true' }, el('i'), el('i')),
+    meeting(one),
     el('span', {}, `${one.words}.`, one.handed ? ` ${one.handed}` : '')));
 }
 

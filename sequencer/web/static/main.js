@@ -2,7 +2,7 @@
 
 import { store } from './store.js';
 import * as api from './api.js';
-import { button, el, fill } from './elements.js';
+import { button, el, fill, upper } from './elements.js';
 import * as wall from './wall.js';
 import * as line from './line.js';
 import * as asked from './asked.js';
@@ -48,7 +48,7 @@ function foot() {
       el('progress', { 'aria-label': work.what, max: work.total || 1, ...(work.total ? { value: work.done } : {}) }),
       button('plain', 'Stop', work.cancel, { 'data-key': 'stop' }));
   }
-  if (doing && !work) parts.push(el('span.doing', {}, `${doing[0].toUpperCase()}${doing.slice(1)} …`), el('progress.doing', { 'aria-label': doing }));
+  if (doing && !work) parts.push(el('span.doing', {}, `${upper(doing)} …`), el('progress.doing', { 'aria-label': doing }));
   if (again) {
     parts.push(button('main', `Do it again: ${again.label}`, () => { store.put({ again: null }); again.run(); }, { 'data-key': 'again' }),
       button('plain', 'Leave it', () => store.put({ again: null }), { 'data-key': 'leave' }));

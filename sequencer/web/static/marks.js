@@ -1,6 +1,6 @@
 // White sheet, grey card, colour target, bank card: where they lie in a photograph, and how sure that is.
 
-import { button, el, field } from './elements.js';
+import { button, el, field, upper } from './elements.js';
 
 const CALLED = { sheet: 'white sheet', grey: 'grey card', target: 'colour target', bankcard: 'bank card', marked: 'marked length' };
 const PAPERS = { letter: 'letter paper', a4: 'A4 paper', a5: 'A5 paper' };
@@ -74,4 +74,3 @@ function length(desk, say, store) {
   return el('div.row', {}, field('How long is the line between the two ends', input), button('plain', 'Measure by it', use, { 'data-key': 'use-length' }));
 }
 
-function upper(text) { return text[0].toUpperCase() + text.slice(1); }

@@ -1,6 +1,6 @@
 // Below and beside the photograph: all of them, what is held, what to do now, what could not be used.
 
-import { button, el, fill } from './elements.js';
+import { button, el, fill, upper } from './elements.js';
 import * as bringing from './bring.js';
 import { middle } from './outlines.js';
 import * as marks from './marks.js';
@@ -75,7 +75,7 @@ function overview(one) {
       el('div.row', {}, button('plain', 'Draw one that was missed', () => act.take('add'), { 'data-key': 'add' }),
         button('plain', desk.closer > 1 ? 'The whole photograph' : 'Enlarge the photograph', () => { desk.closer = desk.closer > 1 ? 1 : 2.5; act.draw(); }, { 'data-key': 'closer' }))),
     ...marks.panel(one, desk, { say: (body, what) => act.say(one, body, what), take: act.take, store }),
-    one.remarks.length > 0 && el('ul.remarks', { 'aria-label': 'Remarks' }, one.remarks.map((text) => el('li', {}, `${text[0].toUpperCase()}${text.slice(1)}${/[.?!]$/.test(text) ? '' : '.'}`))),
+    one.remarks.length > 0 && el('ul.remarks', { 'aria-label': 'Remarks' }, one.remarks.map((text) => el('li', {}, `${upper(text)}${/[.?!]$/.test(text) ? '' : '.'}`))),
     el('p', {}, button('word', 'Take this photograph out', () => api.job('DELETE', `/api/photos/${one.id}`, {}, () => {}, 'Taking it out'), { 'data-key': 'out-photo' })),
     store.piece.prints.length > 1 && !bringing.busy() && el('p.last', {}, button('main', 'These are my scraps', act.ready, { 'data-key': 'ready' }))];
 }
@@ -85,7 +85,7 @@ function reading() {
   const far = bringing.progress();
   const total = Math.max(far?.total || 0, bringing.coming.length), done = far?.done || 0;
   return el('section.stack', { 'aria-label': 'Being read' },
-    el('p', {}, far?.what ? `${far.what[0].toUpperCase()}${far.what.slice(1)}: ${done} of ${total}` : 'On their way …'),
+    el('p', {}, far?.what ? `${upper(far.what)}: ${done} of ${total}` : 'On their way …'),
     el('progress', { max: total || 1, value: done, 'aria-label': 'Photographs read' }),
     el('p', {}, button('plain', 'Stop', bringing.stopAll, { 'data-key': 'stop-reading' })));
 }

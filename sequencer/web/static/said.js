@@ -1,7 +1,7 @@
 // What there is to say, at the right: the cloth in hand, the order and its price, and numbered pins,
 // each with one sentence and one remedy. The same pins hang on the wall where they are about.
 
-import { button, el, fill, pin } from './elements.js';
+import { button, el, fill, meeting, pin } from './elements.js';
 import { held } from './held.js';
 import { orders } from './orders.js';
 import { onPrice } from './price.js';
@@ -59,7 +59,7 @@ function moved(answer) {
   const id = store.hold.selected;
   const mine = answer.neighbours.filter((one) => one.a === id || one.b === id);
   return el('ul.meetings', {}, ...mine.map((one) => el('li', {},
-    el('span.form', { 'data-verdict': one.verdict, 'data-perhaps': !one.certain, 'aria-hidden': 'true' }, el('i'), el('i')),
+    meeting(one),
     el('span', {}, `${one.words}.`))));
 }
 

@@ -1,6 +1,6 @@
 // One scrap of a photograph: its name and sizes, and what it can be besides what was found.
 
-import { button, el, field } from './elements.js';
+import { button, el, field, upper } from './elements.js';
 import { sidesOf } from './outlines.js';
 
 export const inWords = (one, units) => {
@@ -44,7 +44,7 @@ export function fieldsAtSides(one, photo, units, resize, say) {
   });
   if (!room) return inputs.map((input, n) => field(`${n ? 'Short' : 'Long'} side, ${units}`, input));
   return [sides.long, sides.short].map(([x, y], n) => el(`span.atside${(n === 0) === sides.flat ? '' : '.right'}`, {
-    style: { left: `${within(x / photo.width, 7)}%`, top: `${within(y / photo.height, 7)}%` },
+    style: { left: `${within(x / photo.width, 7)}%`, top: `max(${within(y / photo.height, 7)}%, 3rem)` },
   }, inputs[n]));
 }
 
@@ -80,12 +80,12 @@ export function panel(one, photo, piece, desk, act) {
         ...[['sheet', 'My white sheet'], ['grey', 'My grey card'], ['card', 'My bank card']]
           .map(([kind, text]) => button('plain', text, () => act.point(kind), { 'data-key': `is-${kind}` })))),
     alike(one, piece, act),
-    one.remarks.length > 0 && el('ul.remarks', {}, one.remarks.map((text) => el('li', {}, `${text[0].toUpperCase()}${text.slice(1)}`))));
+    one.remarks.length > 0 && el('ul.remarks', {}, one.remarks.map((text) => el('li', {}, upper(text)))));
 }
 
 function about(one) {
   const doubt = { sure: '', about: ' Its colours are about right (≈).', unsure: ' Its colours are unsure (≈): photograph it again with a white sheet beside it.' }[one.doubt];
-  return `${one.colours ? `${one.colours[0].toUpperCase()}${one.colours.slice(1)}.` : ''}${doubt || ''}`;
+  return `${one.colours ? `${upper(one.colours)}.` : ''}${doubt || ''}`;
 }
 
 function measured(one, units) {
