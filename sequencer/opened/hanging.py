@@ -14,7 +14,7 @@ import numpy as np
 from sequencer.errors import PieceError
 from sequencer.kept import Kept
 from sequencer.models import Json, Pixels, Plan, Print
-from sequencer.opened.document import plan_head
+from sequencer.opened.shown.plan_head import plan_head
 from sequencer.opened.trying import Move, sketched
 from sequencer.piece import Piece
 from sequencer.plan.scaling import scale

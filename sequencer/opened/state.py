@@ -19,10 +19,11 @@ from sequencer.make import planned
 from sequencer.models import ContrastReport, Json, Plan
 from sequencer.models import Sequence as Ordered
 from sequencer.opened import changes
-from sequencer.opened.document import neighbours_json, page_json, price_words
 from sequencer.opened.hanging import Packet, Wall, light_ppi
 from sequencer.opened.pictures import cloth_picture, photo_screen
-from sequencer.opened.said import blocked, said
+from sequencer.opened.shown.document import page_json
+from sequencer.opened.shown.ordered import neighbours_json, price_words
+from sequencer.opened.shown.said import blocked, said
 from sequencer.opened.trying import Move
 from sequencer.ordering import sequence as ordering
 from sequencer.piece import PIECE_FILE, Piece, load, redo, save, undo

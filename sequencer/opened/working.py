@@ -19,8 +19,8 @@ from sequencer.models import Json, Progress, Rejected
 from sequencer.models import Sequence as Sequenced
 from sequencer.opened.changes import bettered, pictured
 from sequencer.opened.child import Line
-from sequencer.opened.document import found_json
 from sequencer.opened.jobs import Upload
+from sequencer.opened.shown.scraps import found_json
 from sequencer.ordering.sequence import doubted, doubts_open
 from sequencer.piece import Growing, Piece, laid_beside, load, revision, worked
 from sequencer.reading.both_cores import Told

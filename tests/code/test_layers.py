@@ -15,12 +15,14 @@ ROAD = {
     "reading", "intake", "corrections", "ordering", "make", "piece", "summary", "__init__",
     "opened", "marks",
 }
-# Rooms within a room, lowest first: each imports itself and those before it.
+# Rooms within a room (and modules they stand on), lowest first: each imports itself and those
+# before it.
 INNER = {
     "order": ("graph", "search", "wishes", "words"),
     "sheets": ("paper", "followed", "drawn", "pages"),
     "keeping": ("disk",),
     "photo": ("shapes", "files", "finds", "reference", "scale", "colour", "agreement"),
+    "opened": ("trying", "shown"),
 }
 FILES = sorted([*ROOT.glob("sequencer/**/*.py"), *ROOT.glob("cli/passalong/*.py")])
 
@@ -31,9 +33,13 @@ def place(path: Path) -> str:
 
 
 def inner_place(path: Path) -> str | None:
-    """The room within a room that a file lies in: "finds" for sequencer/photo/finds/…"""
+    """The room within a room that a file lies in: "finds" for sequencer/photo/finds/…; or the
+    module itself, where it is one that rooms stand on.
+    """
     parts = path.relative_to(ROOT).with_suffix("").parts
-    return parts[2] if len(parts) > 3 and parts[1] in INNER else None
+    if parts[1] not in INNER or len(parts) < 3:
+        return None
+    return parts[2] if len(parts) > 3 or parts[2] in INNER[parts[1]] else None
 
 
 def modules(path: Path) -> list[tuple[str, ...]]:

@@ -11,7 +11,7 @@ import pytest
 from sequencer.corrections import resize
 from sequencer.keeping.state import Piece
 from sequencer.models import Neighbours
-from sequencer.opened.said import _parting, _runs
+from sequencer.opened.shown.meetings import parting, runs_of
 from sequencer.order import transition_graph
 from tests.conftest import cloth
 from tests.made.cloths import plain_cloth, sequence_of
@@ -117,7 +117,7 @@ def chain(verdicts: str, loop: bool = True) -> list[Neighbours]:
     ("ggg", []), ("gjg", ["bc"]), ("gjjg", ["bcd"]), ("jgj", ["cab"]), ("jgjg", ["ab", "cd"]),
 ])  # fmt: skip
 def test_jumps_that_follow_one_another_are_one_sentence(verdicts: str, runs: list[str]):
-    told = ["".join([run[0].a, *(one.b for one in run)]) for run in _runs(chain(verdicts))]
+    told = ["".join([run[0].a, *(one.b for one in run)]) for run in runs_of(chain(verdicts))]
     assert told == runs
 
 
@@ -138,9 +138,9 @@ def test_strangers_are_left_out_where_the_rest_then_meets_well(
     graph = transition_graph(prints)
     found = sequence_of(graph, [one.id for one in prints])
     piece = Piece(prints=tuple(prints), sequence=found)
-    run = next(one for one in _runs(found.neighbours) if one[0].b == "acid")
+    run = next(one for one in runs_of(found.neighbours) if one[0].b == "acid")
     assert [one.b for one in run][:2] == ["acid", "violet"]
-    remedy = _parting(piece, run, graph, piece.labels)
+    remedy = parting(piece, run, graph, piece.labels)
     assert (remedy and remedy["label"]) == button
     if remedy:
         assert remedy["body"]["order"] == ["a", "b", "g", "h"]

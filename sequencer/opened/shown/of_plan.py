@@ -1,31 +1,25 @@
-"""What is to be said of a piece at the place it is about: one sentence, and one remedy that works.
+"""What is said of a plan: cloth, line and columns, and the piece as a whole.
 
-A remedy is what a page would send. Each is tried here before it is offered: the plan or order after
-it was made, and what the sentence complains of is gone or less.
+A plan is made after each remedy before it is offered, and no longer warns.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
-from itertools import islice, pairwise
-from typing import TYPE_CHECKING, Any
+from itertools import pairwise
+from typing import Any
 
 from sequencer.errors import PassalongError
 from sequencer.inches import round_down, round_near, show_length, show_ruled
 from sequencer.keys import told
-from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan
+from sequencer.models import FabricNeed, Json, Plan
+from sequencer.opened.shown.pin import Said, loop_remedy, plan_remedy
 from sequencer.opened.trying import Move, sketched, tried
 from sequencer.piece import Piece
 from sequencer.plan.columns import page_line
 
-if TYPE_CHECKING:
-    import networkx as nx
-
-MOST = 8
-"""Sentences said at once; more would not be read."""
-_PAIRS, _SHORT = 4, 3
+_SHORT = 3
 _TRIED = 1500
 """Patches up to which a whole plan is tried for a remedy; beyond, only the ways out that she asks
 for are."""
@@ -36,36 +30,7 @@ _GENTLER = (Fraction(4, 5), Fraction(3, 5), Fraction(2, 5))
 _NARROWER = (Fraction(9, 10), Fraction(3, 4), Fraction(3, 5), Fraction(2, 5))
 
 
-@dataclass(frozen=True)
-class Said:
-    """One sentence, what it is about, and what helps."""
-
-    text: str
-    at: Json
-    remedy: Json | None = None
-
-
-def said(
-    piece: Piece, plan: Plan | None, report: ContrastReport | None, graph: nx.Graph | None
-) -> list[Json]:
-    """Numbered, the weightiest first."""
-    if plan is None:
-        found: Iterable[Said] = _photos(piece)
-    else:
-        told = _Told(piece, plan)
-        found = [*told.cloth(), *told.line(), *told.columns(),
-                 *(_meetings(piece, report, graph) if report and graph is not None else ()),
-                 *told.rest(), *_photos(piece)]  # fmt: skip
-    return [{"n": n, "text": one.text, "at": one.at, "remedy": one.remedy}
-            for n, one in enumerate(islice(found, MOST), 1)]  # fmt: skip
-
-
-def _plan_remedy(label: str, wishes: Json, **more: Any) -> Json:
-    return {"label": label, "method": "POST", "path": "/api/plan",
-            "body": {"wishes": wishes, **more}}  # fmt: skip
-
-
-class _Told:
+class OfPlan:
     """What is said of the plan, one method for each kind."""
 
     def __init__(self, piece: Piece, plan: Plan) -> None:
@@ -114,7 +79,7 @@ class _Told:
         for label, wishes in self._smaller():
             after = self._after(Move(wishes))
             if after is not None and not any(need.short_by for need in after.fabric):
-                return _plan_remedy(label, wishes)
+                return plan_remedy(label, wishes)
         return None
 
     def _smaller(self) -> Iterator[tuple[str, Json]]:
@@ -139,7 +104,7 @@ class _Told:
         if "curve_not_followed" in self.warned:
             after = self._after(Move({**_FREE_COLUMNS, "smallest": None}), True)
             better = after is not None and (after.fit_rms_rows or 0) < (self.plan.fit_rms_rows or 0)
-            remedy = _plan_remedy("Let the columns follow the line",
+            remedy = plan_remedy("Let the columns follow the line",
                                   {**_FREE_COLUMNS, "smallest": None})
             yield Said("The columns stray from the line.", {"column": len(self.plan.columns) // 2},
                        remedy if better else None)
@@ -165,7 +130,7 @@ class _Told:
             flat = [round(middle + float(share) * (row - middle), 4) for row in rows]
             after = self._after(Move({}, flat, base), True)
             if after and not any(one.code == "curve_too_steep" for one in after.warnings):
-                return _plan_remedy("Flatten it", {}, rows=flat, base=base)
+                return plan_remedy("Flatten it", {}, rows=flat, base=base)
         return None
 
     def columns(self) -> Iterator[Said]:
@@ -202,17 +167,16 @@ class _Told:
         for label, wishes in moves:
             after = self._after(Move(wishes))
             if after and not any(one.code == code for one in after.warnings):
-                return _plan_remedy(label, wishes)
+                return plan_remedy(label, wishes)
         return None
 
     def rest(self) -> Iterator[Said]:
         """What is about the whole piece."""
         if "open_sequence" in self.warned:
             first, last = self._name(self.plan.prints[0]), self._name(self.plan.prints[-1])
+            remedy = loop_remedy("Let the last print meet the first")
             yield Said(f"Columns are shifted round, so {last} meets {first}; this order was found "
-                       "without that meeting.", {}, {
-                "label": "Let the last print meet the first", "method": "POST",
-                "path": "/api/order", "body": {"wishes": {"loop": True}}})  # fmt: skip
+                       "without that meeting.", {}, remedy)  # fmt: skip
         for code, moves in (
             ("one_column", [("Let the columns follow the line", _FREE_COLUMNS)]),
             ("frame_cloth", self._other_frames()),
@@ -244,118 +208,3 @@ class _Told:
             told = " and ".join(show_length(width, self.units) for width in widths[:2])
             label = f"Make the strips {told}" if len(widths) < 3 else "Put the strips on the ruler"
             yield label, {"strip": {key: f"{width} in" for key, width in strips.items()}}
-
-
-# ── meetings ──────────────────────────────────────────────────────────────────────────────
-
-
-def _meetings(piece: Piece, report: ContrastReport, graph: nx.Graph) -> Iterator[Said]:
-    """Pairs that blur, the worst first; then those that jump, one after the other as one."""
-    names = piece.labels
-    blurs = sorted((pair for pair in report.pairs if pair.verdict == "blurs"),
-                   key=lambda pair: pair.delta_e or 0.0)  # fmt: skip
-    runs = sorted(_runs(report.pairs), key=lambda run: -max(pair.cost for pair in run))
-    for run in [*([pair] for pair in blurs), *runs][:_PAIRS]:
-        what = "run into each other" if run[0].verdict == "blurs" else "jump"
-        maybe = "" if any(pair.certain for pair in run) else "perhaps "
-        met = [names[run[0].a], *(names[pair.b] for pair in run)]
-        each = ", each from the next" if len(run) > 1 else ""
-        text = f"{', '.join(met[:-1])} and {met[-1]} {maybe}{what}{each}."
-        remedy = _parting(piece, run, graph, names)
-        if remedy is None and what == "jump":
-            text += " A print between would bridge them; the sheets show its colours."
-        yield Said(text, {"pair": [run[0].a, run[0].b]}, remedy)
-
-
-def _runs(pairs: Sequence[Neighbours]) -> list[list[Neighbours]]:
-    """Jumps that follow one another, also from the end of the order to its start."""
-    runs: list[list[Neighbours]] = []
-    for pair in (pair for pair in pairs if pair.verdict == "jumps"):
-        if runs and runs[-1][-1].b == pair.a:
-            runs[-1].append(pair)
-        else:
-            runs.append([pair])
-    if len(runs) > 1 and runs[-1][-1].b == runs[0][0].a:
-        runs[0] = runs.pop() + runs[0]
-    return runs
-
-
-def _parting(
-    piece: Piece, run: Sequence[Neighbours], graph: nx.Graph, names: dict[str, str]
-) -> Json | None:
-    """A print of the box between two, or prints of the run into the box, where that is better."""
-    found = piece.sequence
-    if found is None:
-        return None
-    order = list(found.order)
-    pair, worse = run[0], {"jumps"} if run[0].verdict == "jumps" else {"blurs", "jumps"}
-    for other in found.left_out if len(run) == 1 else ():
-        if not {_verdict(graph, pair.a, other), _verdict(graph, other, pair.b)} & worse:
-            place = order.index(pair.a) + 1
-            return _laid(f"Put {names[other]} between", [*order[:place], other, *order[place:]])
-    for gone in _leavers(run):
-        left = [one for one in order if one not in gone]
-        if len(left) > 2 and _meet_well(graph, order, gone):
-            told = " and ".join(names[one] for one in gone)
-            return _laid(f"Leave {told} in the box", left)
-    return None
-
-
-def _leavers(run: Sequence[Neighbours]) -> Iterator[list[str]]:
-    """Which prints of a run could be left out, fewest first: two at most, side by side."""
-    met = [run[0].a, *(pair.b for pair in run)]
-    inner = met[1:-1]
-    if not inner:
-        yield from ([met[1]], [met[0]])
-    elif len(inner) < 3:
-        yield inner
-
-
-def _meet_well(graph: nx.Graph, order: Sequence[str], gone: Sequence[str]) -> bool:
-    """Whether what is then beside each other neither blurs nor jumps."""
-    before = order[order.index(gone[0]) - 1]
-    after = order[(order.index(gone[-1]) + 1) % len(order)]
-    return before != after and _verdict(graph, before, after) not in ("blurs", "jumps")
-
-
-def _verdict(graph: nx.Graph, a: str, b: str) -> str:
-    """How two prints meet; as a jump where that is not known."""
-    from sequencer.order import report_sequence
-
-    try:
-        pair = report_sequence(graph, [a, b], loop=False).neighbours[0]
-    except PassalongError:
-        return "jumps"
-    return pair.verdict or "jumps"
-
-
-def _laid(label: str, order: list[str]) -> Json:
-    return {"label": label, "method": "PUT", "path": "/api/sequence", "body": {"order": order}}
-
-
-# ── photographs ───────────────────────────────────────────────────────────────────────────
-
-
-def _photos(piece: Piece) -> Iterator[Said]:
-    """Photographs whose colours cannot be trusted."""
-    bare = [photo for photo in piece.photos
-            if any(one.photo_id == photo.id and one.reference == "none" for one in piece.prints)]
-    if bare:
-        more = f" and {len(bare) - 1} more" if len(bare) > 1 else ""
-        yield Said(
-            f"Colours in {bare[0].name}{more} are approximate: photograph again with a white "
-            "sheet of paper in the picture, the same in every photo.", {"photo": bare[0].id})
-
-
-def blocked(piece: Piece, plan: Plan | None) -> str | None:
-    """One sentence where the picture is not yet one that could be sewn, or there is none."""
-    if not piece.prints:
-        return "No scraps were found: draw them in the photograph." if piece.photos else None
-    if len(piece.prints) == 1:
-        return "One print makes no piece: add photographs of more scraps."
-    if plan is None:
-        return "There is no picture yet: say that these are your scraps."
-    if all(need.have_length is None for need in plan.fabric):
-        return ("No scrap's size is known, so this is only how it could look: type sizes at the "
-                "scraps' sides, or photograph them with a bank card beside them.")  # fmt: skip
-    return None
