@@ -15,8 +15,9 @@ from sequencer.photo.colour.taught import Camera
 from sequencer.photo.finds.edits import Edit
 from sequencer.piece import Correction, KeptPhoto, Piece
 from sequencer.reading.both_cores import Job, Told, read_each
-from sequencer.reading.photograph import ReadPhoto, Wishes, look_before
+from sequencer.reading.photograph import ReadPhoto, look_before
 from sequencer.reading.photos import wishes_from
+from sequencer.reading.seen import Wishes
 
 
 @dataclass

@@ -1,1 +1,3 @@
-"""Photographs → prints: many (`photos`, `both_cores`), one (`photograph`), `cameras`, `spots`."""
+"""Photographs → prints: many (`photos`, `both_cores`), one (`photograph`: what is `seen`, each
+`scrap`), `cameras`, `spots`.
+"""

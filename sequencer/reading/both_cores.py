@@ -14,7 +14,8 @@ from queue import SimpleQueue
 
 from sequencer.files import shown
 from sequencer.models import Progress, Rejected
-from sequencer.reading.photograph import ReadPhoto, Wishes, read_one
+from sequencer.reading.photograph import ReadPhoto, read_one
+from sequencer.reading.seen import Wishes
 from sequencer.second_core import SecondCore, SecondCoreLostError, may_help
 
 _WORKERS = 2

@@ -28,7 +28,8 @@ from sequencer.photo.scale.by_hand import card_corners
 from sequencer.photo.scale.scale import check_scale
 from sequencer.reading.both_cores import Job, read_each
 from sequencer.reading.cameras import chosen
-from sequencer.reading.photograph import ReadPhoto, Wishes
+from sequencer.reading.photograph import ReadPhoto
+from sequencer.reading.seen import Wishes
 
 STRIP = Fraction(1, 4)
 """Finished strip width in inches that prints are judged at unless something else is asked."""

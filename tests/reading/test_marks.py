@@ -16,7 +16,7 @@ from sequencer.photo.finds.edits import Edit
 from sequencer.photo.reference.tapped import thing_at
 from sequencer.photo.shapes.handles import handles
 from sequencer.piece import load, undo
-from sequencer.reading import photograph
+from sequencer.reading import photograph, scrap, seen
 from sequencer.reading.photos import wishes_from
 from tests.made.small_box import box, cloth, photos  # noqa: F401 - fixtures
 
@@ -276,10 +276,10 @@ def test_what_does_not_change_is_not_looked_at_again(table: Path, monkeypatch):
     """Three corrections of one photo: cloth is looked for once, and each gives what a reading from
     nothing gives."""
     looked, measured = [], []
-    find, measure = photograph.find_cloth, photograph.measure_print
-    monkeypatch.setattr(photograph, "_LAST", photograph._Last())
-    monkeypatch.setattr(photograph, "find_cloth", lambda *a: looked.append(a) or find(*a))
-    monkeypatch.setattr(photograph, "measure_print", lambda *a: measured.append(a) or measure(*a))
+    find, measure = seen.find_cloth, scrap.measure_print
+    monkeypatch.setattr(seen, "LAST", seen.Last())
+    monkeypatch.setattr(seen, "find_cloth", lambda *a: looked.append(a) or find(*a))
+    monkeypatch.setattr(scrap, "measure_print", lambda *a: measured.append(a) or measure(*a))
     for step in range(3):
         one = load(table).print_of("table-lowtide-1")
         outline = [(x + 3 + step, y + 2) for x, y in handles(one.outline)]
@@ -287,7 +287,7 @@ def test_what_does_not_change_is_not_looked_at_again(table: Path, monkeypatch):
     assert len(looked) == 1
     assert len(measured) < 3 * 8 - 8
     kept = load(table)
-    monkeypatch.setattr(photograph, "_LAST", photograph._Last())
+    monkeypatch.setattr(seen, "LAST", seen.Last())
     for path in (table / "readings").iterdir():
         path.unlink()
     before = {one.id: one for one in kept.prints}

@@ -17,7 +17,7 @@ from sequencer.opened.child import Child
 from sequencer.opened.working import picture
 from sequencer.photo.agreement import texture, ties
 from sequencer.piece import load
-from sequencer.reading import photograph
+from sequencer.reading import seen
 from tests.server.conftest import Browser, entered
 from tests.server.test_photos import lines_of
 
@@ -116,9 +116,9 @@ def test_whoever_looks_at_a_photo_finds_it_ready_to_be_set_right(
     assert browser.client.get(photo["screen"]).status_code == 200
     job(browser, "POST", "/api/first")  # what comes after it has waited for it
     assert asked[0] == (working.ready, (piece, photo["id"]))
-    monkeypatch.setattr(photograph, "_LAST", photograph._Last())
+    monkeypatch.setattr(seen, "LAST", seen.Last())
     working.ready(print, piece, photo["id"])
-    monkeypatch.setattr(photograph, "load", None)  # the file cannot be decoded once more
+    monkeypatch.setattr(seen, "load", None)  # the file cannot be decoded once more
     line = [(340, 100), (430, 100), (430, 260), (340, 260)]
     before = {one.id: one for one in load(piece).prints}
     working.set_right(print, piece, "redraw", {"ids": ["table-3"], "line": line})
@@ -129,7 +129,7 @@ def test_whoever_looks_at_a_photo_finds_it_ready_to_be_set_right(
 
 def test_cloth_that_stays_is_not_compared_again(piece: Path, monkeypatch: pytest.MonkeyPatch):
     """She looks at a photograph and sets one scrap right: that scrap alone is compared."""
-    monkeypatch.setattr(photograph, "_LAST", photograph._Last())
+    monkeypatch.setattr(seen, "LAST", seen.Last())
     monkeypatch.setattr(agreeing, "_textures", {})
     monkeypatch.setattr(ties, "_ALIKE", 1e9)  # each may be each: all must be compared
     monkeypatch.setattr(ties, "_plausible", lambda gains: np.ones(gains.shape[:-1], bool))
