@@ -9,34 +9,27 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from sequencer.errors import PieceChangedError, PieceError
+from sequencer.errors import PieceChangedError
 from sequencer.kept import Kept
 from sequencer.make import planned
-from sequencer.models import ContrastReport, Json, Plan
-from sequencer.models import Sequence as Ordered
+from sequencer.models import Json, Plan
 from sequencer.opened import changes
+from sequencer.opened.earlier import Earlier, Stays, print_stays
 from sequencer.opened.hanging import Packet, Wall, light_ppi
+from sequencer.opened.orders import Orders
 from sequencer.opened.pictures import cloth_picture, photo_screen
 from sequencer.opened.shown.document import page_json
-from sequencer.opened.shown.ordered import neighbours_json, price_words
 from sequencer.opened.shown.said import blocked, said
 from sequencer.opened.trying import Move
-from sequencer.ordering import sequence as ordering
 from sequencer.piece import PIECE_FILE, Piece, load, redo, save, undo
-
-if TYPE_CHECKING:
-    import networkx as nx
 
 NEW = "new"
 """The revision of a folder in which no piece lies yet."""
 _PICTURES = 30_000_000
 """Bytes of photographs and cloths that are kept ready to send."""
-_EARLIER = 30
-"""Earlier pieces that are remembered, so that a change made on one of them can be joined."""
 _TRIES = 4
 _CHANGED = ("The piece was changed elsewhere meanwhile; nothing was overwritten. Look at it and do "
             "it again.")  # fmt: skip
@@ -53,12 +46,11 @@ class Opened:
         self._lock = threading.RLock()
         self._piece = Piece()
         self._stamp: tuple[int, int, int] | None = None
-        self._earlier: dict[str, Piece] = {}
+        self._earlier = Earlier()
         self._documents: Kept[Json] = Kept(4)
         self._plans: Kept[Plan | None] = Kept(4)
         self._whole: Kept[Piece] = Kept(2)
-        self._graphs: Kept[nx.Graph] = Kept(3)
-        self._best: Kept[Ordered] = Kept(40)
+        self._orders = Orders()
         self._pictures: Kept[bytes] = Kept(_PICTURES, len)
         self._wall = Wall()
 
@@ -80,7 +72,7 @@ class Opened:
             if stamp != self._stamp:
                 self._piece = Piece() if stamp is None else load(self.folder)
                 self._stamp = stamp
-                self._remember(self._piece)
+                self._earlier.remember(self._piece)
             return self._piece
 
     @property
@@ -102,7 +94,8 @@ class Opened:
     def _document(self, piece: Piece) -> Json:
         plan, report, graph = self.plan(piece), None, None
         if piece.sequence is not None:
-            report, graph = self._report(piece, piece.sequence), self.graph(piece)
+            report = self._orders.report(piece, piece.sequence)
+            graph = self._orders.graph(piece)
         return {
             "revision": piece.revision or NEW,
             **page_json(piece, plan, report, self.name),
@@ -115,15 +108,6 @@ class Opened:
         if piece.plan is None:
             return None
         return self._plans.get(piece.revision, lambda: planned(piece)[1])
-
-    def graph(self, piece: Piece) -> nx.Graph:
-        """How the prints of the piece go together: the same while their colours are."""
-        return self._graphs.get(_colours(piece), lambda: ordering.graph_of(piece))
-
-    def _report(self, piece: Piece, found: Ordered) -> ContrastReport:
-        from sequencer.ordering.reporting import contrast
-
-        return contrast(list(piece.prints), found, self.graph(piece))
 
     def hung(self, cut: Callable[[Wall, Piece, Plan | None], Packet]) -> Packet:
         """What is cut of the piece and plan that lie there now."""
@@ -158,50 +142,22 @@ class Opened:
         Raises:
             SequenceError: it names a print that is not there, or one twice.
         """
-        from sequencer.order import score_sequence
-        from sequencer.ordering.reporting import contrast
-
-        piece = self.piece()
-        graph = self.graph(piece)
-        loop, aim = _loop_and_aim(piece)
-        best = self._best_for(piece, graph, order)
-        scored = score_sequence(graph, list(order), loop=loop, aim=aim, best=best, moves=0)
-        laid = _as_laid(best, scored)
-        if piece.sequence is not None:
-            laid = replace(laid, neighbours=changes.doubts_of(piece.sequence, laid))
-        report = contrast(list(piece.prints), laid, graph, whole=False)
-        return {
-            "percent": round(scored.percent, 2), "price": price_words(laid),
-            "words": scored.words, "neighbours": neighbours_json(piece, laid, report),
-        }  # fmt: skip
-
-    def _best_for(
-        self, piece: Piece, graph: nx.Graph, order: Sequence[str]
-    ) -> Ordered | None:
-        """The best order of the same prints; None where these are none."""
-        from sequencer.order import find_sequence
-
-        loop, aim = _loop_and_aim(piece)
-        if len(set(order)) < 2 or not all(one in graph for one in order):
-            return None
-        chosen = graph.subgraph(order)
-        key = (_colours(piece), frozenset(order), loop, aim)
-        return self._best.get(key, lambda: find_sequence(chosen, loop=loop, aim=aim))
+        return self._orders.price(self.piece(), order)
 
     # ── changes ───────────────────────────────────────────────────────────────────────────
 
     def lay(self, revision: str, order: Sequence[str]) -> Json:
         """Her own order."""
         def edit(piece: Piece) -> Piece:
-            graph = self.graph(piece)
-            return changes.laid(piece, order, graph, self._best_for(piece, graph, order))
+            best = self._orders.best(piece, order)
+            return changes.laid(piece, order, self._orders.graph(piece), best)
 
         return self._change(revision, "order by hand", edit)
 
     def order(self, revision: str, wishes: Mapping[str, Any]) -> Json:
         """The best order under the wishes kept, with these changed."""
         return self._change(revision, "order",
-                            lambda piece: changes.ordered(piece, wishes, self.graph(piece)))
+                            lambda piece: changes.ordered(piece, wishes, self._orders.graph(piece)))
 
     def move(self, revision: str, move: Move, step: str) -> Json:
         """One thing of the plan moved."""
@@ -210,17 +166,17 @@ class Opened:
     def rename(self, revision: str, id_: str, name: str) -> Json:
         """A print's name; joined where nobody else touched that print."""
         return self._change(revision, f"name {name}",
-                            lambda piece: changes.named(piece, id_, name), _print_stays(id_))
+                            lambda piece: changes.named(piece, id_, name), print_stays(id_))
 
     def resize(self, revision: str, id_: str, sizes: Sequence[Sequence[str]]) -> Json:
         """A print's scraps; joined where nobody else touched that print."""
         return self._change(revision, f"size {id_}",
-                            lambda piece: changes.sized(piece, id_, sizes), _print_stays(id_))
+                            lambda piece: changes.sized(piece, id_, sizes), print_stays(id_))
 
     def take(self, revision: str, way: Mapping[str, Any]) -> Json:
         """A way out that was tried."""
         return self._change(revision, "way out",
-                            lambda piece: changes.took(piece, way, self.graph(piece)))
+                            lambda piece: changes.took(piece, way, self._orders.graph(piece)))
 
     def dismiss(self, revision: str, number: int) -> Json:
         """A photograph that could not be used is no longer told of."""
@@ -230,9 +186,7 @@ class Opened:
         """Whether what was offered for one revision can be taken on the other: the same prints in
         the same plan, with no step between.
         """
-        before, now = (self._earlier.get(one) for one in (offered, revision))
-        return before is not None and now is not None and (
-            _goes_on(before, now) and before.plan == now.plan)
+        return self._earlier.same_plan(offered, revision)
 
     def expect(self, revision: str) -> Piece:
         """The piece, where it is still that of this revision.
@@ -280,58 +234,10 @@ class Opened:
 
     def _expected(self, revision: str, stays: Stays | None) -> Piece:
         piece = self.piece()
-        if (piece.revision or NEW) == revision:
-            return self._shown(piece)
-        earlier = self._earlier.get(revision)
-        if earlier is not None and (_goes_on(earlier, piece) or (stays and stays(earlier, piece))):
+        same = (piece.revision or NEW) == revision
+        if same or self._earlier.holds(revision, piece, stays):
             return self._shown(piece)
         raise PieceChangedError(_CHANGED)
-
-    def _remember(self, piece: Piece) -> None:
-        self._earlier.pop(piece.revision, None)
-        self._earlier[piece.revision] = piece
-        while len(self._earlier) > _EARLIER:
-            del self._earlier[next(iter(self._earlier))]
-
-
-Stays = Callable[[Piece, Piece], bool]
-"""Whether what a change rests on is in the second piece as it was in the first."""
-
-
-def _goes_on(before: Piece, now: Piece) -> bool:
-    """Whether the second piece is the first with its own last step gone on: the picture laid out
-    that follows from a correction. No one else has changed it, so what was done on the first holds.
-    """
-    return (before.past, before.future) == (now.past, now.future) and (
-        [one.id for one in before.prints] == [one.id for one in now.prints])
-
-
-def _print_stays(id_: str) -> Stays:
-    def stays(before: Piece, now: Piece) -> bool:
-        try:
-            old, new = before.print_of(id_), now.print_of(id_)
-        except PieceError:
-            return False
-        told = (old.name, old.scraps, old.outline)
-        return told == (new.name, new.scraps, new.outline) and old.photo_id == new.photo_id
-
-    return stays
-
-
-def _loop_and_aim(piece: Piece) -> tuple[bool, str]:
-    return bool(piece.order_wishes.get("loop", True)), str(piece.order_wishes.get("aim") or "even")
-
-
-def _colours(piece: Piece) -> tuple[object, ...]:
-    """What the graph of a piece is made of."""
-    return tuple((one.id, one.mean_lab, one.palette, one.spread) for one in piece.prints)
-
-
-def _as_laid(best: Ordered | None, scored: Any) -> Ordered:
-    """A scored order as a sequence, to look at how its prints meet."""
-    assert best is not None
-    return replace(best, order=scored.order, total=scored.total, worst=scored.worst,
-                   neighbours=scored.neighbours, best=best.order, percent=scored.percent)
 
 
 def _stamp(path: Path) -> tuple[int, int, int] | None:
