@@ -29,10 +29,10 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from sequencer.make import plan_columns
 from sequencer.models import PaletteColour, Print, Swatch
 from sequencer.ordering.sequence import order
 from sequencer.piece import Piece, save
+from sequencer.planning import plan_columns
 
 ROOT = Path(__file__).parents[1]
 SAMPLES = sorted(one for one in (ROOT / "sample_images").iterdir()

@@ -40,7 +40,7 @@ AREAS = {
         "Nothing was changed. Where the folder is in use, wait for the other program; where "
         "piece.json is damaged, `passalong undo` or a copy of the folder helps. See "
         "[how a piece is kept](piece-folder.md).",
-        ["sequencer/piece.py", "sequencer/keeping/**/*.py", "sequencer/make.py"],
+        ["sequencer/piece.py", "sequencer/keeping/**/*.py"],
     ),
     "The sequence": (
         "Leave out or change one of the wishes that the message names. See "
@@ -51,12 +51,13 @@ AREAS = {
     "The plan": (
         "Take the nearest size or width that the message names, or see `passalong plan FOLDER "
         "--ways-out`. See [Planning and cutting](planning.md).",
-        ["sequencer/plan/**/*.py"],
+        ["sequencer/plan/**/*.py", "sequencer/planning.py"],
     ),
     "Pictures and sheets": (
         "Try the other paper, shorter names, or fewer pixels. See "
         "[Sewing from the sheets](sewing.md).",
-        ["sequencer/sheets/**/*.py", "sequencer/rendering/*.py", "sequencer/lettering/*.py"],
+        ["sequencer/sheets/**/*.py", "sequencer/rendering/*.py", "sequencer/lettering/*.py",
+         "sequencer/written.py"],
     ),
 }  # fmt: skip
 # Sewing instructions, captions and names of things are the sheets' own text, not messages.

@@ -10,7 +10,7 @@ from typing import Any
 from passalong import show, show_plan
 from passalong.options import ORDER_KEYS, PLAN_KEYS, READ_KEYS, SPOT_KEYS
 from passalong.progress import Display
-from sequencer import corrections
+from sequencer import corrections, planning, written
 from sequencer import make as road
 from sequencer import piece as pieces
 from sequencer.errors import UsageError
@@ -162,22 +162,22 @@ def _plan(asked: argparse.Namespace) -> Answer:
     wishes = _given(asked, PLAN_KEYS)
     if asked.way_out:
         piece, plan = pieces.worked(asked.folder, f"plan --way-out {asked.way_out}",
-                                    lambda piece: road.take_way_out(piece, asked.way_out))
+                                    lambda piece: planning.take_way_out(piece, asked.way_out))
     elif asked.sewn:
         first = asked.sewn[0]
         columns = list(range(1, first + 1)) if len(asked.sewn) == 1 else asked.sewn
         piece, plan = pieces.worked(
             asked.folder, "plan --sewn",
-            lambda piece: road.sew_on(piece, columns, asked.left, asked.use_up))
+            lambda piece: planning.sew_on(piece, columns, asked.left, asked.use_up))
     elif asked.left or asked.use_up:
         raise UsageError("--left and --use-up go with --sewn: say which columns are sewn.")
     elif asked.ways_out and not wishes:
-        piece, plan = pieces.worked(asked.folder, "plan", road.planned)
+        piece, plan = pieces.worked(asked.folder, "plan", planning.planned)
     else:
         piece, plan = pieces.worked(
-            asked.folder, "plan", lambda piece: road.plan_columns(piece, wishes))
+            asked.folder, "plan", lambda piece: planning.plan_columns(piece, wishes))
     listed = asked.ways_out
-    ways = road.ways_out(piece, plan, asked.folder) if listed or not asked.json else ()
+    ways = planning.ways_out(piece, plan, asked.folder) if listed or not asked.json else ()
     document = plan.to_json()
     if listed:
         document["ways_out"] = [way.to_json() for way in ways]
@@ -186,21 +186,21 @@ def _plan(asked: argparse.Namespace) -> Answer:
 
 def _scale(asked: argparse.Namespace) -> Answer:
     piece = pieces.load(asked.folder)
-    scaled = road.scale(piece, asked.to)
-    path = road.write_scale_picture(piece, scaled, asked.out or asked.folder / "scale.png")
+    scaled = planning.scale(piece, asked.to)
+    path = written.write_scale_picture(piece, scaled, asked.out or asked.folder / "scale.png")
     document = {**scaled.to_json(), "picture": str(path)}
     return document, lambda: show_plan.scaled(piece, document)
 
 
 def _preview(asked: argparse.Namespace) -> Answer:
-    piece, plan = road.planned(pieces.load(asked.folder))
-    path = road.write_preview(piece, plan, asked.out, view=asked.view, ppi=asked.ppi)
+    piece, plan = planning.planned(pieces.load(asked.folder))
+    path = written.write_preview(piece, plan, asked.out, view=asked.view, ppi=asked.ppi)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 
 
 def _sheets(asked: argparse.Namespace) -> Answer:
-    piece, plan = road.planned(pieces.load(asked.folder))
-    path = road.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units,
+    piece, plan = planning.planned(pieces.load(asked.folder))
+    path = written.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units,
                              title=asked.title, date=asked.date, folder=asked.folder)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 

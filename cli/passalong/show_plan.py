@@ -18,7 +18,7 @@ from sequencer.piece import Piece
 from sequencer.summary import TOLD, summary
 
 if TYPE_CHECKING:
-    from sequencer.make import WayOut
+    from sequencer.planning import WayOut
 
 LONGEST = 25
 """Lines that ``make`` prints at most, on a terminal of 80 columns or more."""

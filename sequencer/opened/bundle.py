@@ -15,11 +15,12 @@ from pathlib import Path, PurePath
 from sequencer.errors import PhotoError
 from sequencer.files import fingerprint
 from sequencer.keeping.originals import place_of
-from sequencer.make import planned, write_preview, write_sequence_picture, write_sheets
 from sequencer.models import Progress
 from sequencer.opened.changes import pictured
 from sequencer.photo.files.bare import bare
 from sequencer.piece import Correction, Find, KeptPhoto, Piece, load, writing
+from sequencer.planning import planned
+from sequencer.written import write_preview, write_sequence_picture, write_sheets
 
 _PACKED = frozenset({".png", ".jpg", ".webp", ".pdf", ".state"})
 """Endings of what is packed already."""

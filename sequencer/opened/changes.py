@@ -10,12 +10,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from sequencer.errors import PassalongError, PieceError, PlanError, SequenceError, UsageError
-from sequencer.make import plan_columns, planned
 from sequencer.models import Neighbours, Plan
 from sequencer.models import Sequence as Ordered
 from sequencer.opened.trying import Move, tried, wishes_of
 from sequencer.ordering import sequence as ordering
 from sequencer.piece import Piece
+from sequencer.planning import plan_columns, planned
 
 if TYPE_CHECKING:
     import networkx as nx

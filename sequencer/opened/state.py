@@ -14,7 +14,6 @@ from typing import Any
 
 from sequencer.errors import PieceChangedError
 from sequencer.kept import Kept
-from sequencer.make import planned
 from sequencer.models import Json, Plan
 from sequencer.opened import changes
 from sequencer.opened.earlier import Earlier, Stays, print_stays
@@ -25,6 +24,7 @@ from sequencer.opened.shown.document import page_json
 from sequencer.opened.shown.said import blocked, said
 from sequencer.opened.trying import Move
 from sequencer.piece import PIECE_FILE, Piece, load, redo, save, undo
+from sequencer.planning import planned
 
 NEW = "new"
 """The revision of a folder in which no piece lies yet."""

@@ -179,8 +179,8 @@ def better(line: Line, folder: Path, goal: Mapping[str, Any], step: str) -> str:
 
 def ways(line: Line, folder: Path) -> list[Json]:
     """Ways out of a shortage, each as it was tried: words, price, and the plan after it."""
-    from sequencer.make import planned, ways_out
     from sequencer.opened.trying import wishes_of
+    from sequencer.planning import planned, ways_out
 
     line({"done": 0, "total": 1, "what": "trying ways out, one by one"})
     piece, plan = planned(load(folder))
@@ -196,7 +196,8 @@ def ways(line: Line, folder: Path) -> list[Json]:
 
 def sheets(line: Line, folder: Path, out: Path, paper: str, units: str | None) -> None:
     """The cutting and sewing sheets as a file at ``out``."""
-    from sequencer.make import planned, write_sheets
+    from sequencer.planning import planned
+    from sequencer.written import write_sheets
 
     line({"done": 0, "total": 1, "what": "laying out the sheets"})
     piece, plan = planned(pictured(load(folder)))
@@ -205,8 +206,9 @@ def sheets(line: Line, folder: Path, out: Path, paper: str, units: str | None) -
 
 def drawn(line: Line, folder: Path, out: Path, view: str, ppi: float) -> None:
     """The finished piece as a picture at ``out``."""
-    from sequencer.make import planned, write_preview
+    from sequencer.planning import planned
     from sequencer.rendering import page_ppi
+    from sequencer.written import write_preview
 
     line({"done": 0, "total": 1, "what": "drawing the picture"})
     piece, plan = planned(pictured(load(folder)))

@@ -15,7 +15,7 @@ import pytest
 from passalong.main import main
 from pypdf import PdfReader
 
-from sequencer import make as road
+from sequencer import planning
 from sequencer.errors import PlanError
 from sequencer.inches import show_length
 from sequencer.models import Print
@@ -63,9 +63,9 @@ def test_plan_json_preview_and_sheets_speak_of_one_plan(
     folder: Path, tmp_path: Path, asked: list[str]
 ) -> None:
     shown = run("plan", folder, *asked)
-    piece, plan = road.planned(load(folder))
+    piece, plan = planning.planned(load(folder))
     assert plan.to_json() == shown
-    _, anew = road.plan_columns(replace(piece, plan=None))
+    _, anew = planning.plan_columns(replace(piece, plan=None))
     assert anew.to_json() == shown, "the wishes kept do not fix the plan"
     run("preview", folder, "--out", str(tmp_path / "a.png"), "--ppi", "30")
     picture = render(plan_from_json(shown), list(piece.prints), ppi=30)
@@ -137,9 +137,9 @@ def test_a_way_out_is_taken_and_kept(folder: Path) -> None:
         taken = run("plan", folder, "--way-out", str(number))
         still = {n["print"]: n["short_by"] for n in taken["fabric"] if F(n["short_by"])}
         assert still == ways[number - 1]["short"]
-        piece, plan = road.planned(load(folder))
+        piece, plan = planning.planned(load(folder))
         assert plan.to_json() == taken
-        again = road.plan_columns(replace(piece, plan=None))[1].to_json()
+        again = planning.plan_columns(replace(piece, plan=None))[1].to_json()
         for key in ("columns", "finished", "fabric", "steps"):
             assert again[key] == taken[key], "the wishes kept do not fix the plan"
 
@@ -149,13 +149,13 @@ def test_columns_that_are_sewn_are_kept_and_can_be_taken_back(folder: Path) -> N
     after = run("plan", folder, "--sewn", "3", "--left", "4 in")
     assert after["columns"][:3] == before["columns"][:3]
     assert len(after["columns"]) < len(before["columns"])
-    piece, plan = road.planned(load(folder))
+    piece, plan = planning.planned(load(folder))
     assert piece.sewn["columns"] == [1, 2, 3]
     assert plan.to_json() == after
     assert run("plan", folder, "--sewn", "1,2,3")["columns"] == after["columns"]
     run("undo", folder)
     run("undo", folder)
-    piece, plan = road.planned(load(folder))
+    piece, plan = planning.planned(load(folder))
     assert not piece.sewn
     assert plan.to_json() == before
 
@@ -169,11 +169,11 @@ def test_a_way_out_that_is_not_offered(folder: Path, capsys: pytest.CaptureFixtu
 def test_a_way_out_keeps_every_wish_it_rests_on(folder: Path) -> None:
     """Set length, price of a column, tolerance and seed can only be wished from Python."""
     odd = {"size": "20x16", "set_length": "12 in", "price": 0.3, "seed": 7, "tolerance": "1/16 in"}
-    worked(folder, "plan", lambda piece: road.plan_columns(piece, odd))
-    piece, _ = road.take_way_out(load(folder), 1)
+    worked(folder, "plan", lambda piece: planning.plan_columns(piece, odd))
+    piece, _ = planning.take_way_out(load(folder), 1)
     kept = {key: piece.plan_wishes.get(key) for key in ("price", "seed", "tolerance")}
     assert kept == {"price": 0.3, "seed": 7, "tolerance": "1/16 in"}
     save(piece, folder, "plan")
-    again = road.plan_columns(replace(load(folder), plan=None))[1].to_json()
+    again = planning.plan_columns(replace(load(folder), plan=None))[1].to_json()
     for key in ("columns", "finished", "fabric", "steps"):
         assert again[key] == piece.plan[key]

@@ -12,8 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from passalong import show_plan
 
-from sequencer import make as road
-from sequencer import plan_columns
+from sequencer import plan_columns, planning
 from sequencer.inches import parse_length, parse_size, show_ruled, with_units
 from sequencer.make import Made
 from sequencer.models import ContrastReport, Plan, Print, Rejected
@@ -100,7 +99,7 @@ def test_short_cloth_comes_first_and_the_trial_last() -> None:
 def test_the_first_way_out_is_offered_with_its_price() -> None:
     prints = [replace(one, size_in=(9.0, 6.0)) for one in made_prints(4)]
     result = made(prints, size="20x16")
-    ways = road.ways_out(result.piece, result.plan, Path("my box"))
+    ways = planning.ways_out(result.piece, result.plan, Path("my box"))
     told = summary(result.piece, result.plan, folder=Path("my box"), ways=ways).first
     assert told[0].startswith("Too little cloth")
     taken = "A way out: passalong plan 'my box' --way-out 1. "

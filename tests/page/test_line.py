@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.make import planned
 from sequencer.piece import load
+from sequencer.planning import planned
 from tests.page.waiting import asked, passes, rested, routed, time_held
 
 Served = Any

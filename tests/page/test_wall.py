@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
-from sequencer.make import planned
 from sequencer.models import Plan, Print
 from sequencer.piece import load
+from sequencer.planning import planned
 from sequencer.rendering import render
 from tests.page.waiting import rested
 

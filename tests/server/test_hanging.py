@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from sequencer.kept import Kept
-from sequencer.make import planned
 from sequencer.plan import scale
+from sequencer.planning import planned
 from sequencer.rendering import bands, frame, geometry, page_ppi, render, sew
 from sequencer.rendering.textures import Cloth
 
