@@ -39,7 +39,7 @@ class Fits:
         self.known: dict[tuple[Any, ...], Followed] = {}
 
     def __call__(self, request: Request, curve: Curve) -> Followed:
-        """What :func:`~sequencer.plan.follow.follow` gives."""
+        """What :func:`~sequencer.plan.columns.follow.follow` gives."""
         cells, smallest = int(request.width / request.grid), int(request.smallest / request.grid)
         _, height = heights(curve, cells, smallest, max(request.steps), request.rows)
         key = (request.ids, request.width, request.smallest, height)
