@@ -50,6 +50,7 @@ _LEVELS = np.log(lab_to_xyz(PATCHES_LAB[NEUTRALS])[:5, 1])[::-1]  # rising
 _FEWEST = 18  # patches
 
 _OFF = ~np.eye(3, dtype=bool)
+"""(3, 3): places of a matrix off its diagonal."""
 
 
 @dataclass(frozen=True)
@@ -199,7 +200,9 @@ def _believed(response: Floats) -> float:
 
 
 _START = np.array([np.log(USUAL.power), np.log(USUAL.knee), *[0.0] * 9])
+"""The general camera (11,): log power, log knee, log gains, matrix off its diagonal."""
 _SPREAD = np.array([_POWER_SPREAD, _KNEE_SPREAD, *[1e3] * 3, *[_MIXING_SPREAD] * 6])
+"""How far each may differ from it; gains as far as they like."""
 
 
 def _shoulder(q: Floats) -> Shoulder:
