@@ -23,25 +23,31 @@ def comments(source: str) -> dict[int, bool]:
             if one.type == tokenize.COMMENT and not one.string.startswith(TO_TOOLS)}
 
 
+def target(node: ast.stmt | None) -> str | None:
+    if isinstance(node, ast.Assign):
+        return ast.unparse(node.targets[0])
+    return ast.unparse(node.target) if isinstance(node, ast.AnnAssign) else None
+
+
 def wordless(source: str) -> list[str]:
     """Constants of a module whose value holds a number, and that nothing is said of.
 
     A word is a string right below, or a comment on the constant's own lines or right above. Several
     share one if they are assigned together: of constants one below the other each has its own, or
-    a new one would pass by the word of the next.
+    a new one would pass by the word of the next. One made in two steps has its word by the second.
     """
     body, said, found = ast.parse(source).body, comments(source), []
     for node, below in zip(body, [*body[1:], None], strict=True):
-        if not isinstance(node, (ast.Assign, ast.AnnAssign)) or node.value is None:
+        value = getattr(node, "value", None) if target(node) else None
+        if value is None or target(below) == target(node):
             continue
-        if not any(is_number(part) for part in ast.walk(node.value)):
+        if not any(is_number(part) for part in ast.walk(value)):
             continue
-        beside = any(line in said for line in range(node.lineno, (node.end_lineno or 0) + 1))
-        above = said.get(node.lineno - 1, False)
+        end = node.end_lineno or node.lineno
+        beside = said.get(node.lineno - 1) or any(k in said for k in range(node.lineno, end + 1))
         string = isinstance(below, ast.Expr) and isinstance(below.value, ast.Constant)
-        if not (beside or above or (string and below.lineno == (node.end_lineno or 0) + 1)):
-            target = node.targets[0] if isinstance(node, ast.Assign) else node.target
-            found.append(ast.unparse(target))
+        if not beside and not (string and below.lineno == end + 1):
+            found.append(str(target(node)))
     return found
 
 
@@ -60,6 +66,7 @@ def test_each_number_says_what_it_is(path: Path):
     "_A = 3\n_B = 4\n'''Of the next one only.'''\n",
     "_A = 3\n\n'''Not below it.'''\n",
     "_B = 3  # of this one\n_A = 4\n",
+    "_A = 3\n_A = _A + 1\n",
 ])
 def test_a_number_without_a_word_is_seen(source: str):
     assert wordless(source) == ["_A"]
@@ -71,6 +78,7 @@ def test_a_number_without_a_word_is_seen(source: str):
     "_A, _B = 3, 4\n'''Of both.'''\n",
     "_A = [\n    3,  # pixels\n]\n",
     "_A = [\n    3,\n]\n'''Pixels.'''\n",
+    "_A = 3\n_A = _A + 1\n'''Pixels.'''\n",
     "Floats = NDArray[np.float32]\n",
     "_A = np.sqrt(_B)\n",
     "_A = True\n",
