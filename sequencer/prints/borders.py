@@ -5,6 +5,7 @@ light. So a colour whose pixels all lie between two others is no ink, a border p
 whichever of the inks beside it has the larger part, and inks printed too finely to show anywhere
 pure are found by undoing the mixing: pixel = Σ share × ink, solved by weighted least squares
 (linear mixing model, Keshava and Mustard 2002, with the shares read off the picture's own labels).
+Constants are by hand, never fitted.
 """
 
 from __future__ import annotations
@@ -18,16 +19,16 @@ from sequencer.prints.pixels import Codes, Floats, Mask, Planes, bordered
 Labels = NDArray[np.uint8]
 Bits = NDArray[np.uint16]
 
-_BORDER_REACH = 2
-_MIXTURE_REACH = 3
+_BORDER_REACH = 2  # pixels within which a border pixel sees the inks that it may belong to
+_MIXTURE_REACH = 3  # pixels within which a mixture sees its inks
 _BETWEEN = 0.6  # share of a mixture's pixels that see both its inks
 _ON_LINE = 6.0  # ΔE00 from the line of mixtures
 _SURELY_OFF = 16.0  # the same in CIE76, where ΔE00 need not be asked
 _PURE = 0.05  # mixing at which a pixel's word counts a quarter
 _HOLD = 0.3  # pixels' worth of belief in the colour as first seen
 _FULL = 250  # of 256: nothing from outside the cloth is mixed in
-_FARTHEST = 15.0
-_SOFT = (2, 0)
+_FARTHEST = 15.0  # ΔE76 that unmixing may move a colour
+_SOFT = (2, 0)  # pixels of blur that are tried
 _TRIED = 3000  # pixels on which the blur is judged
 
 

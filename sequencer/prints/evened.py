@@ -1,6 +1,6 @@
 """A copy of a print in which a cast or a dim light no longer hides one ink from another.
 
-Each channel is stretched until its lightest two hundredths reach white (von Kries 1902, the white
+Each channel is stretched until its lightest half per cent reaches white (von Kries 1902, the white
 by quantile): under a bluish lamp brown and black, or two reds, lie so close that they would pass
 for one dye. Which inks there are is decided in the copy; what is told of them is turned back.
 """
@@ -23,13 +23,13 @@ from sequencer.colour import (
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
-_WHITE = 0.995
+_WHITE = 0.995  # quantile of a channel that becomes white; by hand, never fitted
 _MOST = 3.0
 """Times a channel is stretched at most: beyond it noise would pass for colour."""
 _CAST = 1.9
 """Ratio of largest to smallest stretch from which the copy is looked at: below it (a print of
 sand and night has 1.8) what the copy finds is as often a blur (chosen, not fitted)."""
-_SAMPLED = 8_000
+_SAMPLED = 8_000  # pixels by which a print is judged, or up to twice as many; by hand
 
 
 @dataclass(frozen=True)

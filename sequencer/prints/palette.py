@@ -6,6 +6,7 @@ that lie close are one dye in weave, noise or folds unless a sharp border parts 
 inks and their mixtures leave unexplained is looked through for one more, as fine lines and small
 hearts of flowers are. Border pixels are counted to the inks they are mixed of, and the inks
 themselves are unmixed (see :mod:`sequencer.prints.borders`).
+Constants are by hand, never fitted.
 """
 
 from __future__ import annotations
@@ -25,20 +26,20 @@ from sequencer.prints.borders import (
 from sequencer.prints.evened import stretch_of
 from sequencer.prints.pixels import Cloth, Floats, Mask, Planes, cloth_of, coded
 
-_SEEDS = 10
-_MOST = 6
-_SMALLEST = 0.005
+_SEEDS = 10  # candidates at most
+_MOST = 6  # colours of a palette
+_SMALLEST = 0.005  # share of the cloth: less is no colour of its own
 _SAME = 5.0  # ΔE00 within which nothing parts two colours
 _TONE = 9.0  # within which only a sharp border does
 _LOOSE = 7.0  # within which colours without places are one
 _SHADED = 24.0  # up to which a fold's shade may part one dye
-_SHARP = 0.55
+_SHARP = 0.55  # of the difference of two colours that a border of inks takes within 3 pixels
 _BORDER_WORD = 0.02  # of a border pixel, for the means
 _FAR = 9.0  # ΔE76 that noise and weave do not explain
 _MISSING = 0.006  # share of the cloth left unexplained that is worth a look
-_HEART = 8.0
+_HEART = 8.0  # ΔE76 round what is unexplained that makes one colour
 _MOVED = 5.0  # ΔE76: an ink found so far from its pixels that their labels are asked again
-_NEW = 7.0
+_NEW = 7.0  # ΔE00 of such a colour from all inks
 
 
 def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:

@@ -1,4 +1,7 @@
-"""A print's pixels made ready: few enough, calm, and told apart into plain cloth and borders."""
+"""A print's pixels made ready: few enough, calm, and told apart into plain cloth and borders.
+
+Constants are by hand, never fitted.
+"""
 
 from __future__ import annotations
 
@@ -15,11 +18,11 @@ Mask = NDArray[np.bool_]
 Planes = NDArray[np.float32]
 Codes = NDArray[np.uint8]
 
-_ENOUGH = 16_000
-_TILE = 24
-_THINNED = 20_000
+_ENOUGH = 16_000  # pixels of a sample, about
+_TILE = 24  # pixels across a square of it
+_THINNED = 20_000  # pixels from all over a print that is sampled, about
 _QUIET, _MIXED = 4.0, 9.0  # ΔE76 over two pixels: surely plain below, surely a border above
-_TIMES_USUAL = 2.5
+_TIMES_USUAL = 2.5  # times the median step, within those limits: a border from here on
 
 # Exchanges that bring the median of nine to place 4 (Paeth, "Median finding on a 3×3 grid",
 # Graphics Gems, 1990; the order is Devillard's, 1998).

@@ -30,7 +30,7 @@ Told = Mapping[frozenset[Find], bool]
 """The maker's word on two finds: one print, or two."""
 
 _MOST = 6  # colours of a palette that are compared
-_ROUNDS = 5
+_ROUNDS = 5  # of closest points, then gains; by hand, never fitted
 _SOFT = 5.0  # ΔE94 at which a colour's pull on the gains is halved
 _ALIKE = 5.5  # mean ΔE94 that may be left between two palettes of one cloth
 _EXPOSURE, _CAST = 1.3, 0.75  # natural logarithms of the largest gains that lamps explain

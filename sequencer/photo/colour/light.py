@@ -25,7 +25,7 @@ Mask = NDArray[np.bool_]
 _SMOOTH = 3.0  # CIE76 change in the view (photo/files/view.py) up to which a patch is of one colour
 _BLOCK = 8  # pixels of the view
 _SMALLEST_PATCH = 150  # pixels of the view
-_FEWEST_BLOCKS = 30
+_FEWEST_BLOCKS = 30  # with fewer the light is taken for even
 _BLOCK_NOISE = 0.004  # encoded units, what a block's mean scatters by at best
 _PRIOR = 0.3  # standard deviation of the surface's coefficients in log light
 _TEMPER = 0.03  # neighbouring blocks err alike: each counts for this much of an independent one
@@ -63,6 +63,7 @@ class Light:
 
 
 EVEN = Light(np.zeros(6))
+"""The same light all over the picture."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -38,7 +38,7 @@ _SHEET_B = (-1.0, 0.4, -5.0, 0.0)
 """b*: at b = 0, for each unit of b, lowest, highest."""
 _BLOWN_L = 97.0
 """L* of a sheet with a clipped channel: what was cut off is not known, and more than nothing."""
-_CLIPPED = 254 / 255
+_CLIPPED = 254 / 255  # encoded value from which a channel is cut off; by hand
 _LIGHT_FROM, _LOST = 70.0, 0.16
 """A card loses 0.16 of each L* above 70 to the part of the shoulder that is not undone."""
 

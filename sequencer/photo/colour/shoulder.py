@@ -21,7 +21,7 @@ from sequencer.colour import linear_to_xyz, srgb_to_linear
 
 Floats = NDArray[np.floating]
 
-_LUMINANCE: Floats = linear_to_xyz(np.eye(3))[:, 1]
+_LUMINANCE: Floats = linear_to_xyz(np.eye(3))[:, 1]  # Y of each channel of linear sRGB
 _STEPS = 2048  # of the table of gains
 _DARKEST = 1e-4  # linear value, so that powers and logs exist
 

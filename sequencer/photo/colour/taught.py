@@ -50,6 +50,7 @@ _LEVELS = np.log(lab_to_xyz(PATCHES_LAB[NEUTRALS])[:5, 1])[::-1]  # rising
 _FEWEST = 18  # patches
 
 _OFF = ~np.eye(3, dtype=bool)
+"""(3, 3): places of a matrix off its diagonal."""
 
 
 @dataclass(frozen=True)
@@ -160,7 +161,10 @@ def lesson_from(encoded: Floats, light: Floats, lift: float = 1.0) -> Lesson:
         held = (q - _START) / _SPREAD
         return np.concatenate([((lab(q) - known) * weights).ravel(), held])
 
-    best = least_squares(errors, _START, loss="soft_l1", f_scale=_SOFT).x
+    # Power and knee pull the same way, and curves are kept in single precision: with one-sided
+    # differences the search stood still short of the least, where the machine's last bits left it.
+    best = least_squares(
+        errors, _START, jac="3-point", x_scale="jac", loss="soft_l1", f_scale=_SOFT).x
     misfit = float(np.median(ciede2000(lab(best), known)))
     best[2:5] -= np.log(lift)
     response, gains, mixing = (tuple(map(float, part)) for part in np.split(best, [2, 5]))
@@ -199,7 +203,9 @@ def _believed(response: Floats) -> float:
 
 
 _START = np.array([np.log(USUAL.power), np.log(USUAL.knee), *[0.0] * 9])
+"""The general camera (11,): log power, log knee, log gains, matrix off its diagonal."""
 _SPREAD = np.array([_POWER_SPREAD, _KNEE_SPREAD, *[1e3] * 3, *[_MIXING_SPREAD] * 6])
+"""How far each may differ from it; gains as far as they like."""
 
 
 def _shoulder(q: Floats) -> Shoulder:

@@ -21,10 +21,12 @@ from sequencer.errors import PhotoError
 from sequencer.photo.files.opening import open_picture
 
 _EXIF = b"Exif\x00\x00"
+"""What an Exif segment of a JPEG begins with (CIPA DC-008)."""
 _TAKEN_APART = ("JPEG", "PNG", "WEBP")
 _KEPT_PNG = frozenset({b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND", b"iCCP", b"sRGB", b"gAMA",
                        b"cHRM", b"sBIT", b"bKGD", b"pHYs"})  # fmt: skip
 _KEPT_WEBP = frozenset({b"VP8 ", b"VP8L", b"ICCP", b"ALPH"})
+"""Chunks that make the picture and its colours (PNG, section 11; RFC 9649, section 2)."""
 _BASE = (ExifTags.Base.Orientation, ExifTags.Base.Make, ExifTags.Base.Model)
 _IN_EXIF = (ExifTags.Base.FocalLengthIn35mmFilm, ExifTags.Base.LensModel,
             ExifTags.Base.ColorSpace)  # fmt: skip

@@ -4,6 +4,8 @@ Pillow decodes (JPEG at reduced size, which costs little more than half of a ful
 LittleCMS turns the embedded profile into sRGB before anything else happens, EXIF orientation is
 applied last. Whatever a damaged or hostile file makes a decoder raise becomes one
 :class:`~sequencer.errors.PhotoError` line.
+
+Constants below are by hand, never fitted, unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -31,8 +33,11 @@ from sequencer.photo.files.profile import eight_bit, states_srgb, to_srgb
 from sequencer.photo.files.stated import camera_of, equivalent, frame_notes, orientation
 
 ANALYSIS_SIDE = 1300
+"""Longest side of the analysis picture, at most, in its own pixels."""
 DETAIL_SIDE = 2600
+"""The same of the finer picture that swatches and straight sides are taken from."""
 _BIG = 30_000_000
+"""Photo pixels beyond which pictures that decode only whole wait for each other."""
 _TURNS = {
     2: Image.Transpose.FLIP_LEFT_RIGHT,
     3: Image.Transpose.ROTATE_180,
@@ -49,7 +54,9 @@ _SAME_SHAPE = (
     Image.Transpose.FLIP_TOP_BOTTOM,
     Image.Transpose.ROTATE_180,
 )
+"""Turns that leave width and height as they are."""
 _SOLID = 250
+"""Alpha, of 255, from which a pixel counts as opaque."""
 
 _one_big_at_a_time = threading.Lock()
 

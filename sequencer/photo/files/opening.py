@@ -27,6 +27,7 @@ _MOST_OF_KIND = {"RGBA": 90_000_000, "LA": 90_000_000, "P": 90_000_000, "PA": 90
                  "I": 35_000_000, "F": 35_000_000}  # fmt: skip
 """Pixels that fit into 1 GB where a kind needs whole copies: 8 bytes each, or 23.5 (measured)."""
 SMALLEST_SIDE = 48
+"""Photo pixels of the shorter side, below which a file is refused: by hand, never fitted."""
 
 _opening = threading.Lock()
 

@@ -15,6 +15,7 @@ from PIL import Image, ImageCms
 _MODE_OF_SPACE = {"RGB": "RGB", "GRAY": "L", "CMYK": "CMYK", "LAB": "LAB"}
 _INTENT = ImageCms.Intent.RELATIVE_COLORIMETRIC
 _EXIF_COLOUR_SPACE = 0xA001
+"""Exif tag of the colour space; 1 there is sRGB (CIPA DC-008)."""
 
 
 def to_srgb(image: Image.Image, icc: bytes | None) -> tuple[Image.Image, bool, tuple[str, ...]]:

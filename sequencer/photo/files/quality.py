@@ -1,4 +1,7 @@
-"""Photographs that cannot be measured, and those that can only be measured badly."""
+"""Photographs that cannot be measured, and those that can only be measured badly.
+
+Constants below are by hand, never fitted, unless they say otherwise.
+"""
 
 from __future__ import annotations
 
@@ -11,12 +14,19 @@ from sequencer.models import Pixels
 from sequencer.photo.files.load import Photo
 
 _BLACK = 24
+"""8-bit value of the brightest hundredth's brightest channel below which a photo is refused."""
 _DARK = 60
+"""The same below which it is called very dark."""
 _BLOWN = 0.9
+"""Share of pixels with all channels near white beyond which a photo is refused."""
 _SMALL = 400
+"""Photo pixels of the longer side below which it is called small."""
 _SHARP = 0.18
+"""Steepest step at full detail, as a share of the coarse copy's, below which it is blurred."""
 _STEP_SEEN = 6.0
+"""Steepest step of the coarse copy, 8-bit values of green, up to which blur is not told."""
 _COARSER, _EVERY = 8, 16
+"""Finest pixels in one of the coarse copy; of how many lines at full detail one is looked at."""
 
 
 def check_quality(photo: Photo) -> tuple[str, ...]:

@@ -16,7 +16,9 @@ from sequencer.photo.files.load import Photo
 Floats = NDArray[np.floating]
 
 _SIDE = 660
+"""Longest side of a view, at most, in its own pixels: by hand, never fitted."""
 _ROWS = 32
+"""Rows of the view worked on at a time, for the cache alone: by hand."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,7 @@
-"""What cloth a photograph shows: one print that fills it, or many scraps on a table."""
+"""What cloth a photograph shows: one print that fills it, or many scraps on a table.
+
+Constants below are by hand, never fitted, unless they say otherwise.
+"""
 
 from __future__ import annotations
 
@@ -21,13 +24,22 @@ from sequencer.photo.shapes.shape import area, hull, inside, sides, smallest_rec
 
 SHOWS = ("auto", "one", "many")
 _FRAME = 0.12
+"""Share of the picture's height or width within which a dark frame is looked for."""
 _DARK = 14.0
+"""L* below which a line of pixels may be a frame."""
 _EVEN = 1.5
+"""Standard deviation of the table's L* up to which a picture read whole may be a bare table."""
 _AROUND, _ALL_AROUND = 0.65, 0.97
+"""Share of the border that is table: from which scraps are looked for, and beyond which they may
+be alike in colour."""
 _STRAIGHT = 0.8
+"""Share of their smallest rectangles that scraps fill in the median, at least."""
 _SAME = 7.0
+"""CIE76 between mean colours below which two pieces are alike."""
 _FEW = 5
+"""Things on a print that fills the photo, at most; more are its own figures."""
 _EVERY = 4
+"""Analysis pixels of a line of which one is looked at for a frame."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,6 +2,8 @@
 
 Stripes or dots seen alone are many small like-coloured pieces, evenly near each other, whose
 common hull is nearly a rectangle and whose gaps, on average, are not quite the table.
+
+Constants below are by hand, never fitted, unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -20,12 +22,17 @@ from sequencer.photo.shapes.runs import Box, halved, pieces_of
 from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
 
 _MOTIF = 0.036
+"""Widest that a motif is, as a share of the picture's longer side."""
 _NEAR = 1.6
+"""Widest gap between two motifs, in widths of the narrower one, and two pixels more."""
 _SAME = 12.0
+"""CIE76 between mean colours below which motifs are alike."""
 _COVER, _COVER_MANY = 0.22, 0.1
+"""Least share of their hull that motifs cover; that sparse ones cover where they are many."""
 _MANY, _SPARSE = 10, 0.3
 """From as many motifs on, sparse ones count as well, unless they are all over the picture."""
 _NEARLY_RECTANGLE = 0.8
+"""Least rectangularity (IoU) of the hull."""
 
 
 def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:

@@ -1,6 +1,8 @@
 """Lines along which a piece may be cut: from its concave corners, and straight across it.
 
 Lines are pairs of points (n, 2) x, y; many are followed at once.
+
+Constants below are by hand, never fitted, unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -13,12 +15,17 @@ from numpy.typing import NDArray
 from sequencer.photo.finds.unlike import beside
 from sequencer.photo.shapes.shape import Floats, Mask, outline_of, simplified
 
-_USUAL = 0.22
-_WORSE = -0.03
-_SIDE_BY_SIDE = 0.004
+_LEAST_CONTRAST = 0.22
+"""Contrast beside a line (0 to 1, as :func:`beside` has it) from which its colours make it a cut
+worth trying."""
+_WORSE, _SIDE_BY_SIDE = -0.03, 0.004
+"""Least gain in rectangularity of a cut from a concave corner, which may lose a little where
+colours speak for it, and of one straight across."""
 _ENTERS = 6
+"""Pixels of the mask along a ray within which it must enter the piece."""
 _SPOKES = np.arange(0, 2 * np.pi, np.pi / 12)
 _SPOKES = np.column_stack([np.cos(_SPOKES), np.sin(_SPOKES)])
+"""Directions (24, 2), 15 degrees apart, tried from a concave corner."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +81,7 @@ def _telling(a: Floats, b: Floats, index: NDArray[np.int64]) -> list[tuple[Float
 def _most_telling(a: Floats, b: Floats, contrast: Floats) -> list[tuple[Floats, Floats]]:
     contrast = np.where(np.hypot(*(b - a).T) > 8, contrast, 0.0)
     best = np.argsort(-contrast, kind="stable")[:2]
-    return [(a[k], b[k]) for k in best.tolist() if contrast[k] > _USUAL]
+    return [(a[k], b[k]) for k in best.tolist() if contrast[k] > _LEAST_CONTRAST]
 
 
 def _across(mask: Mask) -> tuple[Floats, Floats]:

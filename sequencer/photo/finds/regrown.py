@@ -5,6 +5,8 @@ table is known better than the model of the whole picture knows it: what differs
 right around, averaged over a few pixels so that grain and weave even out, and with the fragments
 fills one four-sided outline, is one scrap. Seeds that grow where a second, lower limit allows:
 hysteresis (Canny, IEEE Trans. PAMI 8, 1986).
+
+Constants below are by hand, never fitted, unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -21,9 +23,9 @@ from sequencer.photo.shapes.morphology import disk, opened, square_closed
 from sequencer.photo.shapes.runs import Box, Pieces, filled, halved, pieces_of
 
 _WHOLE = 0.88
-"""Rectangularity from which a piece is a scrap as it is."""
-_FOUR_SIDED = 0.88
+"""Rectangularity (IoU) from which a piece is a scrap as it is, and one that has grown."""
 _BETTER = 0.05
+"""What a torn piece must gain of it by growing."""
 _SLIM, _ALIKE, _SAME_WIDTH = 1.7, 9.0, 0.5
 """Stripes of one print: at least so many widths long, CIE76 apart at most, log ratio of widths."""
 _SEED = 2.5e-4
@@ -32,12 +34,17 @@ _AROUND, _WIDEST = (0.6, 2.5), 0.25
 """How far around a fragment is looked, in its own longer sides, first near and then farther, at
 most a share of the picture."""
 _BAND = 0.15
+"""Width of the rim where the table around is learnt, as a share of half the box's shorter side."""
 _AVERAGED = 0.007
+"""Side of the square that is averaged over, as a share of the picture's longer side."""
 _FAR, _SPREADS = 0.7, 3.0
 """Least distance from the table around, in its standard deviations, and in spreads of the band."""
 _GREW = 1.06
+"""Times its own area that a piece must reach, else nothing of it was missing."""
 _AT_BORDER = 0.02
+"""Share of the box's border that a grown piece may touch; more has no end there."""
 _SWALLOWED = 0.7
+"""Share of another piece inside the grown one from which it belongs to it."""
 _LARGEST = 0.3
 """Of the picture: what grows beyond it is a print that fills the photo, and these its figures."""
 
@@ -63,7 +70,7 @@ def regrown(found: Mask, pieces: Pieces, pixels: Pixels, away: Floats) -> Mask:
         alike = stripes.get(k, [])
         others = whole.copy()
         others[[j + 1 for j in (k, *alike)]] = False
-        least = _FOUR_SIDED if shape[k] >= _WHOLE else max(_FOUR_SIDED, shape[k] + _BETTER)
+        least = _WHOLE if shape[k] >= _WHOLE else max(_WHOLE, shape[k] + _BETTER)
         looks = [_around(pieces.boxes[k], found.shape, reach) for reach in _AROUND]
         if k in taken:
             continue

@@ -3,6 +3,8 @@
 A pixel belongs to a scrap when it stands off the table by more than the table varies, and by at
 least half as much as the cloth next to it does: the half-way point of a blurred edge is where the
 edge was. Touching scraps are cut apart in :mod:`sequencer.photo.finds.touching`.
+
+Constants below are by hand, never fitted, unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -29,13 +31,17 @@ from sequencer.photo.shapes.runs import filled, pieces_of
 from sequencer.photo.shapes.shape import outline_of
 
 _SEEN = 4.5
+"""Standard deviations of the table beyond which a pixel stands off it."""
 _EDGE, _RIM = 3, 5
 """Pixels: how far a cloth's own distance is looked for, and how near bare table an edge lies."""
 _LEAST_AREA = 4e-4
+"""Least share of the picture that a scrap covers."""
 _MOST = 60
 """More pieces than anyone lays out are the figures of a print: not worth cutting apart."""
 _NOTCH = 0.06
+"""Half the width of a notch that is closed in a scrap, as a share of the root of its area."""
 _STRIPE = 32
+"""Rows of the analysis picture worked on at a time; even, since every other one is kept."""
 
 
 @dataclass(frozen=True, eq=False)

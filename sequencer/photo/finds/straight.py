@@ -1,4 +1,7 @@
-"""Things with four straight sides, each side measured in the finest pixels of the photo."""
+"""Things with four straight sides, each side measured in the finest pixels of the photo.
+
+Constants below are by hand, never fitted, unless they say otherwise.
+"""
 
 from __future__ import annotations
 
@@ -15,10 +18,17 @@ from sequencer.photo.shapes.perspective import quadrilateral
 from sequencer.photo.shapes.shape import Floats, area
 
 _FILLED = (0.93, 1.22)
-_FILLED_TRULY, _FILLED_AT_LEAST = (0.95, 1.05), (0.88, 1.15)
+"""Area of the outline by that of its four hull corners, least and most, for sides to be looked
+for."""
+_FILLED_TRULY, _FILLED_BY_CLEAR = (0.95, 1.05), (0.88, 1.15)
+"""The same by the measured corners, for these to be believed; where all edges are very clear."""
 _FARTHEST = 0.06
+"""Share of its diagonal by which a measured corner may lie from where it was looked for."""
 _STRAY, _CLEAR = 0.45, 0.15
+"""Finest pixels by which, at most, an exact thing's edge strays from its worst side; a very clear
+edge."""
 _SMALLEST = 14.0
+"""Root of the least area that is measured, in analysis pixels."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +54,7 @@ class Straight:
 
         Edges that are very clear are believed against a poorer outline.
         """
-        low, high = _FILLED_AT_LEAST if self.stray < _CLEAR else _FILLED_TRULY
+        low, high = _FILLED_BY_CLEAR if self.stray < _CLEAR else _FILLED_TRULY
         return self.stray < _STRAY and low < self.filled < high
 
 

@@ -1,4 +1,7 @@
-"""A rectangle of photographed cloth, turned upright and corrected, for the render."""
+"""A rectangle of photographed cloth, turned upright and corrected, for the render.
+
+Constants below are by hand, never fitted, unless they say otherwise.
+"""
 
 from __future__ import annotations
 
@@ -12,8 +15,11 @@ from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.shapes.shape import Floats, Mask, sides
 
 LONGEST = 1000
+"""Longest side of a swatch, at most, in its own pixels."""
 _INSET = 1.5
+"""Analysis pixels by which the long sides of the rectangle are drawn in."""
 _AT_ONCE = 8192
+"""Pixels corrected at a time, for the cache alone."""
 
 
 def cut_swatch(

@@ -5,6 +5,8 @@ surface in CIELAB, so that lamps and windows may fade across it, fitted by itera
 least squares (Tukey's biweight; Holland and Welsch 1977), first to the border, then to every
 block of the picture that fits. Distance is Mahalanobis (1936): a wooden table that varies from
 light to dark along its grain counts little along that direction and much across it.
+
+Constants below are by hand, never fitted, unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -21,19 +23,27 @@ Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 Places = NDArray[np.integer]
 
-_BLOCK = 12
-_SKIP = 3
+_BLOCK, _SKIP = 12, 3
+"""Analysis pixels: side of a block of the table, and the step from one that is read to the next."""
 _SPREAD_FLOOR = (0.9, 0.6, 0.6)
 """Least standard deviation believed, L*, a*, b*: below it JPEG and 8-bit steps rule."""
 _NEAR = 9.0
+"""Distance in CIELAB, lightness by half, up to which a block can be the table."""
 _TUKEY = 4.685
+"""Robust standard deviations beyond which a block counts nothing (Holland and Welsch 1977)."""
 _FITS = 3.5
+"""Robust standard deviations up to which a block is taken for table."""
 _LEAST_SHARE = 0.3
+"""Least share of the border that one table must explain."""
 _LEAST_BLOCKS = 20
+"""Fewest blocks that a surface is fitted to."""
 _ENOUGH = 1000
+"""Blocks that are enough for it: of twice as many, every other one is taken, and so on."""
 _RING = 0.03
+"""Width of the border that is looked at, as a share of the picture's shorter side."""
 _GAUSSIAN = np.exp(-0.5 * np.square(np.array([-2, -1, 0]) / 0.8))
 _GAUSSIAN = (_GAUSSIAN / (2 * _GAUSSIAN.sum() - 1)).astype(np.float32)
+"""Half a Gaussian of .8 analysis pixels, the middle last; five weights sum to 1."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,6 +5,8 @@ moments is probably several. Candidates are straight cuts from its concave corne
 of the two sides that meet there or across to another concave corner; the cut that leaves the most
 rectangular parts wins, helped by the colours on its two sides differing. (Cutting at concave
 corners: compare Feng, Han and Pavlidis on polygon decomposition, IEEE Trans. Computers C-24, 1975.)
+
+Constants below are by hand, never fitted, unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -30,17 +32,24 @@ from sequencer.photo.shapes.runs import largest_piece
 from sequencer.photo.shapes.shape import Floats, Mask
 
 _COARSE = 100
+"""Longest side of the coarse copy that cuts are looked for in, about, in its own pixels."""
 _LEAST_PART = 0.08
-_GAIN = 0.12
-_COLOUR = 0.3
-_USUAL = 0.2
-_RESTLESS = 1.0
-_SURELY_ONE = 0.955
+"""Least share of a piece that a cut takes off."""
+_LEAST_SCORE = 0.12
+"""Score (gain in rectangularity, and what colour adds or takes) beyond which a piece is cut."""
+_COLOUR, _USUAL = 0.3, 0.2
+"""Weight of contrast (0 to 1) in the score; how far beyond most other lines' it must be to add."""
+_SURELY_ONE, _NEARLY_ONE = 0.955, 0.92
+"""Rectangularity (IoU) beyond which no cut is looked for, and beyond which only where colours
+differ, and none askew."""
 _TRIED = 5
-_NEARLY_ONE = 0.92
+"""Cuts of most promise that are looked at closely."""
 _SLIDES = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
+"""Places that each end of a cut is slid to, as shares of its reach sideways."""
 _BAND = 40
+"""Analysis pixels on either side of a cut within which it is slid home."""
 _POINTS = 1500
+"""Pixels of a mask, about, by which its rectangularity is measured."""
 _SQUARE = 1.8
 """Ratio of second moments below which a rectangle's direction is not told by them."""
 
@@ -120,7 +129,7 @@ def _best_cut(mask: Mask, pixels: Pixels, least: float) -> tuple[Mask, Mask] | N
         path, contrast = _refined(index, cut.line.a, cut.line.b, 4)
         contrast = min(contrast, cut.contrast)
         score = cut.score(contrast)
-        if score > _GAIN:
+        if score > _LEAST_SCORE:
             tried.append((score, [point * step + corner for point in path]))
     tried.sort(key=lambda one: -one[0])
     for _, line in tried:
@@ -146,7 +155,7 @@ class _Cut:
         return self.score(self.contrast)
 
     def score(self, contrast: float) -> float:
-        return self.gain + _COLOUR * (contrast - _USUAL - _RESTLESS * self.restless)
+        return self.gain + _COLOUR * (contrast - _USUAL - self.restless)
 
 
 def _promising(mask: Mask, index: NDArray[np.int64], before: float, least: float) -> list[_Cut]:
@@ -158,7 +167,7 @@ def _promising(mask: Mask, index: NDArray[np.int64], before: float, least: float
         cut = _tried(line, mask, index, before, least)
         if cut is not None:
             cut = replace(cut, restless=restless)
-        if cut is not None and cut.gain > line.least and cut.promise > _GAIN:
+        if cut is not None and cut.gain > line.least and cut.promise > _LEAST_SCORE:
             found.append(cut)
     found.sort(key=lambda one: -one.promise)
     return found[:_TRIED]

@@ -1,4 +1,7 @@
-"""How unlike the colours on two sides of a cut are, by a piece's own small palette."""
+"""How unlike the colours on two sides of a cut are, by a piece's own small palette.
+
+Constants below are by hand, never fitted, unless they say otherwise.
+"""
 
 from __future__ import annotations
 
@@ -10,13 +13,19 @@ from sequencer.models import Pixels
 from sequencer.photo.shapes.shape import Floats, Mask
 
 COLOURS = 10
+"""Colours in a piece's palette, at most."""
 _ALIKE = 9.0
+"""CIE76 from its nearest colour up to which a pixel needs no colour of its own."""
 _UNLIKE = 0.3
+"""Hellinger distance (0 to 1) between two parts of a piece beyond which they are unlike."""
 _DEEP = (5, 16)
-_STEPS = 6
-_LONGEST = 48
+"""Depth of a strip beside a cut, least and most, in pixels of the index; a quarter of the cut."""
+_STEPS, _MOST_ALONG = 6, 48
+"""Places looked at across each strip, and along it at most."""
 _UNTOLD = 0.3
+"""A print's own contrast (0 to 1) where no strip lies behind to tell it."""
 _SOME = 500
+"""Pixels that a mean colour is taken from where there are so many; fewer than twice as many."""
 _SEEN = 0.06
 """Least share of a strip's samples that must lie on the piece for its colours to count."""
 
@@ -89,7 +98,7 @@ def beside(index: NDArray[np.int64], a: Floats, b: Floats) -> Floats:
         return np.zeros(0)
     length = np.maximum(np.hypot(*(b - a).T), 1e-9)
     along = (b - a) / length[:, None]
-    count = int(np.clip(length.max() / 2, 8, _LONGEST))
+    count = int(np.clip(length.max() / 2, 8, _MOST_ALONG))
     t = (np.arange(count) + 0.5) / count * length[:, None]
     s = _away() * np.clip(length // 4, *_DEEP)[:, None]
     s += np.copysign(1.0, s)

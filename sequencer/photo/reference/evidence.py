@@ -39,12 +39,14 @@ SHEET_WEIGHTS = np.array([
     0.37, 0.19, 0.25, -0.02, 0.18, 0.88, -1.01, 2.35, -0.05,
     -1.36, 0.10, -0.82, -0.45, -1.83,
 ])  # fmt: skip
+"""Log odds for each of what :func:`features` tells of a sheet, in its order; fitted, see above."""
 GREY_WEIGHTS = np.array([
     4.47, -0.33, -1.11, -0.55, -1.32, 0.00, -0.48, -0.66, -0.70,
     1.29, -0.35, -0.20, -0.23, 0.07, -1.39, -0.97, -0.93, -0.98,
     -0.46, 0.34, 0.03, 0.01, 0.32, 0.55, -1.03, -1.29, -2.53,
     0.11, 0.98, -0.07, -0.09,
 ])  # fmt: skip
+"""The same for a card."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,8 +18,8 @@ Floats = NDArray[np.floating]
 ENOUGH_BLOBS, FEW_BLOBS = 12, 8
 """Blobs of a lattice that may be a target nobody spoke of, and of one that was asked for."""
 _ACROSS, _ACROSS_A_PART = 6.5, 3.8  # blobs along the longer side: a whole target, a part of one
-_SMOOTH = 5.0
-_MOST_BLOBS = 30
+_SMOOTH = 5.0  # CIE76 change in the view up to which pixels are one blob; by hand, never fitted
+_MOST_BLOBS = 30  # lattices of more are tried last: a target has 24; by hand
 _MOST_SEEDS = 1500  # a picture full of weave has many thousands of blobs
 
 

@@ -10,11 +10,10 @@ import numpy as np
 
 from sequencer.errors import PhotoError, UsageError
 from sequencer.photo.files.load import Photo
+from sequencer.photo.reference.patches import FEWEST, PATCHES_LAB
 from sequencer.photo.reference.reference import Reference
 
-PATCHES = 24
-_FEWEST_PATCHES = 12
-"""What a curve and a matrix can still be fitted to; as many as the target's finder asks for."""
+_PATCHES = len(PATCHES_LAB)
 
 
 def marked_corners(
@@ -52,18 +51,18 @@ def marking_in(
 def patch_numbers(numbers: Sequence[int]) -> list[int]:
     """Rows of the patches 1 to 24 that take no part, refused where none or too few are left."""
     try:
-        wrong = [one for one in numbers if one != int(one) or not 1 <= one <= PATCHES]
+        wrong = [one for one in numbers if one != int(one) or not 1 <= one <= _PATCHES]
     except (TypeError, ValueError, OverflowError):
         raise UsageError(
-            f"the patches {numbers!r} are not a list of whole numbers, 1 to {PATCHES}"
+            f"the patches {numbers!r} are not a list of whole numbers, 1 to {_PATCHES}"
         ) from None
     if wrong:
         raise UsageError(
-            f"a target has no patch {wrong[0]}: they are numbered 1 to {PATCHES}, row by row from "
+            f"a target has no patch {wrong[0]}: they are numbered 1 to {_PATCHES}, row by row from "
             "dark skin to black"
         )
-    if PATCHES - len(set(numbers)) < _FEWEST_PATCHES:
-        raise UsageError(f"leave at least {_FEWEST_PATCHES} patches of the target in")
+    if _PATCHES - len(set(numbers)) < FEWEST:
+        raise UsageError(f"leave at least {FEWEST} patches of the target in")
     return [int(one) - 1 for one in numbers]
 
 

@@ -18,7 +18,7 @@ _REST, _FORTH = 0.068, 0.07
 """Of targets under tungsten light balanced for daylight the worst reach .062 and .067; glared,
 shifted or mixed-up ones .073 or .075, but for two pairs of like colours changed for each other.
 Fitted on 60 simulated photos; tests/photo/test_target_cast.py tries others."""
-_ROUNDS = 20
+_ROUNDS = 20  # at most, until the same patches are left out again; by hand
 _GLARE, _NO_LESS = 0.15, -0.03
 """Cube-root light that a patch under glare lies above what the others say, in its middle channel
 and in its least: of 384 patches of 16 photographed targets the most is .139, of 1,100 of

@@ -1,6 +1,7 @@
 """Outlines of four sides round smooth groups of pixels of a view, before it is told what they are.
 
 Every test that costs little comes before those that cost more: most groups are no quadrilateral.
+Constants are by hand, never fitted; what is let through is weighed afterwards.
 """
 
 from __future__ import annotations
@@ -17,8 +18,8 @@ from sequencer.photo.shapes.foursided import quadrilateral
 
 Floats = NDArray[np.floating]
 
-_SMALLEST = 0.006
-_LARGEST, _LARGEST_LENIENT = 0.45, 0.92
+_SMALLEST = 0.006  # share of the picture
+_LARGEST, _LARGEST_LENIENT = 0.45, 0.92  # likewise; lenient: a sheet that all else lies on
 _LOOSEST = 0.35  # share of its upright box that a turned rectangle fills at least
 _BARELY = 0.7  # of its quadrilateral a group fills at least: a scrap may lie over part of it
 

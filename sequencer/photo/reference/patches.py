@@ -53,14 +53,16 @@ PATCHES_LAB: Floats = np.array([
 ])
 """CIELAB, D65, 2° observer, rows of six from dark skin to black."""
 NEUTRALS = slice(18, 24)
+"""The last row of these, white to black."""
 WANTED = np.cbrt(np.clip(xyz_to_linear(lab_to_xyz(PATCHES_LAB)), 0, None))
 """The same (24, 3) in cube roots of linear sRGB."""
 
 WORST_FIT = 0.09
 """Misfit up to which patches are a target's: mixed-up ones leave several times as much. By hand."""
 FEWEST = 12
-"""Patches that must show of a target that the picture's edge cuts. By hand."""
-_MOST_GLARED = 6
+"""Patches that must show of a target, or be left in of it: what a curve and a matrix can still be
+fitted to. By hand."""
+_MOST_GLARED = 6  # patches: the quarter that a map is fitted without, as in misfit
 _LIKE_ONE = 0.085  # misfit of most: refused targets .061, of 180 marks on no target the least .105
 
 
@@ -153,7 +155,9 @@ def _apply(matrix: Floats, points: Floats) -> Floats:
 
 
 _CELLS = np.array([(c + 0.5, r + 0.5) for r in range(4) for c in range(6)])
+"""Middles of the patches (24, 2), in cells across and down."""
 _OUTER = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], dtype=float)
+"""The outer corners (4, 2), likewise."""
 
 
 def read_patches(

@@ -19,7 +19,7 @@ Floats = NDArray[np.floating]
 
 _QUIET = 0.3  # share of a picture that shows nothing but noise and weave
 _LIMITS = ((6.0, 4.0, 8.0), (3.0, 2.0, 4.0), (1.5, 0.7, 2.0))  # times that noise, least, most
-_ONE_COLOUR = 0.1
+_ONE_COLOUR = 0.1  # encoded sRGB, 0 to 1, that a channel of one thing may differ by; by hand
 
 
 @dataclass(frozen=True, eq=False)

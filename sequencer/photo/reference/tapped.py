@@ -2,6 +2,7 @@
 
 She says that it is one, so nothing is weighed: the smallest smooth quadrilateral that holds the
 point is it, else what the colour under her finger reaches without a break.
+Constants are by hand, never fitted.
 """
 
 from __future__ import annotations
@@ -17,11 +18,11 @@ from sequencer.photo.shapes.shape import Floats, area
 
 _REACHES = (5.0, 9.0, 14.0)
 """CIE76 from the colour under the finger that still belongs to it: a sheet's own shading first."""
-_FILLED = 0.8
-_SMALLEST, _LARGEST = 0.0008, 0.6
+_FILLED = 0.8  # of its quadrilateral
+_SMALLEST, _LARGEST = 0.0008, 0.6  # of the picture, for what is found by its colour
 _NEARLY_ALL = 0.9
 """Of the picture: what covers more is the table."""
-_FINGER = 2
+_FINGER = 2  # pixels of the view to each side, of which the median is the colour
 
 
 def thing_at(photo: Photo, point: tuple[float, float]) -> Floats | None:

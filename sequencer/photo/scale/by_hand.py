@@ -12,8 +12,8 @@ from sequencer.photo.scale.card import CARD_IN
 from sequencer.photo.scale.scale import Scale
 from sequencer.photo.shapes.perspective import homography
 
-_LEAST_SIDE = 8.0
-_TURNED = (1, 2, 3, 0)
+_LEAST_SIDE = 8.0  # analysis pixels; by hand, never fitted
+_TURNED = (1, 2, 3, 0)  # the corners from the next one on, so that a long side is first
 
 
 def card_corners(

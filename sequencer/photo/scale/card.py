@@ -3,6 +3,7 @@
 A card of format ID-1 is told by what nothing else on a sewing table has together: straight sides in
 its ratio as the camera saw them, corners of one radius, and a size at which the rest of the picture
 is neither a doll's nor a giant's. Each speaks in log odds, added up (Good 1950).
+Constants without a source are by hand, never fitted.
 """
 
 from __future__ import annotations
@@ -25,31 +26,36 @@ CARD_IN = (85.60 / 25.4, 53.98 / 25.4)
 """Length and width of an ID-1 card in inches (ISO/IEC 7810:2019, 5.1.1)."""
 CARD_RADIUS_IN = 3.18 / 25.4
 """Radius of its rounded corners (ISO/IEC 7810:2019, 5.1.1)."""
-_RATIO_SEEN = 0.3
+RATIO_SEEN = 0.3
 """Log of how far a card's side ratio may seem off, seen from 25° and at the picture's edge."""
 _CUT_CORNERS, _CUT_CORNERS_CLEAR = (1.015, 1.22), (1.03, 1.22)
 """What a card covers over the quadrilateral that its rounded outline holds: 1.06, more or less. In
 photos of few pixels outlines follow the blocks of a JPEG; reduced ones are clear of them."""
 _FILLED = (0.93, 1.16)
-_SMALLEST = 14.0
-_STRAY = 0.5
-_NOT_ROUND = -4.5
-_NORMALS = 72
-_TAIL = 3.0
-_EXACT = 0.0012
-_PIXEL_OFF = 0.15
+"""The same over the quadrilateral of its sides drawn on until they meet."""
+_SMALLEST = 14.0  # analysis pixels of the short side
+_STRAY = 0.5  # pixels of the finest picture that the edge strays from its sides, in the median
+_NOT_ROUND = -4.5  # log odds of the corners below which nothing is looked at further
+_NORMALS = 72  # places on each side for the last and closest look
+_TAIL = 3.0  # log odds up to which a misfit counts in full, about; beyond, by its logarithm
+_EXACT = 0.0012  # share of its sides, and radians of its angles, that a card is off
+_PIXEL_OFF = 0.15  # pixels of the finest picture that its corners are off
 _FORMAT_OFF, _FORMAT_SLACK = 0.03, 0.0025
+"""Log of sides up to which paper beside a card is of a format; share that its own sides are off."""
 _OTHER_PAPER, _OTHER_SIZE = -1.0, -5.0
 """Log odds of a card beside paper of an odd shape, and beside a letter or A sheet of a size that
 does not exist."""
 SHAPES = np.log([11 / 8.5, 2**0.5])
 """Log of the side ratios of letter paper and of the A series of ISO 216."""
 _ROUND_OFF, _ROUND_PIXELS, _ROUND_SPAN = 0.1, 1.2, 4.0
+"""Scatter of corners' roundness (1: a card's) however large they are, pixels that over their radius
+scatter it too, and the span over which strays lie evenly."""
 _CARD_STRAYS, _SQUARE_STRAYS, _RAGGED, _RAGGED_OFF = 0.05, 0.1, 0.1, 1.2
 """Share of a card's and of square corners that read as anything, of things that are ragged, and how
 far those scatter: by hand, on 59 cards and 717 other shapes of simulated photos (benchmarks/finding
 seeds 62000 and 63000 on)."""
 _WIDE_IN, _WIDE_OFF = 27.0, 0.5
+"""Inches of table that a photo shows, and their spread in natural logarithms: a guess."""
 ODD_SIZE = -2.5
 """Log odds of size at which shape alone convinces no more: table of under 9 or over 83 in."""
 SURE, LIKELY, PERHAPS = 2.0, 0.0, -1.0
@@ -117,7 +123,7 @@ def _like_a_card(corners: Floats, covered: float, share: tuple[float, float]) ->
     long, short = sides(corners)
     if short < _SMALLEST or not share[0] < covered / max(area(corners), 1e-9) < share[1]:
         return False
-    return bool(abs(np.log(long / short / (CARD_IN[0] / CARD_IN[1]))) < _RATIO_SEEN)
+    return bool(abs(np.log(long / short / (CARD_IN[0] / CARD_IN[1]))) < RATIO_SEEN)
 
 
 def _radius(corners: Floats) -> tuple[float, float]:

@@ -13,7 +13,7 @@ _PIXELS = re.compile(rf"\s*(.+?)\s*=\s*({_NUMBER})\s*(?:px)?\s*")
 _POINTS = re.compile(
     rf"\s*(.+?)\s*=\s*({_NUMBER})\s*,\s*({_NUMBER})\s*[-–]\s*({_NUMBER})\s*,\s*({_NUMBER})\s*"
 )
-_LEAST_PIXELS = 20.0
+_LEAST_PIXELS = 20.0  # photo pixels between two ends; by hand, never fitted
 
 
 @dataclass(frozen=True)

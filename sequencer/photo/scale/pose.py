@@ -6,7 +6,7 @@ in space then have lengths and angles that can be held against what is known of 
 two slopes, the focal length (near that of a phone's main lens), and the scale. Pixels that are not
 square, or a picture that no camera took as it is, are two more unknowns expected to be almost
 nothing. All are found together by Gauss-Newton steps with Cauchy weights (Holland and Welsch 1977),
-so that scraps cut askew do not pull.
+so that scraps cut askew do not pull. Spreads and limits are by hand, never fitted.
 """
 
 from __future__ import annotations
@@ -19,16 +19,19 @@ import numpy as np
 from sequencer.photo.shapes.shape import Floats
 
 DIAGONAL_35MM = float(np.hypot(36, 24))
+"""Of a frame of 35 mm film, in millimetres."""
 EQUIVALENT = 26.0
 """Focal length of a phone's main camera, in millimetres for 35 mm film; range from memory."""
 _FOCAL, _FOCAL_KNOWN = 0.15, 0.04
-_SLOPE = 0.25
-_SQUARE = 0.003
-_CAUCHY = 2.0
-_STEEPEST = 1.2
-_ROUNDS = 14
-_STEP = 1e-6
+"""Spread of the focal length's natural logarithm, unknown and stated by the file."""
+_SLOPE = 0.25  # spread of the table's slopes: tangent of the tilt
+_SQUARE = 0.003  # spread of stretch and shear: shares
+_CAUCHY = 2.0  # standard deviations at which a residual's weight is halved
+_STEEPEST = 1.2  # slope, either way
+_ROUNDS = 14  # Gauss-Newton steps at most
+_STEP = 1e-6  # of each unknown, for the residuals' slopes
 _STEPS = np.vstack([np.zeros(6), _STEP * np.eye(6)])
+"""No step, then one of each unknown (7, 6)."""
 _NEXT, _LAST = np.array([1, 2, 3, 0]), np.array([3, 0, 1, 2])
 """Of a thing's four corners, the one after each and the one before it."""
 

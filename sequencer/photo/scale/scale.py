@@ -1,4 +1,7 @@
-"""How large things on the table are: from a bank card, a sheet of paper or a marked length."""
+"""How large things on the table are: from a bank card, a sheet of paper or a marked length.
+
+Constants are by hand, never fitted.
+"""
 
 from __future__ import annotations
 
@@ -27,11 +30,12 @@ from sequencer.photo.shapes.shape import Floats
 
 __all__ = ["CARD_IN", "Scale", "check_scale", "find_scale"]
 
-_WARPED = 1.06
-_UNSURE_WARP = 0.05
-_APART = 3.0
-_PRIOR_UNASKED, _PRIOR_ASKED = -3.0, 0.0
+_WARPED = 1.06  # times as large on one side of the picture as on the other, from which it is told
+_UNSURE_WARP = 0.05  # spread of the table's slope from which the tilt counts as unknown
+_APART = 3.0  # log odds by which the likeliest card outdoes what is no rival
+_PRIOR_UNASKED, _PRIOR_ASKED = -3.0, 0.0  # log odds of a shape being a card before it is looked at
 _CARD_LENGTH, _AT_ENDS = 0.01, 0.06
+"""A marked length is a card's long side: inches it may be off, share that its ends may."""
 _NAMED = {"letter": "letter", "a4": "A4", "a5": "A5"}
 
 

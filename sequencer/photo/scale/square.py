@@ -3,7 +3,7 @@
 A real card's corners are round, but a blurred or drawn one may not show it. Beside a sheet of a
 known format its size can be told all the same, and then no harm is done should it be something
 else. Without a sheet it is only asked about, where the user said that a card lies there: cloth of a
-card's shape is common.
+card's shape is common. Constants are by hand, never fitted.
 """
 
 from __future__ import annotations
@@ -16,15 +16,14 @@ from sequencer.photo.files.load import Photo
 from sequencer.photo.finds.scraps import Scrap
 from sequencer.photo.finds.straight import four_corners, straight
 from sequencer.photo.scale.around import SHEETS_IN, Around, laid
-from sequencer.photo.scale.card import CARD_IN, SHAPES, Card, beside_sheet, with_card
+from sequencer.photo.scale.card import CARD_IN, RATIO_SEEN, SHAPES, Card, beside_sheet, with_card
 from sequencer.photo.shapes.perspective import homography, project
 from sequencer.photo.shapes.shape import Floats, sides
 
-_RATIO_SEEN = 0.3
-_ROUGHLY = 0.08
-_FITS = 4.5
-_USUAL_SIZE = -0.8
-_USUAL_SHAPE = 0.02
+_ROUGHLY = 0.08  # log that the worse side is off a card's by the sheet, at a quick look
+_FITS = 4.5  # half the sum of squares by which all else may fit worse
+_USUAL_SIZE = -0.8  # log odds of size from which it is asked about
+_USUAL_SHAPE = 0.02  # log that a sheet's side ratio is off letter or A paper's
 
 
 def square_cards(
@@ -69,7 +68,7 @@ def may_be_square(things: Sequence[Scrap], sheet: Floats | None) -> bool:
 def _rough(thing: Scrap, sheet: Floats | None) -> Floats | None:
     """Corners of a whole thing in a card's ratio, more or less, that is not the sheet itself."""
     rough = four_corners(thing)
-    if rough is None or _ratio_off(rough) > _RATIO_SEEN:
+    if rough is None or _ratio_off(rough) > RATIO_SEEN:
         return None
     if sheet is not None:
         apart = float(np.linalg.norm(sheet.mean(axis=0) - rough.mean(axis=0)))

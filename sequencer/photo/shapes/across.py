@@ -16,6 +16,8 @@ from sequencer.photo.shapes.shape import Floats
 STEP = 0.5
 """Pixels from sample to sample of a profile."""
 _ENDS = 6
+"""Samples at either end of a profile that show its side; :func:`departures` looks ahead by as many:
+by hand, never fitted."""
 _LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
 """Squares of what noise and the file's own steps can do in the dark, and share of the light."""
 

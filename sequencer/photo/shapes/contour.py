@@ -14,8 +14,8 @@ Mask = NDArray[np.bool_]
 
 _HERE, _NEAR, _FAR = (np.uint8(n) for n in (74, 26, 1))
 """A Gaussian of 0.7 pixels in 128ths, five wide: whole numbers of one byte are quick."""
-_HALF = 128 * 128 // 2
-_MARGIN = 4
+_HALF = 128 * 128 // 2  # of a smoothed mask's whole
+_MARGIN = 4  # pixels put round the mask, two of which the Gaussian takes
 
 
 def _links() -> NDArray[np.int8]:

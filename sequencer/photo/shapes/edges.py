@@ -1,4 +1,7 @@
-"""Straight sides and round corners to a fraction of a pixel, from profiles across the edge."""
+"""Straight sides and round corners to a fraction of a pixel, from profiles across the edge.
+
+Constants are by hand, never fitted.
+"""
 
 from __future__ import annotations
 
@@ -12,12 +15,12 @@ from sequencer.models import Pixels
 from sequencer.photo.shapes.across import STEP, crossings, departures, sampled
 from sequencer.photo.shapes.shape import Floats
 
-_REACH = 6
-_SHORTEST = 16.0
-_NORMALS = 24
-_DOUBTFUL = 0.3
-_NEAR = np.array([0.15, 0.25, 0.35, 0.45])
-_DRAWN_BACK = 1 - np.sqrt(1 - (1 - _NEAR) ** 2)
+_REACH = 6  # pixels outward and inward in which an edge is looked for
+_SHORTEST = 16.0  # pixels: no side is measured that is shorter
+_NORMALS = 24  # places on each side where its edge is measured
+_DOUBTFUL = 0.3  # pixels of stray from which on the edge is where the outside ends, if straighter
+_NEAR = np.array([0.15, 0.25, 0.35, 0.45])  # of its radius: how far from a corner it is measured
+_DRAWN_BACK = 1 - np.sqrt(1 - (1 - _NEAR) ** 2)  # of its radius: how far a round one is off there
 
 
 @dataclass(frozen=True, eq=False)

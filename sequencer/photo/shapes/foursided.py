@@ -14,6 +14,7 @@ Floats = NDArray[np.floating]
 Point = list[float]
 
 _TURNS = np.arange(72) * (2 * np.pi / 72) + 0.01
+"""Radians: ways to look from, none along rows or columns of pixels; by hand, never fitted."""
 _DIRECTIONS = np.stack([np.cos(_TURNS), np.sin(_TURNS)]).astype(np.float32)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from sequencer.photo.shapes.edges import between
 from sequencer.photo.shapes.shape import Floats, hull
 
-_SETTLED = 1.5
+_SETTLED = 1.5  # pixels that corners may move for a second look to be spared; by hand
 
 
 def homography(source: Floats, target: Floats) -> Floats:

@@ -15,8 +15,8 @@ from sequencer.photo.shapes.contour import longest_contour
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
-_CLOSE = 8
-_OUTLINE = 0.4
+_CLOSE = 8  # cells of the finer grid, two of the rough one, that a box is tuned by; by hand
+_OUTLINE = 0.4  # pixels that a simplified outline may be off; by hand
 _THINNED = 0.003, 0.005, 0.0075, 0.01
 """Of a scrap's side: how far its sides may move for few corners, tried in turn."""
 
