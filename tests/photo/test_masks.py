@@ -10,7 +10,6 @@ from skimage.morphology import disk as disk_of
 
 from sequencer.colour import srgb8_to_lab
 from sequencer.photo.finds.table import Table
-from sequencer.photo.shapes import shape
 from sequencer.photo.shapes.morphology import (
     diamond,
     dilated,
@@ -81,14 +80,6 @@ def test_corners_of_a_chain(tolerance: float):
     ours = simplified(chain, tolerance)
     np.testing.assert_array_equal(ours, approximate_polygon(chain, tolerance))
     assert 2 < len(ours) < 300
-
-
-def test_one_pass_tells_the_corners_of_every_larger_tolerance():
-    rng = np.random.default_rng(9)
-    chain = np.column_stack([np.arange(300.0), np.cumsum(rng.normal(size=300))])
-    needed = shape._needed(chain, 0.2)
-    for tolerance in (0.3, 1.0, 4.0):
-        np.testing.assert_array_equal(chain[needed > tolerance], simplified(chain, tolerance))
 
 
 def test_how_far_from_the_table_is_what_cielab_says():

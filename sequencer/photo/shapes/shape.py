@@ -17,8 +17,8 @@ Mask = NDArray[np.bool_]
 
 _CLOSE = 8  # cells of the finer grid, two of the rough one, that a box is tuned by; by hand
 _OUTLINE = 0.4  # pixels that a simplified outline may be off; by hand
-_THINNED = 0.003, 0.005, 0.0075, 0.01
-"""Of a scrap's side: how far its sides may move for few corners, tried in turn."""
+_THINNED = 0.003
+"""Of a scrap's side: what corners few enough to see are looked for in; by hand."""
 
 
 def area(polygon: Floats) -> float:
@@ -130,40 +130,35 @@ def few_corners(outline: Floats, most: int = 12) -> Floats:
     curved or ragged one keeps what half of that takes.
     """
     side = float(np.sqrt(area(outline)))
-    ring = np.vstack([outline, outline[:1]])
-    needed = _needed(ring, _THINNED[0] * side)[:-1]
-    thinned = [outline[needed > share * side] for share in _THINNED]
-    for least, thin in zip((4, 3, 3, 3), thinned, strict=True):
-        if least <= len(thin) <= most:
+    ring = simplified(np.vstack([outline, outline[:1]]), _THINNED * side)
+    if 4 <= len(ring) <= most + 1:
+        return ring[:-1]
+    half = simplified(ring, (0.005 - _THINNED) * side)[:-1]
+    for share in (0.005, 0.0075, 0.01):
+        thin = simplified(ring, (share - _THINNED) * side)[:-1] if share > 0.005 else half
+        if 3 <= len(thin) <= most:
             return thin
-    return thinned[1] if len(thinned[1]) >= 3 else outline
+    return half if len(half) >= 3 else outline
 
 
 def simplified(chain: Floats, tolerance: float) -> Floats:
-    """The points of a chain (n, 2) that a line through them needs to stay within ``tolerance``."""
-    return chain[_needed(chain, tolerance) > tolerance]
+    """The points of a chain (n, 2) that a line through them needs to stay within ``tolerance``.
 
-
-def _needed(chain: Floats, least: float) -> Floats:
-    """(n,): up to which tolerance a line needs each point of a chain (n, 2); 0 where not ``least``.
-
-    Douglas and Peucker (1973), all pieces of one depth at a time; a point is needed no longer than
-    those that its stretch lies between.
+    Douglas and Peucker (1973), all pieces of one depth at a time.
     """
     line = chain[:, 0] + 1j * chain[:, 1]  # one number a point: half the steps
-    needed = np.zeros(len(chain))
-    needed[[0, -1]] = np.inf
+    keep = np.zeros(len(chain), bool)
+    keep[[0, -1]] = True
     starts, ends = np.array([0]), np.array([len(chain) - 1])
     while True:
         longer = ends - starts > 1
         starts, ends = starts[longer], ends[longer]
         if not len(starts):
-            return needed
-        middles, off = _farthest(line, starts, ends)
-        off = np.minimum(np.sqrt(off), np.minimum(needed[starts], needed[ends]))
-        split = off > least
-        middles = middles[split]
-        needed[middles] = off[split]
+            return chain[keep]
+        farthest, off = _farthest(line, starts, ends)
+        split = off > tolerance**2
+        middles = farthest[split]
+        keep[middles] = True
         starts = np.concatenate([starts[split], middles])
         ends = np.concatenate([middles, ends[split]])
 
