@@ -6,8 +6,8 @@ smoother than cloth, beside the picture's own noise and beside all else in it; i
 straight and mostly stand in a known ratio; its cast must be one that lamps and white balances give
 and fit what the rest of the picture shows; nothing outshines a sheet (a reflectance above 1 is
 impossible: compare Forsyth 1990), least of all what lies near it in the same light, and a grey card
-is a fifth as light. The weights were fitted by benchmarks/fit_reference.py (--photos 200) on 1,500
-simulated photos whose seeds are below 1300.
+is a fifth as light. The weights were fitted by benchmarks/fit_reference.py on simulated photos
+whose seeds are below 5000.
 """
 
 from __future__ import annotations
@@ -34,17 +34,17 @@ _DARK = 0.003  # linear light, so that logs exist
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # IEC 61966-2-1
 _OUTSHONE = (1.6, 1.25)  # times as light
 SHEET_WEIGHTS = np.array([
-    0.65, -0.45, -0.37, -0.12, -0.93, -0.53, -0.22, -1.18, -0.95,
-    1.02, -0.60, 0.03, -0.52, -0.02, 0.84, -0.98, -0.27, -0.16,
-    0.37, 0.19, 0.25, -0.02, 0.18, 0.88, -1.01, 2.35, -0.05,
-    -1.36, 0.10, -0.82, -0.45, -1.83,
+    1.36, -0.48, 0.00, -0.15, -2.12, -0.51, -0.46, -1.65, -1.13,
+    1.24, -0.61, -0.01, -0.44, 0.14, 0.17, -0.67, -0.38, -0.61, -0.16,
+    0.15, 0.13, -0.06, 0.35, 0.79, -1.07, 1.32, -1.22, -0.58, -0.97,
+    -0.73, 0.35, -0.38,
 ])  # fmt: skip
 """Log odds for each of what :func:`features` tells of a sheet, in its order; fitted, see above."""
 GREY_WEIGHTS = np.array([
-    4.47, -0.33, -1.11, -0.55, -1.32, 0.00, -0.48, -0.66, -0.70,
-    1.29, -0.35, -0.20, -0.23, 0.07, -1.39, -0.97, -0.93, -0.98,
-    -0.46, 0.34, 0.03, 0.01, 0.32, 0.55, -1.03, -1.29, -2.53,
-    0.11, 0.98, -0.07, -0.09,
+    3.29, -0.49, -0.44, -0.68, -1.79, 0.00, -0.56, -0.49, -0.47,
+    0.79, -0.63, -0.31, -0.64, 0.19, -1.86, -1.05, -0.64, -1.12, -0.31,
+    0.21, 0.23, -0.02, 0.64, 0.61, -0.82, -0.92, -2.08, 0.22, -1.16,
+    -0.40, 0.07,
 ])  # fmt: skip
 """The same for a card."""
 
