@@ -30,6 +30,7 @@ _BORDER_WORD = 0.02  # of a border pixel, for the means
 _FAR = 9.0  # ΔE76 that noise and weave do not explain
 _MISSING = 0.006  # share of the cloth left unexplained that is worth a look
 _HEART = 8.0  # ΔE76 round what is unexplained that makes one colour
+_MOVED = 5.0  # ΔE76: an ink found so far from its pixels that their labels are asked again
 _NEW = 7.0  # ΔE00 of such a colour from all inks
 
 
@@ -86,6 +87,9 @@ def _found_inks(cloth: Cloth, most: int) -> tuple[Floats, Floats]:
     centres, labels = _inks(cloth, bins, centres, most)
     labels = _borders_settled(cloth, labels, cloth.smooth, centres)
     inks, left = fitted(cloth.raw, labels, cloth.mask, centres)
+    if np.linalg.norm(inks - centres, axis=1).max() > _MOVED:
+        labels = _borders_settled(cloth, labels, cloth.smooth, inks)
+        inks, left = fitted(cloth.raw, labels, cloth.mask, inks)
     sure = cloth.smooth
     if len(inks) < most:
         heart = _heart(cloth, left, inks)
