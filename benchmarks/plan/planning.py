@@ -2,8 +2,8 @@
 
 Run: ``python benchmarks/plan/planning.py``. Plans are told as ratios to the plan of the same
 columns without sizes and without proofs in the same run (goal: at most 30), in processor time;
-the other times are the best of five on this machine. The fit is compared with columns of equal width
-(one for each row that the curve passes) and with columns cut wherever the curve crosses the
+the other times are the best of five on this machine. The fit is compared with columns of equal
+width (one for each row that the curve passes) and with columns cut wherever the curve crosses the
 middle between two rows, both rounded to the ruler.
 """
 
