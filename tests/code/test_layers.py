@@ -7,8 +7,8 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 GROUND = {
-    "models", "inches", "errors", "files", "kept", "keys", "quiet_highs", "second_core", "colour",
-    "lettering",
+    "models", "inches", "errors", "doors", "files", "kept", "keys", "quiet_highs", "second_core",
+    "colour", "lettering",
 }
 ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {
