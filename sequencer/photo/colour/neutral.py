@@ -31,7 +31,7 @@ GREY_L = 50.0
 """L* of an 18 % grey card (luminance factor 0.184)."""
 
 # Expected colour of a sheet; b is the b* that the photo gives it. From 25 real photos of white
-# patches and of paper beside targets, 7 cameras, by benchmarks/fit_real.py.
+# patches and of paper beside targets, 7 cameras, by benchmarks/photo/fit_real.py.
 _SHEET_L = (89.5, 0.5, 83.5, 91.0)
 """L*: at b = 0, for each unit of b, lowest, highest."""
 _SHEET_B = (-1.0, 0.4, -5.0, 0.0)

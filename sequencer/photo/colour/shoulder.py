@@ -65,4 +65,4 @@ class Shoulder:
 
 USUAL = Shoulder(1.3, 0.8)
 """Between what neutrals of real targets fit on the average (a 1.34, c 0.26) and nothing;
-benchmarks/fit_real.py shows what each choice costs on cameras that it leaves out."""
+benchmarks/photo/fit_real.py shows what each choice costs on cameras that it leaves out."""

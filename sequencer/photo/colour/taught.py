@@ -10,7 +10,7 @@ camera's own scenes scatter by, ninety-nine in a hundred, and then by the positi
 Stein (1961); flatter ones come of flare, which is the scene's. Where it is not believed, a photo
 without a reference is read as if nothing was taught. So on a phone whose responses differ from
 scene to scene only the matrix helps, a scanner that is always steep keeps its curve.
-benchmarks/real_cameras.py tells both, each photo left out.
+benchmarks/photo/real_cameras.py tells both, each photo left out.
 """
 
 from __future__ import annotations

@@ -52,8 +52,8 @@ _ROUND_OFF, _ROUND_PIXELS, _ROUND_SPAN = 0.1, 1.2, 4.0
 scatter it too, and the span over which strays lie evenly."""
 _CARD_STRAYS, _SQUARE_STRAYS, _RAGGED, _RAGGED_OFF = 0.05, 0.1, 0.1, 1.2
 """Share of a card's and of square corners that read as anything, of things that are ragged, and how
-far those scatter: by hand, on 59 cards and 717 other shapes of simulated photos (benchmarks/finding
-seeds 62000 and 63000 on)."""
+far those scatter: by hand, on 59 cards and 717 other shapes of simulated photos (benchmarks/photo/
+finding seeds 62000 and 63000 on)."""
 _WIDE_IN, _WIDE_OFF = 27.0, 0.5
 """Inches of table that a photo shows, and their spread in natural logarithms: a guess."""
 ODD_SIZE = -2.5
