@@ -1,6 +1,6 @@
 """The photos that benchmarks/sensitivity.py judges by: made, read as today, read again, compared.
 
-It is imported in a process of its own for each number that is tried, after that was changed.
+Pictures are small, so that a number costs seconds. It is imported in a process of its own for each number that is tried, after that was changed.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from PIL import Image, ImageDraw, ImageOps
 
-from benchmarks.real_cameras import charts
+from benchmarks.photo.real_cameras import charts
 from sequencer.colour import ciede2000
 from sequencer.errors import PhotoError
 from sequencer.photo.reference.marking import marked_corners
@@ -29,7 +29,7 @@ STAGES = {
 }  # fmt: skip
 """Where each step of the road is called from, and its room's place in sensitivity.ROOMS."""
 LAST = {1: "check_quality", 2: "look_for_reference", 3: "find_cloth", 4: "bank_cards", 5: "correct"}
-SIDE, FIRST, RIGHT = 1100, 81000, 0.7
+FIRST, RIGHT = 81000, 0.7
 Floats = np.ndarray
 
 
@@ -235,8 +235,8 @@ def _saved(folder: Path, name: str, pixels: Floats) -> Path:
 
 def _simulated(folder: Path) -> list[Photo]:
     out = []
-    for k, kind in enumerate(("target", "grey", "sheet", "none", "grey", "sheet")):
-        one = simulator.scene(FIRST + k, kind)
+    for k, kind in enumerate(("target", "grey", "sheet", "none")):
+        one = simulator.scene(FIRST + k, kind, (768, 576))
         labels = np.zeros(one.pixels.shape[:2], np.uint8)
         for n, held in enumerate(one.scraps, 1):
             labels[held.mask] = n
@@ -246,7 +246,7 @@ def _simulated(folder: Path) -> list[Photo]:
         near, hard = k == 1, k > 2
         scene = scenes.make_scene(
             FIRST + k, scenes.TABLES[k % 4], scraps=16 if hard else 8, near_table=float(near),
-            size=(900, 676), touching=0.5 if hard else 0.2, noise=0.03 if hard else 0.006,
+            size=(720, 540), touching=0.5 if hard else 0.2, noise=0.03 if hard else 0.006,
         )  # fmt: skip
         labels = np.zeros(scene.labels.shape, np.uint8)
         for n, held in enumerate(scene.scraps, 1):
@@ -254,12 +254,12 @@ def _simulated(folder: Path) -> list[Photo]:
         several = [None] * len(scene.scraps)
         out.append(Photo(_saved(folder, f"scene{k}", scene.picture), "many", labels[::2, ::2],
                          several, several, None))
-    return [*out, *(_measured(folder, k) for k in range(4))]
+    return [*out, *(_measured(folder, k) for k in range(3))]
 
 
 def _measured(folder: Path, k: int) -> Photo:
     sheet = list(measured_tables.SHEETS_IN)[k] if k % 2 else None
-    table = measured_tables.photographed(FIRST + k, sheet, None if k == 3 else "plain", 1200)
+    table = measured_tables.photographed(FIRST + k, sheet, "plain", 1000)
     lying = table.of("scrap")
     picture = Image.new("L", tuple(n // 2 for n in table.camera.size))
     for n, one in enumerate(lying, 1):
@@ -269,7 +269,7 @@ def _measured(folder: Path, k: int) -> Photo:
                  [None] * len(lying), [one.sides_in for one in lying], None)
 
 
-def _smaller(folder: Path, path: Path, side: int = SIDE) -> tuple[Path, float]:
+def _smaller(folder: Path, path: Path, side: int) -> tuple[Path, float]:
     picture = ImageOps.exif_transpose(Image.open(path)).convert("RGB")
     by = min(1.0, side / max(picture.size))
     size = (round(picture.width * by), round(picture.height * by))
@@ -278,18 +278,18 @@ def _smaller(folder: Path, path: Path, side: int = SIDE) -> tuple[Path, float]:
 
 
 def _boxes(folder: Path) -> list[Photo]:
-    box = Path(__file__).parent.parent / "sample_images"
-    paths = sorted([*box.glob("*.jpg"), *box.glob("*.webp")])[1:]
-    return [Photo(_smaller(folder, path, 1300 if "table" in path.stem else 800)[0], "auto", None, [], [], None) for path in paths]
+    box = Path(__file__).parents[2] / "sample_images"
+    paths = sorted([*box.glob("*.jpg"), *box.glob("*.webp")])[1::2]
+    return [Photo(_smaller(folder, path, 1000 if "table" in path.stem else 480)[0], "auto", None, [], [], None) for path in paths]
 
 
 def _real(folder: Path, real: Path) -> list[Photo]:
     out = [
-        Photo(_smaller(folder, path, 800)[0], "auto", None, [], [], None)
-        for path in sorted([*(real / "cloth").iterdir(), *(real / "table").iterdir()])[::-1][:10]
+        Photo(_smaller(folder, path, 480)[0], "auto", None, [], [], None)
+        for path in sorted([*(real / "cloth").iterdir(), *(real / "table").iterdir()])[1::2]
     ]
-    for k, chart in enumerate(charts(real / "charts")[::2]):
-        path, by = _smaller(folder, chart.path)
+    for k, chart in enumerate(charts(real / "charts")[::3]):
+        path, by = _smaller(folder, chart.path, 720)
         patches = (chart.patches[:18] * by).astype(int)
         asked = (("auto", None), ("sheet", 18), ("grey=65", 20))[k % 3]
         marked = asked[1] and [tuple(point) for point in (chart.around(asked[1]) * by).tolist()]

@@ -1,9 +1,9 @@
 """What the numbers of photo/ and prints/ are worth: each halved and doubled, and what then changes.
 
-    python benchmarks/sensitivity.py FOLDER [--only finds/touching] [--inside] [--real FOLDER]
+    python benchmarks/photo/sensitivity.py FOLDER [--only finds/touching] [--inside] [--real FOLDER]
 
 FOLDER keeps the pictures, what they gave and every result: started again, it goes on, and prints
-the table of all that is done. Pictures (benchmarks/sensitivity_photos.py): simulated ones of all
+the table of all that is done. Pictures (sensitivity_photos.py): simulated ones of all
 kinds, whose truth is known; the sample box and real cloths, tables and charts, whose truth is what
 the program says today (charts: published colours). --inside: numbers within functions as well.
 
@@ -30,7 +30,7 @@ from dataclasses import dataclass
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 ROOMS = ("shapes", "files", "reference", "finds", "scale", "colour", "prints")
 FROM = {"finds/swatch": 6, "finds/straight": 3.5, "files/view": 1.5}
@@ -145,7 +145,7 @@ def apart(work: object, *given: object) -> object:
 def tried(number: Number, held: list) -> dict:
     """What changes in the photos ``held``, which tells what they give today."""
     change(number)
-    from benchmarks import sensitivity_photos as photos
+    from benchmarks.photo import sensitivity_photos as photos
 
     place = next(i for i, room in enumerate(ROOMS) if f"/{room}" in f"/{number.module}")
     start = FROM.get(number.module.removeprefix("photo/"), place)
@@ -183,7 +183,7 @@ def main() -> None:
 
     base = options.folder / "today.pickle"
     if not base.exists():
-        from benchmarks import sensitivity_photos
+        from benchmarks.photo import sensitivity_photos
 
         options.folder.mkdir(parents=True, exist_ok=True)
         told = apart(sensitivity_photos.made, options.folder, options.real)
