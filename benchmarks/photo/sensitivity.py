@@ -11,9 +11,10 @@ A number is changed in a module's source before it is imported, in a process of 
 copies, defaults and what is worked out from it follow. What comes before its room is not read
 again, and where its room gives the very same, nothing after it is. Shares above a half, gains near
 1 and percentiles are halved and doubled as what they are short of. Harm, in points: a scrap lost or
-one too many, a reference not used or a wrong one, a number of colours off by one; a tenth of a
-point for each tenth of ΔE00 or per cent of size in a photo's mean. none: no outcome differs (=: nor
-does anything else); breaks: 5 points, at which the reading stops; better: 2 points, and harm below 1.
+one too many, a reference not used, a number of colours off by one; two for a wrong reference; one
+for each ΔE00 or per cent of size in a photo's mean; half for each size not told. none: no outcome
+differs (=: nor does anything else); breaks: 5 points, at which the reading stops; better: 2 points
+of gain, and harm below 1.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ import resource
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from importlib import import_module
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
 
@@ -63,7 +65,8 @@ class Number:
 
 def numbers(inside: bool) -> Iterator[Number]:
     """Every number to be tried, once halved and once doubled."""
-    for path in sorted([*ROOT.glob("sequencer/photo/**/*.py"), *ROOT.glob("sequencer/prints/*.py")]):
+    rooms = ("sequencer/photo/**/*.py", "sequencer/prints/*.py")
+    for path in sorted(one for room in rooms for one in ROOT.glob(room)):
         module = path.relative_to(ROOT / "sequencer").with_suffix("").as_posix()
         if any(part in module for part in UNASKED):
             continue
@@ -77,7 +80,8 @@ def numbers(inside: bool) -> Iterator[Number]:
             for one in held:
                 for way, other in zip(("halved", "doubled"), _changed(one.value), strict=True):
                     if other != one.value:
-                        yield Number(module, name, one.lineno, one.col_offset, one.value, way, other)
+                        place = one.lineno, one.col_offset
+                        yield Number(module, name, *place, one.value, way, other)
 
 
 def _name(node: ast.stmt) -> str:
@@ -164,7 +168,8 @@ def word(sums: dict | str) -> str:
     """The effect of one change in a word, and its parts."""
     if isinstance(sums, str):
         return f"breaks ({sums[:40]})"
-    parts = ", ".join(f"{k} {v:+.3g}" for k, v in sums.items() if k not in ("harm", "gain", "changed") and v)
+    shown = {k: v for k, v in sums.items() if k not in ("harm", "gain", "changed") and v}
+    parts = ", ".join(f"{what} {much:+.3g}" for what, much in shown.items())
     if sums["harm"] >= BREAKS:
         return f"breaks ({parts})"
     if sums["gain"] >= 2 and sums["harm"] < 1:
@@ -179,7 +184,8 @@ def main() -> None:
     parser.add_argument("--inside", action="store_true", help="numbers within functions instead")
     parser.add_argument("--real", type=Path, default=ROOT.parent / "shared" / "real")
     options = parser.parse_args()
-    import scipy.ndimage, scipy.optimize, scipy.spatial, skimage.feature  # noqa: E401, F401
+    for heavy in ("scipy.ndimage", "scipy.optimize", "scipy.spatial", "skimage.feature"):
+        import_module(heavy)  # once, for all processes
 
     base = options.folder / "today.pickle"
     if not base.exists():

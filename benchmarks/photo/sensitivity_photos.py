@@ -1,6 +1,7 @@
-"""The photos that benchmarks/sensitivity.py judges by: made, read as today, read again, compared.
+"""The photos that sensitivity.py judges by: made, read as today, read again, compared.
 
-Pictures are small, so that a number costs seconds. It is imported in a process of its own for each number that is tried, after that was changed.
+Pictures are small, so that a number costs seconds. This module is imported in a process of its own
+for each number that is tried, after that was changed.
 """
 
 from __future__ import annotations
@@ -17,9 +18,8 @@ from PIL import Image, ImageDraw, ImageOps
 
 from benchmarks.photo.real_cameras import charts
 from sequencer.colour import ciede2000
-from sequencer.errors import PhotoError
 from sequencer.photo.reference.marking import marked_corners
-from sequencer.reading import photograph, scrap, seen
+from sequencer.reading import photograph, seen
 from tests.made import measured_tables, scenes, simulator
 
 STAGES = {
@@ -40,11 +40,11 @@ class Photo:
     each step gave, as pickled; ``today``: what :func:`outcome` says."""
 
     path: Path
-    shows: str
-    labels: Floats | None
-    means: list[Any]
-    sides: list[Any]
-    kind: str | None
+    shows: str = "auto"
+    labels: Floats | None = None
+    means: list[Any] = dataclasses.field(default_factory=list)
+    sides: list[Any] = dataclasses.field(default_factory=list)
+    kind: str | None = None
     reference: str = "auto"
     marked: Any = None
     patches: Floats | None = None
@@ -240,10 +240,10 @@ def _simulated(folder: Path) -> list[Photo]:
         labels = np.zeros(one.pixels.shape[:2], np.uint8)
         for n, held in enumerate(one.scraps, 1):
             labels[held.mask] = n
-        out.append(Photo(_saved(folder, f"{kind}{k}", one.pixels), "many", labels[::2, ::2],
+        out.append(Photo(_saved(folder, f"{kind}{k}", one.pixels), "auto", labels[::2, ::2],
                          [s.mean_lab for s in one.scraps], [None] * len(one.scraps), kind))
-    for k in range(5):
-        near, hard = k == 1, k > 2
+    for k in range(7):
+        near, hard = k in (1, 5, 6), k in (3, 4)
         scene = scenes.make_scene(
             FIRST + k, scenes.TABLES[k % 4], scraps=16 if hard else 8, near_table=float(near),
             size=(720, 540), touching=0.5 if hard else 0.2, noise=0.03 if hard else 0.006,
@@ -252,7 +252,7 @@ def _simulated(folder: Path) -> list[Photo]:
         for n, held in enumerate(scene.scraps, 1):
             labels[scene.labels == held] = n
         several = [None] * len(scene.scraps)
-        out.append(Photo(_saved(folder, f"scene{k}", scene.picture), "many", labels[::2, ::2],
+        out.append(Photo(_saved(folder, f"scene{k}", scene.picture), "auto", labels[::2, ::2],
                          several, several, None))
     return [*out, *(_measured(folder, k) for k in range(3))]
 
@@ -265,7 +265,7 @@ def _measured(folder: Path, k: int) -> Photo:
     for n, one in enumerate(lying, 1):
         outline = [(float(x) / 2, float(y) / 2) for x, y in one.seen]
         ImageDraw.Draw(picture).polygon(outline, fill=n)
-    return Photo(_saved(folder, f"measured{k}", table.picture), "many", np.asarray(picture),
+    return Photo(_saved(folder, f"measured{k}", table.picture), "auto", np.asarray(picture),
                  [None] * len(lying), [one.sides_in for one in lying], None)
 
 
@@ -280,12 +280,13 @@ def _smaller(folder: Path, path: Path, side: int) -> tuple[Path, float]:
 def _boxes(folder: Path) -> list[Photo]:
     box = Path(__file__).parents[2] / "sample_images"
     paths = sorted([*box.glob("*.jpg"), *box.glob("*.webp")])[1::2]
-    return [Photo(_smaller(folder, path, 1000 if "table" in path.stem else 480)[0], "auto", None, [], [], None) for path in paths]
+    sides = (1000 if "table" in path.stem else 480 for path in paths)
+    return [Photo(_smaller(folder, path, side)[0]) for path, side in zip(paths, sides, strict=True)]
 
 
 def _real(folder: Path, real: Path) -> list[Photo]:
     out = [
-        Photo(_smaller(folder, path, 480)[0], "auto", None, [], [], None)
+        Photo(_smaller(folder, path, 480)[0])
         for path in sorted([*(real / "cloth").iterdir(), *(real / "table").iterdir()])[1::2]
     ]
     for k, chart in enumerate(charts(real / "charts")[::3]):
@@ -293,6 +294,6 @@ def _real(folder: Path, real: Path) -> list[Photo]:
         patches = (chart.patches[:18] * by).astype(int)
         asked = (("auto", None), ("sheet", 18), ("grey=65", 20))[k % 3]
         marked = asked[1] and [tuple(point) for point in (chart.around(asked[1]) * by).tolist()]
-        out.append(Photo(path, "auto" if k == 0 else "one", None, [], [], None, asked[0], marked,
-                         patches, chart.true[:18]))
+        out.append(Photo(path, "one" if k else "auto", reference=asked[0], marked=marked,
+                         patches=patches, true=chart.true[:18]))
     return out
