@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import gc
 import json
 import os
 import pickle
@@ -149,6 +150,7 @@ def apart(work: object, *given: object) -> object:
 def tried(number: Number, held: list) -> dict:
     """What changes in the photos ``held``, which tells what they give today."""
     change(number)
+    gc.disable()
     from benchmarks.photo import sensitivity_photos as photos
 
     place = next(i for i, room in enumerate(ROOMS) if f"/{room}" in f"/{number.module}")
@@ -181,6 +183,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("folder", type=Path)
     parser.add_argument("--only", default="", help="modules whose path holds this")
+    parser.add_argument("--way", default="", help="halved or doubled alone")
     parser.add_argument("--inside", action="store_true", help="numbers within functions instead")
     parser.add_argument("--real", type=Path, default=ROOT.parent / "shared" / "real")
     options = parser.parse_args()
@@ -198,7 +201,7 @@ def main() -> None:
     log = options.folder / "results.jsonl"
     done = dict(json.loads(line) for line in log.read_text().splitlines()) if log.exists() else {}
     for number in numbers(options.inside):
-        if options.only not in number.module:
+        if options.only not in number.module or options.way not in number.way:
             continue
         if number.key not in done:
             done[number.key] = apart(tried, number, held)
