@@ -287,7 +287,7 @@ def _boxes(folder: Path) -> list[Photo]:
 def _real(folder: Path, real: Path) -> list[Photo]:
     out = [
         Photo(_smaller(folder, path, 480)[0])
-        for path in sorted([*(real / "cloth").iterdir(), *(real / "table").iterdir()])[1::2]
+        for path in sorted([*(real / "cloth").iterdir(), *(real / "table").iterdir()])[::2]
     ]
     for k, chart in enumerate(charts(real / "charts")[::3]):
         path, by = _smaller(folder, chart.path, 720)
