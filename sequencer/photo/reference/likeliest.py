@@ -28,6 +28,7 @@ where it is 53 (harder simulated scenes, docs/measured.md)."""
 SURE_ENOUGH = 0.8
 """How likely one is of which there is no doubt to tell; by hand, never fitted."""
 _SURE_AT_MOST = 0.7  # of a shape that the weights were not fitted on: large, or covered
+_LARGEST_CARD = 0.5  # share of the picture: cloth on a plain table is no card with things on it
 _NO_PAPER = 0.1  # luminance, 0 to 1, that even underexposed paper has
 _PLAINLY = 2.0  # log odds, after the user's own word, at which a thing is plainly the other kind
 _SAID_TO_BE_THERE = 3.0  # log odds that the user's own word adds, fitted like the weights
@@ -80,8 +81,9 @@ def _best(photo: Photo, quads: list[Quad], wanted: str) -> Candidate | None:
 
 
 def _could_be(quad: Quad, wanted: str) -> bool:
-    """Of no strong colour, and not black where a white sheet is meant."""
-    return quad.chroma < _MOST_CAST and (wanted != "sheet" or quad.luminance > _NO_PAPER)
+    """Of no strong colour; not black where a sheet is meant, nor the table where a card is."""
+    possible = quad.luminance > _NO_PAPER if wanted == "sheet" else quad.area < _LARGEST_CARD
+    return quad.chroma < _MOST_CAST and possible
 
 
 def candidates(photo: Photo) -> list[Quad]:
