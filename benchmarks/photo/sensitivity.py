@@ -147,8 +147,15 @@ def apart(work: object, *given: object) -> object:
     return pickle.loads(held) if held else f"not done in {SECONDS} s"
 
 
-def tried(number: Number, held: list) -> dict:
-    """What changes in the photos ``held``, which tells what they give today."""
+def _make(base: Path, real: Path) -> None:
+    from benchmarks.photo import sensitivity_photos
+
+    base.write_bytes(pickle.dumps(sensitivity_photos.made(base.parent, real)))
+
+
+def tried(number: Number, held: bytes) -> dict:
+    """What changes in the photos ``held``, pickled, which tell what they give today."""
+    assert not any(name.startswith("sequencer.photo") for name in sys.modules)
     change(number)
     gc.disable()
     from benchmarks.photo import sensitivity_photos as photos
@@ -156,7 +163,7 @@ def tried(number: Number, held: list) -> dict:
     place = next(i for i, room in enumerate(ROOMS) if f"/{room}" in f"/{number.module}")
     start = FROM.get(number.module.removeprefix("photo/"), place)
     sums: dict[str, float] = {"harm": 0.0, "gain": 0.0}
-    for one in held:
+    for one in pickle.loads(held):
         for what, much in photos.compared(one, start).items():
             sums[what] = round(sums.get(what, 0.0) + much, 3)
             if what not in ("changed", "words"):
@@ -192,12 +199,11 @@ def main() -> None:
 
     base = options.folder / "today.pickle"
     if not base.exists():
-        from benchmarks.photo import sensitivity_photos
-
         options.folder.mkdir(parents=True, exist_ok=True)
-        told = apart(sensitivity_photos.made, options.folder, options.real)
-        base.write_bytes(pickle.dumps(told))
-    held = pickle.loads(base.read_bytes())
+        told = apart(_make, base, options.real)
+        if told is not None:
+            raise SystemExit(told)
+    held = base.read_bytes()  # pickled still: no module to be changed may be known here
     log = options.folder / "results.jsonl"
     done = dict(json.loads(line) for line in log.read_text().splitlines()) if log.exists() else {}
     for number in numbers(options.inside):
