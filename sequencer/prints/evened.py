@@ -25,9 +25,9 @@ Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
 
 _QUANTILE = 0.995  # of a channel that is stretched to _PALE; by hand, never fitted
-_PALE = 0.6
-"""Of white, linear: chosen among .35, .5, .6, .8 and 1 by simulated prints (0 to 39, 100 to 139)
-and real cloths; above it noise of dark prints passes for inks, below it pale inks are lost."""
+_PALE = 0.7
+"""Of white, linear: chosen among .35 to 1 by simulated prints (seeds 0 to 39, 100 to 139) and real
+cloths; above it noise of dark prints passes for inks, below it pale inks are lost."""
 _LEAST = 0.04
 """Of white, linear: a channel that is darker is stretched as if it reached that; what is in it is
 rounding and noise. By hand."""

@@ -21,6 +21,7 @@ from sequencer.prints.dyes import as_in_shade, one_dye
 from sequencer.prints.evened import stretch_of
 from sequencer.prints.pixels import Cloth, Floats, Mask, Planes, cloth_of, coded
 
+_DIGITS = 9  # of a share that count, so that last bits of the machine never do
 _SEEDS = 10  # candidates at most
 _MOST = 6  # colours of a palette
 _SMALLEST = 0.005  # share of the cloth: less is no colour of its own
@@ -32,6 +33,8 @@ _MISSING = 0.006  # share of the cloth left unexplained that is worth a look
 _HEART = 8.0  # ΔE76 round what is unexplained that makes one colour
 _MOVED = 5.0  # ΔE76: an ink found so far from its pixels that their labels are asked again
 _NEW = 7.0  # ΔE00 of such a colour from all inks
+_MOSTLY = 0.3  # share of what is unexplained that such a colour must be
+_ROUNDS, _FEW_ROUNDS, _LOOSE_ROUNDS = 12, 3, 4  # of k-means: at first, after two were merged
 
 
 def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
@@ -47,14 +50,14 @@ def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
     if not len(points):
         raise ValueError("a palette needs at least one pixel")
     bins = counted(coded(points.T), np.ones(len(points), np.float32))
-    centres = kmeans(bins, seeds(bins, _SEEDS), 12)
+    centres = kmeans(bins, seeds(bins, _SEEDS), _ROUNDS)
     while True:
         labels = nearest(bins.colours, centres)
         share = np.bincount(labels, bins.weights, minlength=len(centres)) / len(points)
         pair = _alike(_gaps(centres), share, np.inf if len(centres) > most else _LOOSE)
         if pair is None:
             return _entries(centres, share)
-        centres = kmeans(bins, _merged(centres, share, *pair), 4)
+        centres = kmeans(bins, _merged(centres, share, *pair), _LOOSE_ROUNDS)
 
 
 def picture_palette(lab: Floats, mask: Mask, most: int = _MOST) -> tuple[PaletteColour, ...]:
@@ -83,7 +86,7 @@ def _found_inks(cloth: Cloth, most: int) -> tuple[Floats, Floats]:
     """Inks (k, 3) and their shares (k,)."""
     seen = cloth.plain * cloth.mask
     bins = counted(cloth.calm, seen, seen * np.where(cloth.smooth, 1, _BORDER_WORD))
-    centres = kmeans(bins, seeds(bins, _SEEDS), 12)
+    centres = kmeans(bins, seeds(bins, _SEEDS), _ROUNDS)
     centres, labels = _inks(cloth, bins, centres, most)
     labels = _borders_settled(cloth, labels, cloth.smooth, centres)
     inks, left = fitted(cloth.raw, labels, cloth.mask, centres)
@@ -112,7 +115,7 @@ def _inks(cloth: Cloth, bins: Bins, centres: Floats, most: int) -> tuple[Floats,
             pair = _alike(gaps, share, np.inf)
         if pair is None:
             return centres, labels
-        centres = kmeans(bins, _merged(centres, share, *pair), 3)
+        centres = kmeans(bins, _merged(centres, share, *pair), _FEW_ROUNDS)
 
 
 def _shares(labels: Labels, mask: Mask, count: int) -> Floats:
@@ -160,7 +163,7 @@ def _heart(cloth: Cloth, left: Planes, inks: Floats) -> Floats | None:
     near = np.square(bins.colours - peak).sum(axis=1) < _HEART**2
     weights = bins.weights * near
     heart = np.average(bins.colours, axis=0, weights=weights)
-    alone = weights.sum() > 0.3 * bins.weights.sum()
+    alone = weights.sum() > _MOSTLY * bins.weights.sum()
     return heart if alone and ciede2000(heart, inks).min() > _NEW else None
 
 
@@ -207,7 +210,7 @@ def _sampled_unevenly(sample: Planes, print_: Planes, inks: Floats) -> Floats:
 
 
 def _entries(centres: Floats, share: Floats) -> tuple[PaletteColour, ...]:
-    order = sorted(range(len(centres)), key=lambda k: (-round(float(share[k]), 9), k))
+    order = sorted(range(len(centres)), key=lambda k: (-round(float(share[k]), _DIGITS), k))
     total = float(share.sum())
     return tuple(
         PaletteColour(

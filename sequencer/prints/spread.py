@@ -19,7 +19,10 @@ Floats = NDArray[np.floating]
 
 _COVERED = 0.85  # of a patch that is cloth
 _FINE = 5  # pixels across a patch are enough for its mean
-_UNSTEADY = 10.0  # ΔE00 from the mean that a fifth of the patches exceed
+_LEAST = 1.5  # pixels across a patch: below it is none
+_MOST = 80  # percentile of the patches: a fifth may exceed what is steady
+_UNSTEADY = 10.0  # ΔE00 from the mean that such a patch lies off at most
+_AT_END = 20  # one in so many patches lies at each end of a print's range, and gives its word
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,10 +41,10 @@ def reads_as(
     """Patches of ``strip`` inches a side on a print at ``ppi`` pixels an inch.
 
     ``lab`` (h, w, 3), ``mask`` (h, w) True on cloth. None when fewer than two whole patches fit or
-    a patch would be smaller than 2 pixels.
+    a patch would be smaller than 1 1/2 pixels.
     """
     side = ppi * float(strip)
-    if side < 1.5:
+    if side < _LEAST:
         return None
     step = max(1, int(side / _FINE))
     sums, counts = _blocks(lab, mask, step)
@@ -60,7 +63,7 @@ def reads_as(
 
 
 def _is_unsteady(apart: Floats) -> bool:
-    return bool(np.percentile(apart, 80) > _UNSTEADY)
+    return bool(np.percentile(apart, _MOST) > _UNSTEADY)
 
 
 def _unsteady(patches: Floats, strip: Fraction) -> str:
@@ -69,7 +72,7 @@ def _unsteady(patches: Floats, strip: Fraction) -> str:
     along = np.linalg.svd(centred, full_matrices=False)[2][0]
     along = along if along[0] >= 0 else -along
     ranked = patches[np.argsort(centred @ along, kind="stable")]
-    few = max(1, len(ranked) // 20)
+    few = max(1, len(ranked) // _AT_END)
     ends = [plain_name(part.mean(axis=0)) for part in (ranked[:few], ranked[-few:])]
     what = f"from {ends[0]} to {ends[1]}" if ends[0] != ends[1] else f"{ends[0]}, light and dark"
     return f"at {strip} in this print reads as anything {what}: its motif is larger than the strip"

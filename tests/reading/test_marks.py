@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sequencer import corrections, marks
+from sequencer import corrections, marks, set_right
 from sequencer.errors import PieceError, UsageError
 from sequencer.intake import read_into
 from sequencer.photo.files.load import load as load_photo
@@ -116,6 +116,20 @@ def test_what_contradicts_gives_way_and_none_takes_it_back(box: Path):  # noqa: 
         assert next(one for one in piece.photos if one.id == id_).wishes == left
 
 
+def test_a_grey_card_keeps_its_lightness_where_it_is_moved(box: Path):  # noqa: F811
+    id_ = photo_of(box, "table.jpg").id
+    here, there = ([(x, 10), (x + 90, 10), (x + 90, 70), (x, 70)] for x in (10.0, 14.0))
+    for said, left in (
+        ({"reference": "grey=65", "marked": here}, {"reference": "grey=65", "marked": here}),
+        ({"reference": "grey", "marked": there}, {"reference": "grey=65", "marked": there}),
+        ({"reference": "grey=50", "marked": there}, {"reference": "grey=50", "marked": there}),
+        ({"reference": "sheet", "marked": here}, {"reference": "sheet", "marked": here}),
+        ({"reference": "grey", "marked": here}, {"reference": "grey", "marked": here}),
+    ):
+        piece = marks.mark(box, id_, said)
+        assert next(one for one in piece.photos if one.id == id_).wishes == left
+
+
 @pytest.mark.parametrize(("said", "error", "says"), [
     ({"card": [[0, 0], [900, 0], [900, 300], [0, 300]]}, PieceError,
      "reach beyond table.jpg, a photo of 640 × 480 pixels"),
@@ -208,12 +222,12 @@ def test_a_typed_size_can_be_taken_back_to_the_measured_one(table: Path):
 
 
 def test_a_name_can_be_taken_back(box: Path):  # noqa: F811
-    piece = corrections.renamed(load(box), {"moss": "hedge", "sand": "dune"})
-    piece = corrections.unnamed(piece, ["hedge"])
+    piece = set_right.renamed(load(box), {"moss": "hedge", "sand": "dune"})
+    piece = set_right.unnamed(piece, ["hedge"])
     assert piece.names == {"sand": "dune"}
     assert piece.print_of("moss").name == "moss"
     with pytest.raises(PieceError, match="is what moss is called"):
-        corrections.renamed(piece, {"sand": "moss"})
+        set_right.renamed(piece, {"sand": "moss"})
 
 
 # ── for a page: pointing, handles, news of each photo ─────────────────────────────────────

@@ -17,6 +17,8 @@ Ints = NDArray[np.integer]
 Floats = NDArray[np.floating]
 Box = tuple[slice, slice]
 
+_OVER_MOMENT = 12  # a side's square over the second moment about its middle
+
 
 @dataclass(frozen=True, eq=False)
 class Pieces:
@@ -57,10 +59,10 @@ class Pieces:
         area = np.maximum(self.areas, 1)
         mean_x, mean_y = self._sums(n * x) / area, self._sums(n * y) / area
         x, y = x - mean_x[self.piece], y - mean_y[self.piece]
-        xx = self._sums(n * (x * x + (n * n - 1) / 12)) / area + 1 / 12
-        yy, xy = self._sums(n * y * y) / area + 1 / 12, self._sums(n * x * y) / area
+        xx = self._sums(n * (x * x + (n * n - 1) / _OVER_MOMENT)) / area + 1 / _OVER_MOMENT
+        yy, xy = self._sums(n * y * y) / area + 1 / _OVER_MOMENT, self._sums(n * x * y) / area
         least = (xx + yy) / 2 - np.hypot((xx - yy) / 2, xy)
-        return np.asarray(np.sqrt(12 * np.maximum(least, 1e-9)))
+        return np.asarray(np.sqrt(_OVER_MOMENT * np.maximum(least, 1e-9)))
 
     def mask(self, k: int) -> Mask:
         """Piece ``k`` in its box."""

@@ -1,6 +1,6 @@
 """How little a cast changes of a print's palette: simulated prints, and real ones in a folder.
 
-    python benchmarks/casts.py [--prints 16] [--casts 12] [--seed 0] [--folder FOLDER]
+    python benchmarks/photo/casts.py [--prints 16] [--casts 12] [--seed 0] [--folder FOLDER]
 
 A cast here is three gains of .4 to 2.5 on linear sRGB (von Kries 1902), exposed so that nothing
 clips, rounded to eight bits. The palette under it, turned back by the gains, is held beside the
@@ -17,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from benchmarks.palettes import MAKERS, case, distance
+from benchmarks.photo.palettes import MAKERS, case, distance
 from sequencer.colour import (
     lab_to_xyz,
     linear_to_srgb,
