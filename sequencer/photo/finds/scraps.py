@@ -91,7 +91,7 @@ def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> lis
     if usable is not None:
         found &= usable
     radius = max(1, round(_CLEANED * max(found.shape)))
-    closed = _closed(put_together(found, pixels, away), radius)
+    closed = _closed(put_together(found, pixels), radius)
     pieces = pieces_of(solid := opened(closed, disk(radius)))
     whole = regrown(solid, pieces, pixels, away)
     pieces = pieces if whole is solid else pieces_of(whole)
