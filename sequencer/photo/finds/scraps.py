@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from sequencer.models import Pixels
 from sequencer.photo.finds.fragments import put_together
 from sequencer.photo.finds.regrown import regrown
-from sequencer.photo.finds.rejoined import rejoined
 from sequencer.photo.finds.table import Floats, Mask, Table, calm_away
 from sequencer.photo.finds.touching import cut_apart
 from sequencer.photo.shapes.morphology import (
@@ -95,8 +94,6 @@ def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> lis
     pieces = pieces_of(solid := opened(closed, disk(radius)))
     whole = regrown(solid, pieces, pixels, away)
     pieces = pieces if whole is solid else pieces_of(whole)
-    joined = rejoined(whole, pieces)
-    pieces = pieces if joined is whole else pieces_of(joined)
     large = np.flatnonzero(pieces.areas >= _LEAST_AREA * found.size).tolist()
     scraps: list[Scrap] = []
     for k in large:
