@@ -35,7 +35,7 @@ def rejoined(found: Mask, pieces: Pieces) -> Mask:
         k for k in np.flatnonzero(pieces.areas >= _LEAST * found.size).tolist()
         if rectangularity(pieces.mask(k)) < _WHOLE
     ]  # fmt: skip
-    if len(torn) < 2:
+    if not _close(torn, pieces, _GAPS[-1] * float(np.hypot(*found.shape))):
         return found
     labels = pieces.labels()
     is_torn = np.zeros(pieces.count + 1, bool)
@@ -61,6 +61,17 @@ def rejoined(found: Mask, pieces: Pieces) -> Mask:
                 out[box] |= region
                 done[members] = True
     return out
+
+
+def _close(torn: list[int], pieces: Pieces, gap: float) -> bool:
+    """Whether the boxes of any two are as near as that: most pictures have no such fragments."""
+    edges = np.array([[(part.start, part.stop) for part in pieces.boxes[k]] for k in torn])
+    if len(torn) < 2:
+        return False
+    start, stop = edges[..., 0], edges[..., 1]
+    apart = np.maximum(start[:, None] - stop, start - stop[:, None]).max(axis=-1)
+    np.fill_diagonal(apart, 10**6)
+    return bool(apart.min() <= gap + 2)
 
 
 def _mostly_torn(members: NDArray[np.intp], pieces: Pieces) -> bool:

@@ -18,7 +18,7 @@ from sequencer.models import Pixels
 from sequencer.photo.finds.fragments import put_together
 from sequencer.photo.finds.regrown import regrown
 from sequencer.photo.finds.rejoined import rejoined
-from sequencer.photo.finds.table import Floats, Mask, Table, calm_away
+from sequencer.photo.finds.table import Floats, Mask, Table, calm_away, sums_of_nine
 from sequencer.photo.finds.touching import cut_apart
 from sequencer.photo.shapes.morphology import (
     dilated,
@@ -107,11 +107,12 @@ def _distance(pixels: Pixels, table: Table) -> tuple[Floats, NDArray[np.uint8]]:
     A stripe of rows at a time stays in the processor's cache.
     """
     height, width = pixels.shape[:2]
+    nine = sums_of_nine(pixels)
     away = np.empty((3, (height + 1) // 2, (width + 1) // 2), np.float32)
     size = np.empty((height, width), np.uint8)
     for top in range(0, height, _STRIPE):
         bottom = min(top + _STRIPE, height)
-        calm = calm_away(pixels, table, np.s_[top:bottom, 0:width])
+        calm = calm_away(nine, table, slice(top, bottom))
         away[:, top // 2 : (bottom + 1) // 2] = calm[:, ::2, ::2]
         np.multiply(calm, calm, out=calm)
         steps = np.sqrt(calm[0] + calm[1] + calm[2]) * 4
