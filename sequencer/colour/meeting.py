@@ -16,12 +16,12 @@ Parts, all in strip units (17 are about one Munsell value step):
 ``means``      between the mean colours, bent likewise, for the whole does catch the eye
 ``value``      step in L* between the means
 
-The blend is :data:`WEIGHTS`; ``benchmarks/transition.py`` holds the evidence. How far apart two
-prints lie as strips, ``apart``, is the transport of their whole palettes, unbent: a check of black
-and white beside the grey it averages to is far from it, unless the cloth's ``spread`` says that a
-strip of it reads as even. Every part of the cost but the value step is at most a known multiple
-of the whole transport, so prints that blur can never cost as much as a jump; where a known spread
-has taken pattern out of ``apart``, the cost is held to the same line (:func:`_held`).
+The blend is :data:`WEIGHTS`; ``benchmarks/order/transition.py`` holds the evidence. How far apart
+two prints lie as strips, ``apart``, is the transport of their whole palettes, unbent: a check of
+black and white beside the grey it averages to is far from it, unless the cloth's ``spread`` says
+that a strip of it reads as even. Every part of the cost but the value step is at most a known
+multiple of the whole transport, so prints that blur can never cost as much as a jump; where a known
+spread has taken pattern out of ``apart``, the cost is held to the same line (:func:`_held`).
 """
 
 from __future__ import annotations

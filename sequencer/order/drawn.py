@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
 OWN_PART = 0.6
 """Part of the uncertainty that moves a print alone, where its measurement does not say: real photos
-of targets, .53 to .78 by what they are read by (benchmarks/real_cameras.py, 'own' over errors)."""
+of targets, .53 to .78 by what they are read by (benchmarks/photo/real_cameras.py,
+'own' over errors)."""
 
 _NINE_IN_TEN = 2.5003  # radius, in standard deviations, that holds 90 % of a 3-D normal scatter
 _NEAREST = 6

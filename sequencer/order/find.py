@@ -8,18 +8,16 @@ from dataclasses import dataclass, replace
 from numbers import Integral
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from sequencer.errors import SequenceError, UsageError
 from sequencer.models import Alternative, Print, Sequence
+from sequencer.order.binding import left_alone, what_binds
 from sequencer.order.confidence import doubts
 from sequencer.order.graph.costs import Box, read_box
 from sequencer.order.report import in_reading_direction, neighbours_of, totals
 from sequencer.order.search.alternatives import how_it_differs
-from sequencer.order.search.tables.layers import solve_layers
-from sequencer.order.sizes import gentlest, plain_number
+from sequencer.order.sizes import gentlest, sizes_of
 from sequencer.order.wishes.answer import Found, answer_for
-from sequencer.order.wishes.asked import Asked, Usual, ask, usual_limits
+from sequencer.order.wishes.asked import Usual, usual_limits
 from sequencer.order.wishes.impossible import explain
 from sequencer.order.wishes.wish import (
     PairOfIds,
@@ -111,22 +109,10 @@ def _request(
                          f"{alternatives!r}.")
     check_aim(aim)
     check_number("seconds", seconds, above=True)
-    sizes = _sizes(pick)
+    sizes = sizes_of(pick)
     box = read_box(graph)
     wishes = read_wishes(box.ids, pick=sizes[0] if sizes else None, **options)
     return Search(graph, box, wishes, aim, started, started + seconds), sizes
-
-
-def _sizes(pick: int | tuple[int, int] | None) -> tuple[int, ...]:
-    if pick is None:
-        return ()
-    ends = pick if isinstance(pick, (tuple, list)) else (pick, pick)
-    whole = len(ends) == 2 and all(
-        isinstance(end, Integral) and not isinstance(end, bool) for end in ends)
-    if not whole or not 1 <= ends[0] <= ends[1]:
-        raise UsageError(f"'pick' needs a number of prints from 1 up, or a range such as (5, 8); "
-                         f"not {pick!r}.")
-    return tuple(range(ends[0], ends[1] + 1))
 
 
 @dataclass(eq=False)
@@ -144,7 +130,10 @@ class Search:
         """The best sequence, what bound it, and others worth a look."""
         found, limits, notes = self._best()
         best = self._report(found)
-        notes += self._what_binds(found.asked, best)
+        notes += best.notes
+        chosen = 2 <= found.asked.question.size < found.asked.question.count
+        if chosen and self._left() >= 0.5 * (self.deadline - self.started):
+            notes += what_binds(self.wishes, limits, found.asked, best, self.deadline)
         others = self._alternatives(found, limits, best, alternatives)
         if len(others) < alternatives:
             notes.append(f"{len(others)} of {alternatives} alternatives: no more differ in a "
@@ -186,7 +175,7 @@ class Search:
         for limits in [usual, *usual.eased()]:
             found = self._answer(box, limits)
             if found and found.answer.order is not None:
-                return found, limits, [*notes, *_left_alone(box, limits)]
+                return found, limits, [*notes, *left_alone(box, limits)]
             if not (found and found.answer.proved):
                 break
             notes = ["This box cannot keep the usual limits (neighbours that stay distinct, "
@@ -237,48 +226,9 @@ class Search:
             others.append(Alternative(other.order, other.total, other.worst, note + proof))
         return tuple(others)
 
-    def _what_binds(self, asked: Asked, best: Sequence) -> list[str]:
-        """Which of the two limits on a choice made it dearer, and by how much."""
-        notes = list(best.notes)
-        q = asked.question
-        if q.size >= q.count or q.size < 2 or self._left() < 0.5 * (self.deadline - self.started):
-            return notes
-        limits = {"distinct": "neighbours distinct enough", "value range": "enough value range"}
-        for kind, words in limits.items():
-            usual = usual_limits(self.graph, asked.box, self.wishes)
-            rest = [wish for wish in self.wishes.wishes if wish.kind != kind]
-            off = Usual(None, None, usual.value_range) if kind == "distinct" else replace(
-                usual, value_range=None)
-            aim = "level" if self.aim == "worst" else self.aim
-            bound, free = (ask(asked.box, wishes, aim, limit) for wishes, limit in (
-                (self.wishes, usual), (self.wishes.only(rest), off)))
-            same = free.question.value_range == q.value_range
-            if same and bool((free.question.weights == bound.question.weights).all()):
-                continue
-            quick = solve_layers(free.question, self.deadline, widths=(60,))
-            if quick.order is None:
-                continue
-            total, worst = totals(asked.box, quick.order, q.loop, self.aim)
-            less = worst < best.worst if self.aim == "worst" else total < best.total * (1 - 1e-9)
-            if less:
-                notes.append(f"Keeping {words} costs something here: the total is "
-                             f"{plain_number(best.total)}, without that limit it could be "
-                             f"{plain_number(total)}.")
-        return notes
-
 
 def _share(short: float, whole: float) -> float:
     return short / whole if whole > 0 else 0.0
-
-
-def _left_alone(box: Box, limits: Usual) -> list[str]:
-    if limits.alone is None or not limits.alone.any():
-        return []
-    names = [str(box.ids[i]) for i in np.flatnonzero(limits.alone).tolist()]
-    some = ", ".join(names[:4]) + (" …" if len(names) > 4 else "")
-    has, it = ("has", "it") if len(names) == 1 else ("have", "them")
-    return [f"{some} {has} no companion in this box and would jump wherever laid, so the choice "
-            f"was made without {it}; wish for {it} (include) to have {it} in."]
 
 
 def _cannot_be_asked(box: Box, wishes: Wishes) -> bool:

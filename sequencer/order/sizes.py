@@ -4,8 +4,27 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from numbers import Integral
 
+from sequencer.errors import UsageError
 from sequencer.models import Alternative, Sequence
+
+
+def sizes_of(pick: int | tuple[int, int] | None) -> tuple[int, ...]:
+    """Every size that ``pick`` asks for; none where it is None.
+
+    Raises:
+        UsageError: it is no number of prints and no range.
+    """
+    if pick is None:
+        return ()
+    ends = pick if isinstance(pick, (tuple, list)) else (pick, pick)
+    whole = len(ends) == 2 and all(
+        isinstance(end, Integral) and not isinstance(end, bool) for end in ends)
+    if not whole or not 1 <= ends[0] <= ends[1]:
+        raise UsageError(f"'pick' needs a number of prints from 1 up, or a range such as (5, 8); "
+                         f"not {pick!r}.")
+    return tuple(range(ends[0], ends[1] + 1))
 
 
 def gentlest(found: list[Sequence]) -> Sequence:

@@ -60,8 +60,8 @@ def sequence_of(graph, order, loop: bool = False) -> Sequence:
 
 
 def benchmark(name: str) -> ModuleType:
-    """A script of benchmarks/ as a module."""
-    folder = Path(__file__).parents[2] / "benchmarks"
+    """A script of benchmarks/order as a module."""
+    folder = Path(__file__).parents[2] / "benchmarks" / "order"
     if str(folder) not in sys.path:
         sys.path.insert(0, str(folder))
     spec = importlib.util.spec_from_file_location(f"benchmark_{name}", folder / f"{name}.py")

@@ -76,7 +76,7 @@ def test_a_card_alone_measures_the_scraps(folder):
         assert np.linalg.norm(scale.corners.mean(axis=0) - at) < 3
         off += list(np.abs(errors(photo, things, scale, truth)))
     # JPEG's coarse colour swells a small striped scrap of seed 4203 by 6 %: pictures this small
-    # (1300 pixels) reach 4 % for nine scraps in ten, see benchmarks/sizes.py for larger ones.
+    # (1300 pixels) reach 4 % for nine scraps in ten, see benchmarks/photo/sizes.py for larger ones.
     assert np.median(off) < 0.01
     assert np.quantile(off, 0.9) < 0.035
     assert max(off) < 0.07

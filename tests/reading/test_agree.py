@@ -2,7 +2,7 @@
 
 Prints are palettes of published reflectances seen by two cameras under two lamps with wrong white
 balances (``simulator.bare``), with the small errors that reading a palette makes. Pictures of them
-are in ``benchmarks/agreement.py``.
+are in ``benchmarks/photo/agreement.py``.
 """
 
 from dataclasses import replace

@@ -18,7 +18,7 @@ from sequencer.colour import ciede2000
 from sequencer.photo.reference.patches import PATCHES_LAB
 from tests.made import simulator
 
-sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks" / "photo"))
 
 import real_cameras
 

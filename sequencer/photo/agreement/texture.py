@@ -34,6 +34,10 @@ _ALIKE = 0.55
 _FEWEST = 8  # matches that agree
 _MOST = 400  # features kept, from all over the swatch
 _KINDS = 30  # different features that a motif must have: dots, checks and stripes have fewer
+_OCTAVES = 4  # halvings of the swatch in which features are looked for; by hand
+_BELIEVED = 3.0  # scatters of contrast, either way, beyond which it says no more; by hand
+_SMALLEST = 24  # pixels of a swatch's side that are enough for a feature; by hand
+_DESCRIBED = 128  # numbers of a feature (Lowe, IJCV 60, 2004)
 _ONE_KIND = 0.7  # cosine from which two features are of one kind
 
 
@@ -54,12 +58,13 @@ def texture(pixels: Pixels) -> Texture:
     from skimage.feature import SIFT
 
     grey = _evened(pixels)
-    found = SIFT(upsampling=1, n_octaves=4)
+    believed = np.clip(grey, -_BELIEVED, _BELIEVED)
+    found = SIFT(upsampling=1, n_octaves=_OCTAVES)
     try:
-        found.detect_and_extract((np.clip(grey, -3, 3) + 3) / 6)
+        found.detect_and_extract((believed + _BELIEVED) / (2 * _BELIEVED))
     except (RuntimeError, ValueError):  # scikit-image: nothing found, or too small a picture
         none = np.zeros(0)
-        return Texture(grey, np.zeros((0, 2)), none, none, np.zeros((0, 128)))
+        return Texture(grey, np.zeros((0, 2)), none, none, np.zeros((0, _DESCRIBED)))
     parts = (found.positions, found.sigmas, found.orientations, found.descriptors)
     count = len(np.asarray(found.sigmas))
     kept = np.linspace(0, count - 1, min(_MOST, count)).astype(int)
@@ -74,8 +79,8 @@ def _evened(pixels: Pixels) -> Floats:
 
     picture = Image.fromarray(pixels).convert("L")
     by = _SIDE / max(picture.size)
-    size = (max(24, round(picture.width * by)), max(24, round(picture.height * by)))
-    grey = np.asarray(picture.resize(size, Image.Resampling.LANCZOS), float) / 255
+    width, height = (max(_SMALLEST, round(side * by)) for side in picture.size)
+    grey = np.asarray(picture.resize((width, height), Image.Resampling.LANCZOS), float) / 255
     grey = grey - gaussian_filter(grey, _LOCAL)
     return np.asarray(grey / (np.sqrt(gaussian_filter(grey * grey, _LOCAL)) + _FAINT))
 

@@ -33,6 +33,9 @@ _MOST = 6  # colours of a palette that are compared
 _ROUNDS = 5  # of closest points, then gains; by hand, never fitted
 _SOFT = 5.0  # ΔE94 at which a colour's pull on the gains is halved
 _ALIKE = 5.5  # mean ΔE94 that may be left between two palettes of one cloth
+_PER_CHROMA, _PER_CHROMA_OF_HUE = 0.045, 0.015  # CIE 116-1995, K1 and K2 for graphic arts
+_FARTHEST = 1e3  # ΔE94, more than any: no colour there
+_DARKEST = 1e-5  # cone response, so that logs exist
 _EXPOSURE, _CAST = 1.3, 0.75  # natural logarithms of the largest gains that lamps explain
 
 
@@ -88,7 +91,7 @@ def _prints(palettes: Palettes) -> _Prints:
         for k, colour in enumerate(palette[:_MOST]):
             lab[i, k], weights[i, k] = colour.lab, colour.share
     lab[..., 0] = np.maximum(lab[..., 0], 1.0)
-    cones = np.maximum(lab_to_xyz(lab) @ _cone().T, 1e-5)
+    cones = np.maximum(lab_to_xyz(lab) @ _cone().T, _DARKEST)
     return _Prints(cones, lab, weights / weights.sum(axis=1, keepdims=True))
 
 
@@ -143,8 +146,8 @@ def _apart(first: Floats, second: Floats) -> Floats:
     mean = np.sqrt(one * other)
     return np.asarray(np.sqrt(
         np.square(light)
-        + np.square(chroma / (1 + 0.045 * mean))
-        + np.maximum(hue, 0) / np.square(1 + 0.015 * mean)
+        + np.square(chroma / (1 + _PER_CHROMA * mean))
+        + np.maximum(hue, 0) / np.square(1 + _PER_CHROMA_OF_HUE * mean)
     ))
 
 
@@ -159,8 +162,8 @@ def _closest(
     """Mean distance (a, b) of closest colours both ways, and which these are."""
     there = np.where(other.weights[None, :, None, :] > 0, apart, np.inf)
     back = np.where(one.weights[:, None, :, None] > 0, apart, np.inf)
-    forth = np.minimum(there.min(axis=3), 1e3) * one.weights[:, None]
-    home = np.minimum(back.min(axis=2), 1e3) * other.weights[None]
+    forth = np.minimum(there.min(axis=3), _FARTHEST) * one.weights[:, None]
+    home = np.minimum(back.min(axis=2), _FARTHEST) * other.weights[None]
     left = (forth.sum(axis=-1) + home.sum(axis=-1)) / 2
     return left, there.argmin(axis=3), back.argmin(axis=2)
 

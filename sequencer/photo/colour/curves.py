@@ -75,6 +75,16 @@ SRGB = Profile(np.zeros(3), linear_to_xyz(np.eye(3)).T)
 
 
 _GRID = np.linspace(0, 1, 1025)  # encoded values
+_CHROMA = 1 / 1.5  # errors of chroma count less than those of lightness, as in CIEDE2000
+_BEND_SPREAD = 0.15  # how far bends may lie from the usual one; by hand, never fitted
+_SOFT = 2.0  # ΔE from which on errors count linearly; by hand
+_MOST_TRIES = 40  # of the search for the fit; by hand
+_RIDGE = 0.3  # that holds what is left near nothing, in terms of about one; by hand
+_TERMS = 10  # of a quadratic in three unknowns
+_FARTHEST = 80.0  # a*, b* beyond which what is left on the patches stays as it is there; by hand
+_ABOUT_ONE = 0.02  # brings L*, a*, b* to about one
+_DARKEST, _DARK = 1e-5, 0.01
+"""XYZ, so that roots exist; luminance that keeps black patches from leading the first matrix."""
 
 
 def unbent(encoded: Floats, bend: float) -> Floats:
@@ -93,20 +103,21 @@ def target_profile(encoded: Floats, light: Floats) -> Profile:
     """
     from scipy.optimize import least_squares
 
-    weights = np.array([1.0, 1 / 1.5, 1 / 1.5])
+    weights = np.array([1.0, _CHROMA, _CHROMA])
     shown = np.isfinite(encoded).all(axis=1)
     encoded, light, known = encoded[shown], light[shown], PATCHES_LAB[shown]
 
     def errors(parameters: Floats) -> Floats:
         bend, matrix = parameters[:3], parameters[3:].reshape(3, 3)
         linear = Profile(bend, matrix).linear(encoded) / light[:, None]
-        lab = xyz_to_lab(np.maximum(linear @ matrix.T, 1e-5))
-        return np.concatenate([((lab - known) * weights).ravel(), (bend - USUAL_BEND) / 0.15])
+        lab = xyz_to_lab(np.maximum(linear @ matrix.T, _DARKEST))
+        held = (bend - USUAL_BEND) / _BEND_SPREAD
+        return np.concatenate([((lab - known) * weights).ravel(), held])
 
     bend = np.full(3, USUAL_BEND)
     linear = Profile(bend, SRGB.matrix).linear(encoded) / light[:, None]
     start = np.concatenate([bend, _first_matrix(linear, known).ravel()])
-    best = least_squares(errors, start, loss="soft_l1", f_scale=2.0, max_nfev=40).x
+    best = least_squares(errors, start, loss="soft_l1", f_scale=_SOFT, max_nfev=_MOST_TRIES).x
     profile = Profile(best[:3], best[3:].reshape(3, 3))
     seen = profile.lab((profile.linear(encoded) / light[:, None]).T).T
     misfit = float(ciede2000(seen, known).mean())
@@ -116,16 +127,16 @@ def target_profile(encoded: Floats, light: Floats) -> Profile:
 def _rest(seen: Floats, known: Floats) -> Floats:
     """Ridge regression of what is left on the patches, as a smooth function of colour."""
     terms = _quadratic(seen.T).T
-    ridge = 0.3 * np.eye(terms.shape[1])
+    ridge = _RIDGE * np.eye(terms.shape[1])
     return np.linalg.solve(terms.T @ terms + ridge, terms.T @ (known - seen))
 
 
 def _quadratic(lab: Floats) -> Floats:
     """1, L, a, b and their products (10, n), scaled to about one; held still beyond the patches."""
-    terms = np.empty((10, lab.shape[1]), dtype=lab.dtype)
+    terms = np.empty((_TERMS, lab.shape[1]), dtype=lab.dtype)
     terms[0] = 1
-    for row, low, high in ((1, 0, 100), (2, -80, 80), (3, -80, 80)):
-        np.multiply(np.clip(lab[row - 1], low, high), 0.02, out=terms[row])
+    for row, low, high in ((1, 0, 100), *((k, -_FARTHEST, _FARTHEST) for k in (2, 3))):
+        np.multiply(np.clip(lab[row - 1], low, high), _ABOUT_ONE, out=terms[row])
     terms[1] -= 1
     for row, (first, second) in enumerate(((1, 1), (2, 2), (3, 3), (1, 2), (1, 3), (2, 3)), 4):
         np.multiply(terms[first], terms[second], out=terms[row])
@@ -135,6 +146,6 @@ def _quadratic(lab: Floats) -> Floats:
 def _first_matrix(linear: Floats, known: Floats) -> Floats:
     """Weighted linear least squares to XYZ; dark patches count as the eye counts them."""
     wanted = lab_to_xyz(known)
-    weight = (wanted[:, 1] + 0.01) ** (-2 / 3)
+    weight = (wanted[:, 1] + _DARK) ** (-2 / 3)
     solution = np.linalg.lstsq(linear * weight[:, None], wanted * weight[:, None], rcond=None)[0]
     return np.asarray(solution.T)

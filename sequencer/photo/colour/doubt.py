@@ -5,8 +5,8 @@ lightness: it moves every print alike, and the order of prints hardly hangs on i
 print's own: what pairs of like colours (up to 40 ΔE apart) of one photo still err against each
 other. The table holds for real photos by cameras that were left out when its figures were found
 (46 photos of targets, 22 cameras; the 16 that may be passed on are read by
-benchmarks/real_cameras.py) and for simulated ones with responses like theirs. Casts stronger than
-any of those photos has are known from simulated ones only.
+benchmarks/photo/real_cameras.py) and for simulated ones with responses like theirs. Casts
+stronger than any of those photos has are known from simulated ones only.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ from sequencer.photo.colour.neutral import card_lab
 from sequencer.photo.reference.reference import Reference
 
 # ± of a photo read by a sheet or a card, by quantiles (Koenker and Bassett 1978): ΔE00, from
-# benchmarks/real_cameras.py and, where no real photo reaches, benchmarks/photo_truth.py --marked.
+# benchmarks/photo/real_cameras.py and, where no real photo reaches,
+# benchmarks/photo/photo_truth.py --marked.
 _SHEET = 10.0
 _SHEET_BLUE, _BLUEST = 0.15, 20.0
 """More for each b* below 0 that it reads: brightened paper, or a cast; no more below -20."""

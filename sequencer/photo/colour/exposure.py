@@ -4,7 +4,7 @@ Half of what is wrong without a reference is exposure alone. A photo in which ev
 hundredth is dark was mostly exposed too low; how light it is says by how much, as far as it says
 anything. Colour is left alone: cues of it (grey world and its moments, Finlayson 2013) made real
 photos worse, and so did darkening light ones. Where highlights are clipped nothing is known.
-Constants by benchmarks/fit_bare.py (ridge regression on real and simulated photos).
+Constants by benchmarks/photo/fit_bare.py (ridge regression on real and simulated photos).
 """
 
 from __future__ import annotations

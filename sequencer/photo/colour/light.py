@@ -31,6 +31,14 @@ _PRIOR = 0.3  # standard deviation of the surface's coefficients in log light
 _TEMPER = 0.03  # neighbouring blocks err alike: each counts for this much of an independent one
 _TOO_DARK, _TOO_LIGHT = 0.06, 0.97  # encoded values between which a block says something
 _LEVELS = 512  # steps of the table of logs
+_ACROSS = 9  # places in each direction at which the fall of light is told
+_ROUNDS = 6  # of weighing anew
+_SCATTER = 0.01  # encoded units, of a patch before it is known
+_FARTHEST = 3.0  # scatters beyond which a block says no more of its patch's own
+_HUBER = 1.5  # scatters beyond which a block's weight falls
+_DARKEST = 1e-5  # linear value, so that logs exist
+_BITS = 12  # for a block's row and for its column in its key; a view has far fewer
+_SURFACE = 5  # terms of the surface beside its constant
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +66,7 @@ class Light:
 
     def fall(self) -> float:
         """Darkest over brightest light in the picture, 0 to 1."""
-        x, y = np.meshgrid(np.linspace(-1, 1, 9), np.linspace(-1, 1, 9))
+        x, y = np.meshgrid(*[np.linspace(-1, 1, _ACROSS)] * 2)
         return float(np.exp(-np.ptp(self.at(x, y))))
 
 
@@ -113,7 +121,7 @@ def witnesses(view: View) -> Witnesses:
     start, long = _runs(groups)
     mine = np.flatnonzero(large[groups.ravel()[start]])
     row, column = np.divmod(start[mine], width)
-    key = (groups[row, column] * 4096 + row // _BLOCK) * 4096 + column // _BLOCK
+    key = ((groups[row, column] << _BITS | row // _BLOCK) << _BITS) | column // _BLOCK
     blocks, where = np.unique(key, return_inverse=True)
     long = long[mine]
     filled = np.bincount(where, long)
@@ -129,7 +137,7 @@ def witnesses(view: View) -> Witnesses:
     x = mean(long * ((column + long / 2) / width * 2 - 1))
     y = mean(long * ((row + 0.5) / height * 2 - 1))
     channel = np.repeat(np.arange(3), len(x))
-    patch = np.tile(blocks[keep] >> 24, 3) + (channel * (count + 1))
+    patch = np.tile(blocks[keep] >> 2 * _BITS, 3) + (channel * (count + 1))
     use = (level > _TOO_DARK) & (level < _TOO_LIGHT)
     return Witnesses(
         np.tile(x, 3)[use], np.tile(y, 3)[use], level[use], channel[use],
@@ -159,18 +167,18 @@ def fit_light(seen: Witnesses, bend: Floats) -> Light:
     if not seen.enough:
         return EVEN
     shape = _surface(seen.x, seen.y)
-    return Light(np.concatenate([[0.0], _shared(seen, bend, shape, np.full(5, _PRIOR))]))
+    return Light(np.concatenate([[0.0], _shared(seen, bend, shape, np.full(_SURFACE, _PRIOR))]))
 
 
 def _shared(seen: Witnesses, bend: Floats, shape: Floats, prior: Floats) -> Floats:
     """Coefficients (k,) of the terms ``shape`` (n, k) that all patches agree on."""
     log, slope = log_linear(seen, bend)
-    scatter = np.full(len(seen.blocks), 0.01)
+    scatter = np.full(len(seen.blocks), _SCATTER)
     filled = patch_sums(seen, seen.weight)
     weight = seen.weight / (slope * seen.spread(scatter)) ** 2
     ridge = np.diag(1 / (prior**2 * _TEMPER))
     every = np.concatenate([log[None], shape.T])
-    for _ in range(6):
+    for _ in range(_ROUNDS):
         # Sums of products about the patches' means, without taking the means off every row.
         weighted = every * weight
         sums = patch_sums(seen, weighted)
@@ -179,12 +187,12 @@ def _shared(seen: Witnesses, bend: Floats, shape: Floats, prior: Floats) -> Floa
         coefficients = np.linalg.solve(square[1:, 1:] + ridge, square[1:, 0])
         left = np.concatenate([[1.0], -coefficients])
         error = (left @ every - seen.spread(left @ means)) / slope
-        limited = np.minimum(np.abs(error), 3 * seen.spread(scatter)) ** 2
+        limited = np.minimum(np.abs(error), _FARTHEST * seen.spread(scatter)) ** 2
         variance = patch_sums(seen, seen.weight * limited) / filled
         scatter = np.sqrt(variance + _BLOCK_NOISE**2)
         wide = seen.spread(scatter)
         weight = seen.weight / (slope * wide) ** 2
-        weight *= np.minimum(1, 1.5 / np.maximum(np.abs(error) / wide, 1e-9))
+        weight *= np.minimum(1, _HUBER / np.maximum(np.abs(error) / wide, 1e-9))
     return np.asarray(coefficients)
 
 
@@ -195,7 +203,7 @@ def _surface(x: Floats, y: Floats) -> Floats:
 def log_linear(seen: Witnesses, bend: Floats) -> tuple[Floats, Floats]:
     """Log linear value of each block and its slope against the encoded value."""
     levels = np.linspace(0, 1, _LEVELS)
-    curves = np.log(np.maximum([unbent(levels, float(one)) for one in bend], 1e-5))
+    curves = np.log(np.maximum([unbent(levels, float(one)) for one in bend], _DARKEST))
     slopes = np.gradient(curves, levels, axis=1)
     at = seen.level * (_LEVELS - 1)
     below = np.minimum(at.astype(np.intp), _LEVELS - 2)

@@ -31,7 +31,7 @@ GREY_L = 50.0
 """L* of an 18 % grey card (luminance factor 0.184)."""
 
 # Expected colour of a sheet; b is the b* that the photo gives it. From 25 real photos of white
-# patches and of paper beside targets, 7 cameras, by benchmarks/fit_real.py.
+# patches and of paper beside targets, 7 cameras, by benchmarks/photo/fit_real.py.
 _SHEET_L = (89.5, 0.5, 83.5, 91.0)
 """L*: at b = 0, for each unit of b, lowest, highest."""
 _SHEET_B = (-1.0, 0.4, -5.0, 0.0)
@@ -39,6 +39,7 @@ _SHEET_B = (-1.0, 0.4, -5.0, 0.0)
 _BLOWN_L = 97.0
 """L* of a sheet with a clipped channel: what was cut off is not known, and more than nothing."""
 _CLIPPED = 254 / 255  # encoded value from which a channel is cut off; by hand
+_DARKEST = 1e-4  # linear value, so that nothing is divided by zero
 _LIGHT_FROM, _LOST = 70.0, 0.16
 """A card loses 0.16 of each L* above 70 to the part of the shoulder that is not undone."""
 
@@ -81,5 +82,5 @@ def neutral_profile(
     mixing = np.eye(3) if expected.matrix is None else expected.matrix
     seen = shoulder.whole(shoulder.half(encoded)[:, None])[:, 0] / light
     balanced = np.linalg.solve(mixing, xyz_to_linear(lab_to_xyz(lab)))
-    gains = balanced / np.maximum(seen, 1e-4)
+    gains = balanced / np.maximum(seen, _DARKEST)
     return Profile(np.zeros(3), linear_to_xyz((mixing * gains).T).T, shoulder=shoulder)

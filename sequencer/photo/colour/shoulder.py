@@ -22,7 +22,7 @@ from sequencer.colour import linear_to_xyz, srgb_to_linear
 Floats = NDArray[np.floating]
 
 _LUMINANCE: Floats = linear_to_xyz(np.eye(3))[:, 1]  # Y of each channel of linear sRGB
-_STEPS = 2048  # of the table of gains
+_STEPS, _FINER = 2048, 8  # of the table of gains, and of the curve that it is read from
 _DARKEST = 1e-4  # linear value, so that powers and logs exist
 
 
@@ -57,7 +57,7 @@ class Shoulder:
     @cached_property
     def _gains(self) -> NDArray[np.float32]:
         """√(x / d) at even steps of √(x d), where a grey lies: (2048,)."""
-        decoded = np.linspace(_DARKEST, 1, 8 * _STEPS)
+        decoded = np.linspace(_DARKEST, 1, _FINER * _STEPS)
         light = self.undone(decoded)
         at = (np.arange(_STEPS) + 0.5) / _STEPS
         return np.interp(at, np.sqrt(light * decoded), np.sqrt(light / decoded)).astype(np.float32)
@@ -65,4 +65,4 @@ class Shoulder:
 
 USUAL = Shoulder(1.3, 0.8)
 """Between what neutrals of real targets fit on the average (a 1.34, c 0.26) and nothing;
-benchmarks/fit_real.py shows what each choice costs on cameras that it leaves out."""
+benchmarks/photo/fit_real.py shows what each choice costs on cameras that it leaves out."""

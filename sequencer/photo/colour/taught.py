@@ -10,7 +10,7 @@ camera's own scenes scatter by, ninety-nine in a hundred, and then by the positi
 Stein (1961); flatter ones come of flare, which is the scene's. Where it is not believed, a photo
 without a reference is read as if nothing was taught. So on a phone whose responses differ from
 scene to scene only the matrix helps, a scanner that is always steep keeps its curve.
-benchmarks/real_cameras.py tells both, each photo left out.
+benchmarks/photo/real_cameras.py tells both, each photo left out.
 """
 
 from __future__ import annotations
@@ -48,6 +48,8 @@ _STANDS_OUT = 9.21  # chi-squared of so many, 99 %
 _NOTHING = 1e-9  # so that nothing is divided by zero
 _LEVELS = np.log(lab_to_xyz(PATCHES_LAB[NEUTRALS])[:5, 1])[::-1]  # rising
 _FEWEST = 18  # patches
+_DARKEST = 1e-5  # XYZ, so that roots exist
+_DARKEST_LIGHT = 1e-4  # linear value, so that logs exist
 
 _OFF = ~np.eye(3, dtype=bool)
 """(3, 3): places of a matrix off its diagonal."""
@@ -82,7 +84,7 @@ class Lesson:
         Raises:
             KeyError, TypeError, ValueError: it is none.
         """
-        sizes = {"response": 2, "gains": 3, "mixing": 6, "light": 3 * len(_LEVELS)}
+        sizes = {"response": 2, "gains": 3, "mixing": int(_OFF.sum()), "light": 3 * len(_LEVELS)}
         parts = {key: tuple(float(one) for one in data[key]) for key in sizes}
         flat = [one for part in parts.values() for one in part]
         if any(len(parts[key]) != size for key, size in sizes.items()) or not all(
@@ -155,7 +157,7 @@ def lesson_from(encoded: Floats, light: Floats, lift: float = 1.0) -> Lesson:
 
     def lab(q: Floats) -> Floats:
         balanced = _scene(_shoulder(q), seen) / lit * np.exp(q[2:5])
-        return xyz_to_lab(np.maximum(linear_to_xyz(balanced @ _matrix(q[5:]).T), 1e-5))
+        return xyz_to_lab(np.maximum(linear_to_xyz(balanced @ _matrix(q[5:]).T), _DARKEST))
 
     def errors(q: Floats) -> Floats:
         held = (q - _START) / _SPREAD
@@ -167,7 +169,7 @@ def lesson_from(encoded: Floats, light: Floats, lift: float = 1.0) -> Lesson:
         errors, _START, jac="3-point", x_scale="jac", loss="soft_l1", f_scale=_SOFT).x
     misfit = float(np.median(ciede2000(lab(best), known)))
     best[2:5] -= np.log(lift)
-    response, gains, mixing = (tuple(map(float, part)) for part in np.split(best, [2, 5]))
+    response, gains, mixing = (tuple(map(float, part)) for part in (best[:2], best[2:5], best[5:]))
     return Lesson(response, gains, mixing, _light(srgb_to_linear(neutral)), misfit)
 
 
@@ -225,7 +227,7 @@ def _matrix(mixing: Sequence[float] | Floats) -> Floats:
 
 def _light(decoded: Floats) -> tuple[float, ...]:
     """Of neutrals (n, 3), darkest first: log red over green, blue over green, green (3 n)."""
-    red, green, blue = np.log(np.maximum(decoded, 1e-4)).T
+    red, green, blue = np.log(np.maximum(decoded, _DARKEST_LIGHT)).T
     return tuple(float(one) for one in np.stack([red - green, blue - green, green], -1).ravel())
 
 

@@ -36,6 +36,9 @@ ANALYSIS_SIDE = 1300
 """Longest side of the analysis picture, at most, in its own pixels."""
 DETAIL_SIDE = 2600
 """The same of the finer picture that swatches and straight sides are taken from."""
+_DRAFTS, _DRAFT_FILLS = (8, 4, 2), 0.6
+"""Reductions that JPEG decoders offer, largest first; share of DETAIL_SIDE that one must still
+fill: by hand, never fitted."""
 _BIG = 30_000_000
 """Photo pixels beyond which pictures that decode only whole wait for each other."""
 _TURNS = {
@@ -197,7 +200,7 @@ def _draft(image: Image.Image) -> int:
     if image.format not in ("JPEG", "MPO"):
         return 1
     width, height = image.size
-    wanted = next((s for s in (8, 4, 2) if max(width, height) / s >= DETAIL_SIDE * 0.6), 1)
+    wanted = next((s for s in _DRAFTS if max(width, height) / s >= DETAIL_SIDE * _DRAFT_FILLS), 1)
     if wanted == 1:
         return 1
     image.draft(None, (width // wanted, height // wanted))

@@ -26,6 +26,8 @@ LARGEST = 150_000_000
 _MOST_OF_KIND = {"RGBA": 90_000_000, "LA": 90_000_000, "P": 90_000_000, "PA": 90_000_000,
                  "I": 35_000_000, "F": 35_000_000}  # fmt: skip
 """Pixels that fit into 1 GB where a kind needs whole copies: 8 bytes each, or 23.5 (measured)."""
+_HEAD = 16  # bytes that tell what kind of file it is
+_NO_PICTURE = 64  # pixels of the longer side that a broken HEIC file still declares; by hand
 SMALLEST_SIDE = 48
 """Photo pixels of the shorter side, below which a file is refused: by hand, never fitted."""
 
@@ -53,7 +55,7 @@ def refuse_at_the_door(path: Path) -> None:
 def open_picture(path: Path) -> Image.Image:
     """The file as Pillow opens it, of the kinds that are read and no other; not yet decoded."""
     with path.open("rb") as file:
-        head = file.read(16)
+        head = file.read(_HEAD)
     if head[4:8] == b"ftyp":
         _register_heif()
     with _opening, warnings.catch_warnings():
@@ -85,7 +87,7 @@ def check_size(path: Path, image: Image.Image) -> None:
             f"{width} × {height} pixels of this kind ({image.mode}) take more than 1 GB of "
             "memory; save it smaller, or as a JPEG",
         )
-    if image.format == "HEIF" and max(width, height) <= 64:
+    if image.format == "HEIF" and max(width, height) <= _NO_PICTURE:
         raise PhotoError(
             path.name,
             f"a damaged HEIC file: only {width} × {height} pixels are left of it; copy it from "
@@ -109,7 +111,7 @@ def bomb(size: str) -> str:
 def unrecognised(path: Path) -> str:
     """Why a file that no decoder knows cannot be read."""
     with path.open("rb") as file:
-        head = file.read(16)
+        head = file.read(_HEAD)
     if head[4:8] == b"ftyp" or head.startswith((b"\xff\xd8", b"\x89PNG\r\n")):
         return "a damaged picture file: its header cannot be read; copy it from the camera again"
     return "not a picture this program can read (JPEG, PNG, WebP, TIFF or HEIC)"

@@ -18,6 +18,7 @@ Floats = NDArray[np.floating]
 
 _BLOCK = 16
 """Side in pixels of a block that is exactly one value, or is not."""
+_PACKED = np.array([1 << 16, 1 << 8, 1])  # three 8-bit values as one number
 _PLACES = sorted(np.ndindex(_BLOCK, _BLOCK), key=lambda at: at[0] != at[1])
 """In a block, its diagonal first: a few of them tell a photograph."""
 _LEAST = 0.3
@@ -76,7 +77,7 @@ def _of_one_value(pixels: Pixels) -> bool:
             return False
     values = first[flat]
     empty = (values.min(axis=1) >= _WHITE) | (values.max(axis=1) <= _BLACK)
-    other = values[~empty].astype(np.int64) @ [65536, 256, 1]
+    other = values[~empty].astype(np.int64) @ _PACKED
     commonest = np.unique(other, return_counts=True)[1].max(initial=0) / flat.size
     nothing, more = empty.sum() / flat.size, len(other) / flat.size
     return bool(

@@ -14,6 +14,10 @@ from PIL import Image, ImageCms
 
 _MODE_OF_SPACE = {"RGB": "RGB", "GRAY": "L", "CMYK": "CMYK", "LAB": "LAB"}
 _INTENT = ImageCms.Intent.RELATIVE_COLORIMETRIC
+_EXIF = 0x8769  # tag of the Exif block (Exif 2.32, 4.6.3)
+_KEPT = 16  # profiles whose transforms are remembered; by hand
+_CUBE = 17  # 8-bit values between the colours that a transform is tried on
+_SIXTEEN_BITS = 65535.0  # white of 16-bit numbers
 _EXIF_COLOUR_SPACE = 0xA001
 """Exif tag of the colour space; 1 there is sRGB (CIPA DC-008)."""
 
@@ -44,7 +48,7 @@ def states_srgb(image: Image.Image) -> bool:
     if "srgb" in image.info:
         return True
     try:
-        return image.getexif().get_ifd(0x8769).get(_EXIF_COLOUR_SPACE) == 1
+        return image.getexif().get_ifd(_EXIF).get(_EXIF_COLOUR_SPACE) == 1
     except Exception:
         return False  # a broken EXIF block says nothing
 
@@ -63,7 +67,7 @@ def _through(image: Image.Image, icc: bytes) -> Image.Image:
     return out
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=_KEPT)
 def _transform(icc: bytes) -> tuple[ImageCms.ImageCmsTransform | None, str]:
     """The transform to sRGB and the mode it takes; no transform where it would change nothing."""
     profile = ImageCms.ImageCmsProfile(io.BytesIO(icc))
@@ -78,8 +82,8 @@ def _transform(icc: bytes) -> tuple[ImageCms.ImageCmsTransform | None, str]:
 
 
 def _is_identity(transform: ImageCms.ImageCmsTransform) -> bool:
-    steps = np.arange(0, 256, 17, dtype=np.uint8)
-    cube = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(64, 64, 3)
+    steps = np.arange(0, 256, _CUBE, dtype=np.uint8)
+    cube = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(len(steps) ** 2, -1, 3)
     moved = ImageCms.applyTransform(Image.fromarray(cube), transform)
     return bool(np.abs(np.asarray(moved, int) - cube.astype(int)).max() <= 1)
 
@@ -110,9 +114,9 @@ def _scaled_down(
     numbers = np.nan_to_num(np.asarray(values, dtype=np.float64), posinf=0.0, neginf=0.0)
     top = float(numbers.max(initial=0.0))
     if values.dtype == np.uint16:
-        white = 65535.0
+        white = _SIXTEEN_BITS
     elif values.dtype.kind == "f" and top <= 1.0:
         white = 1.0
     else:
-        white = next((w for w in (255.0, 65535.0) if top <= w), max(top, 1.0))
+        white = next((w for w in (255.0, _SIXTEEN_BITS) if top <= w), max(top, 1.0))
     return np.rint(np.clip(numbers / white, 0, 1) * 255).astype(np.uint8)

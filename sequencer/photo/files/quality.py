@@ -13,20 +13,25 @@ from sequencer.errors import PhotoError
 from sequencer.models import Pixels
 from sequencer.photo.files.load import Photo
 
+_EACH, _BRIGHTEST, _STEEPEST = 4, 99, 0.997
+"""Analysis pixels each way of which one is looked at; percentile of them that is the brightest, and
+share of steps that the steepest exceeds."""
 _BLACK = 24
 """8-bit value of the brightest hundredth's brightest channel below which a photo is refused."""
 _DARK = 60
 """The same below which it is called very dark."""
-_BLOWN = 0.9
-"""Share of pixels with all channels near white beyond which a photo is refused."""
+_WHITE, _BLOWN = 250, 0.9
+"""8-bit value from which a channel is near white; share of pixels with all of them so beyond which
+a photo is refused."""
 _SMALL = 400
 """Photo pixels of the longer side below which it is called small."""
 _SHARP = 0.18
 """Steepest step at full detail, as a share of the coarse copy's, below which it is blurred."""
 _STEP_SEEN = 6.0
 """Steepest step of the coarse copy, 8-bit values of green, up to which blur is not told."""
-_COARSER, _EVERY = 8, 16
-"""Finest pixels in one of the coarse copy; of how many lines at full detail one is looked at."""
+_COARSER, _EVERY, _FEWEST = 8, 16, 16
+"""Finest pixels in one of the coarse copy; of how many lines at full detail one is looked at;
+pixels of the coarse copy's shorter side with which blur is not told."""
 
 
 def check_quality(photo: Photo) -> tuple[str, ...]:
@@ -35,16 +40,16 @@ def check_quality(photo: Photo) -> tuple[str, ...]:
     Raises:
         PhotoError: nearly black, or so overexposed that no colour is left.
     """
-    few = photo.pixels[::4, ::4]
+    few = photo.pixels[::_EACH, ::_EACH]
     brightest = np.maximum(np.maximum(few[..., 0], few[..., 1]), few[..., 2])
     if photo.opaque is not None:
-        brightest = brightest[photo.opaque[::4, ::4]]
+        brightest = brightest[photo.opaque[::_EACH, ::_EACH]]
         if not brightest.size:
             raise PhotoError(photo.name, "the whole picture is transparent: no cloth in it")
-    top = float(np.percentile(brightest, 99))
+    top = float(np.percentile(brightest, _BRIGHTEST))
     if top < _BLACK:
         raise PhotoError(photo.name, "nearly black: no colour can be measured; use more light")
-    if photo.opaque is None and float((few >= 250).all(axis=-1).mean()) > _BLOWN:
+    if photo.opaque is None and float((few >= _WHITE).all(axis=-1).mean()) > _BLOWN:
         raise PhotoError(
             photo.name, "overexposed to white: no colour is left; photograph it with less light"
         )
@@ -70,7 +75,7 @@ def _is_blurred(photo: Photo) -> bool:
     that only wide blur is called so.
     """
     grey = photo.finest[0][..., 1]
-    if min(grey.shape) < 16 * _COARSER:
+    if min(grey.shape) < _FEWEST * _COARSER:
         return False
     ratio = max(1, round(photo.factor / photo.finest[1]))
     coarse = np.asarray(Image.fromarray(photo.pixels).reduce(max(1, _COARSER // ratio)))[..., 1]
@@ -88,7 +93,7 @@ def _steepest(grey: Pixels, every: int) -> float:
 def _percentile(steps: NDArray[np.int16]) -> float:
     """99.7th percentile of small whole numbers, interpolated within its count."""
     counts = np.cumsum(np.bincount(steps))
-    wanted = 0.997 * counts[-1]
+    wanted = _STEEPEST * counts[-1]
     k = int(np.searchsorted(counts, wanted))
     before = counts[k - 1] if k else 0
     return k - 0.5 + float((wanted - before) / max(counts[k] - before, 1))

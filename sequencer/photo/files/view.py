@@ -76,7 +76,7 @@ def _change(lab: Floats) -> Floats:
         across = _apart(part[:, 1:-1].swapaxes(1, 2)).T
         np.maximum(across, _apart(part[:, :, 1:-1]), out=change[first:last])
     np.sqrt(change, out=change)
-    change /= 9
+    change /= 3 * 3
     return change
 
 

@@ -6,8 +6,8 @@ smoother than cloth, beside the picture's own noise and beside all else in it; i
 straight and mostly stand in a known ratio; its cast must be one that lamps and white balances give
 and fit what the rest of the picture shows; nothing outshines a sheet (a reflectance above 1 is
 impossible: compare Forsyth 1990), least of all what lies near it in the same light, and a grey card
-is a fifth as light. The weights were fitted by benchmarks/fit_reference.py on simulated photos
-whose seeds are below 5000.
+is a fifth as light. The weights were fitted by benchmarks/photo/fit_reference.py on simulated
+photos whose seeds are below 5000.
 """
 
 from __future__ import annotations

@@ -24,6 +24,13 @@ SHEETS_IN = {
 _SHEET_SQUARE, _SCRAP_SQUARE = 0.0015, 0.012
 """How far from right the angles of paper and of cut cloth are, in radians."""
 _EXACT = 0.2  # pixels of the finest picture that corners measured there are off; by hand
+_PAPER_EXACT = 0.2  # analysis pixels that corners of paper are off; by hand
+_SAME_PLACE, _SAME_CORNERS = 0.2, 0.1
+"""Shares of the root of its area within which centres, and corners, are those of one thing."""
+_NEARLY_STRAIGHT = (0.96, 1.03)
+"""Area of an outline by that of its four corners, least and most, where no exact sides are seen."""
+_BELIEVABLE = (10, 300)
+"""Focal lengths of real cameras, millimetres for 35 mm film, least and most; by hand."""
 _STRAY = 1.0  # the same pixels that edges of paper may stray from straight, in the median; by hand
 
 
@@ -49,7 +56,7 @@ class Around:
 
     def without(self, corners: Floats) -> tuple[Seen, ...]:
         """All but what lies where ``corners`` do."""
-        reach = 0.2 * np.sqrt(area(corners))
+        reach = _SAME_PLACE * np.sqrt(area(corners))
         here = corners.mean(axis=0)
         return tuple(
             one for one in self.all if np.linalg.norm(one.corners.mean(axis=0) - here) > reach
@@ -74,9 +81,11 @@ def _seen(photo: Photo, thing: Scrap) -> Seen | None:
         return as_thing(found.corners, blur=_EXACT / found.finer)
     hull = four_corners(thing)
     rough = None if hull is None else corners_of(thing.outline, hull)
-    if rough is None or not 0.96 < area(thing.outline) / max(area(rough), 1e-9) < 1.03:
+    if rough is None:
         return None
-    return as_thing(rough)
+    low, high = _NEARLY_STRAIGHT
+    straight_sided = low < area(thing.outline) / max(area(rough), 1e-9) < high
+    return as_thing(rough) if straight_sided else None
 
 
 def _nearest(sheet: Floats, roughs: Sequence[Floats]) -> Floats:
@@ -84,7 +93,7 @@ def _nearest(sheet: Floats, roughs: Sequence[Floats]) -> Floats:
     size = np.sqrt(area(sheet))
     for rough in roughs:
         apart = np.linalg.norm(rough[:, None] - sheet[None], axis=-1).min(axis=0)
-        if apart.max() < 0.1 * size:
+        if apart.max() < _SAME_CORNERS * size:
             return rough
     return sheet
 
@@ -104,14 +113,15 @@ def paper_of(photo: Photo, sheet: Floats, others: Sequence[Floats] = ()) -> Seen
 def as_thing(corners: Floats, is_sheet: bool = False, blur: float = 0.5) -> Seen:
     """Corners of a scrap or another thing, or of a sheet of paper, to ``blur`` pixels."""
     if is_sheet:
-        return Seen(corners, _SHEET_SQUARE, 0.2)
+        return Seen(corners, _SHEET_SQUARE, _PAPER_EXACT)
     return Seen(corners, _SCRAP_SQUARE, blur)
 
 
 def equivalent(photo: Photo) -> float | None:
     """Focal length for 35 mm film, where the file states a believable one."""
     stated = photo.equivalent
-    return stated if stated is not None and 10 <= stated <= 300 else None
+    low, high = _BELIEVABLE
+    return stated if stated is not None and low <= stated <= high else None
 
 
 def laid(corners: Floats, size: tuple[float, float]) -> Floats:

@@ -42,6 +42,12 @@ _EXACT = 0.0012  # share of its sides, and radians of its angles, that a card is
 _PIXEL_OFF = 0.15  # pixels of the finest picture that its corners are off
 _FORMAT_OFF, _FORMAT_SLACK = 0.03, 0.0025
 """Log of sides up to which paper beside a card is of a format; share that its own sides are off."""
+_FAR_OFF = -4.0  # log odds below asking at which paper beside it cannot make it one
+_ALL_FOUR_SEEN, _BY_CHANCE = 0.8, 0.03
+"""Shares of cards, and of other things of such a shape, whose four sides are seen: a guess."""
+_BY_ITS_SIZE = 3.0  # log odds that paper of a known format beside it adds
+_SAME_PLACE = 0.2  # share of the root of its area within which the sheet's middle is its own
+_LEAST_SIZE = -12.0  # log odds that size alone takes at most
 _OTHER_PAPER, _OTHER_SIZE = -1.0, -5.0
 """Log odds of a card beside paper of an odd shape, and beside a letter or A sheet of a size that
 does not exist."""
@@ -52,8 +58,8 @@ _ROUND_OFF, _ROUND_PIXELS, _ROUND_SPAN = 0.1, 1.2, 4.0
 scatter it too, and the span over which strays lie evenly."""
 _CARD_STRAYS, _SQUARE_STRAYS, _RAGGED, _RAGGED_OFF = 0.05, 0.1, 0.1, 1.2
 """Share of a card's and of square corners that read as anything, of things that are ragged, and how
-far those scatter: by hand, on 59 cards and 717 other shapes of simulated photos (benchmarks/finding
-seeds 62000 and 63000 on)."""
+far those scatter: by hand, on 59 cards and 717 other shapes of simulated photos (benchmarks/photo/
+finding seeds 62000 and 63000 on)."""
 _WIDE_IN, _WIDE_OFF = 27.0, 0.5
 """Inches of table that a photo shows, and their spread in natural logarithms: a guess."""
 ODD_SIZE = -2.5
@@ -86,9 +92,10 @@ def cards(photo: Photo, shapes: Sequence[Shape], around: Around, prior: float) -
     found = []
     for quad, odds in shapes:
         pose, cost, size = with_card(photo, quad, around)
-        told = prior + odds - _TAIL * np.log1p(cost / _TAIL) + size + np.log(0.8 / 0.03)
+        told = prior + odds - _TAIL * np.log1p(cost / _TAIL) + size
+        told += np.log(_ALL_FOUR_SEEN / _BY_CHANCE)
         one = Card(quad, told, pose, size)
-        if told > PERHAPS - 4 and around.sheet is not None:
+        if told > PERHAPS + _FAR_OFF and around.sheet is not None:
             one = beside_sheet(photo, one, around)
         found.append(one)
     return sorted(found, key=lambda one: -one.odds)
@@ -175,7 +182,7 @@ def plausible_width(pose: Pose, shape: tuple[int, ...]) -> float:
     That people photograph about 27 in of table, give or take a half, is a guess from experience.
     """
     wide = max(width_seen(pose, shape), 1e-6)
-    return float(max(-0.5 * (np.log(wide / _WIDE_IN) / _WIDE_OFF) ** 2, -12.0))
+    return float(max(-0.5 * (np.log(wide / _WIDE_IN) / _WIDE_OFF) ** 2, _LEAST_SIZE))
 
 
 def width_seen(pose: Pose, shape: tuple[int, ...]) -> float:
@@ -193,7 +200,7 @@ def beside_sheet(photo: Photo, card: Card, around: Around) -> Card:
     sheet = around.sheet
     if sheet is None or np.linalg.norm(
         sheet.corners.mean(axis=0) - card.corners.mean(axis=0)
-    ) < 0.2 * np.sqrt(area(card.corners)):
+    ) < _SAME_PLACE * np.sqrt(area(card.corners)):
         return card
     there = project(card.pose.to_plane, sheet.corners)
     seen = np.array(sides(there))
@@ -206,4 +213,4 @@ def beside_sheet(photo: Photo, card: Card, around: Around) -> Card:
     known = replace(sheet, sides=(float(first), float(second)), slack=_FORMAT_SLACK)
     rest = [known if one is sheet else one for one in around.without(card.corners)]
     pose = table_pose((as_card(photo, card.corners), *rest), photo.pixels.shape, equivalent(photo))
-    return replace(card, odds=card.odds + 3.0, pose=pose, sheet=name)
+    return replace(card, odds=card.odds + _BY_ITS_SIZE, pose=pose, sheet=name)

@@ -28,9 +28,19 @@ _SLOPE = 0.25  # spread of the table's slopes: tangent of the tilt
 _SQUARE = 0.003  # spread of stretch and shear: shares
 _CAUCHY = 2.0  # standard deviations at which a residual's weight is halved
 _STEEPEST = 1.2  # slope, either way
+_ANY_SCALE = 50.0  # spread of the scale's natural logarithm: as good as unknown
+_DAMPED, _MORE, _LESS, _MOST_DAMPED = 1e-3, 8.0, 0.2, 1e4
+"""Damping at first, times as much after a step that made it worse and after one that did not, and
+where the search gives up (Levenberg 1944)."""
+_SETTLED = 1e-4  # gain in cost that ends the search
+_ENDS = 1.41  # a side's direction hangs on two ends, each so blurred: the root of 2
+_NEAREST = 0.05  # depth over that of the picture's middle, so that nothing is behind the camera
+_UNKNOWNS = 6  # slopes (2), focal length, out of square (2), scale
+_ANGLES = 6  # residuals of a thing's angles: four corners and two pairs of sides
+_MEASURED = 6  # lengths of a thing of known size: four sides and two diagonals
 _ROUNDS = 14  # Gauss-Newton steps at most
 _STEP = 1e-6  # of each unknown, for the residuals' slopes
-_STEPS = np.vstack([np.zeros(6), _STEP * np.eye(6)])
+_STEPS = np.vstack([np.zeros(_UNKNOWNS), _STEP * np.eye(_UNKNOWNS)])
 """No step, then one of each unknown (7, 6)."""
 _NEXT, _LAST = np.array([1, 2, 3, 0]), np.array([3, 0, 1, 2])
 """Of a thing's four corners, the one after each and the one before it."""
@@ -107,14 +117,14 @@ def table_pose(
     focal = focal_pixels(shape, equivalent)
     centre = np.array([shape[1], shape[0]]) / 2
     expected = np.array(
-        [_SLOPE, _SLOPE, _FOCAL_KNOWN if equivalent else _FOCAL, _SQUARE, _SQUARE, 50.0]
+        [_SLOPE, _SLOPE, _FOCAL_KNOWN if equivalent else _FOCAL, _SQUARE, _SQUARE, _ANY_SCALE]
     )
     problem = _Problem(things, focal, centre)
     unknowns = problem.start()
-    damping = 1e-3
+    damping = _DAMPED
     rest, slope, weights = problem.weighed(unknowns, expected)
     cost = _cost(rest, weights, problem.firm)
-    square = np.eye(6)
+    square = np.eye(_UNKNOWNS)
     for _ in range(_ROUNDS):
         weighted = (slope * weights[:, None]).T
         square, pull = weighted @ slope, weighted @ rest
@@ -124,13 +134,13 @@ def table_pose(
         new_rest, new_slope, new_weights = problem.weighed(tried, expected)
         new_cost = _cost(new_rest, new_weights, problem.firm)
         if not new_cost < cost:
-            damping *= 8
-            if damping > 1e4:
+            damping *= _MORE
+            if damping > _MOST_DAMPED:
                 break
             continue
-        done = cost - new_cost < 1e-4
+        done = cost - new_cost < _SETTLED
         unknowns, rest, slope, weights, cost = tried, new_rest, new_slope, new_weights, new_cost
-        damping *= 0.2
+        damping *= _LESS
         if done:
             break
     return Pose(unknowns, np.linalg.inv(square), cost, focal, centre)
@@ -151,7 +161,7 @@ class _Problem:
         length = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=-1)
         askew = np.array([[one.askew] for one in things]).reshape(-1, 1)
         blur = np.array([[one.blur] for one in things]).reshape(-1, 1)
-        tilt = 1.41 * blur / length  # how far a side's direction is off
+        tilt = _ENDS * blur / length  # how far a side's direction is off
         self.angle = np.sqrt(askew**2 + tilt**2 + np.roll(tilt, 1, axis=1) ** 2)
         self.apart = np.sqrt(askew**2 + tilt[:, :2] ** 2 + tilt[:, 2:] ** 2)
         self.known = [k for k, one in enumerate(things) if one.sides is not None]
@@ -160,16 +170,16 @@ class _Problem:
         slack = np.array([[things[k].slack] for k in self.known]).reshape(-1, 1)
         across = np.hypot(length[:, 0], length[:, 1])
         pixels = np.column_stack([length, across, across])[self.known]
-        self.slack = np.sqrt(slack**2 + (1.41 * blur[self.known] / pixels) ** 2)
+        self.slack = np.sqrt(slack**2 + (_ENDS * blur[self.known] / pixels) ** 2)
         sure = np.array([things[k].sure for k in self.known], bool)
         self.firm = np.concatenate([
-            np.zeros(6 * len(things), bool), np.repeat(sure, 6),
+            np.zeros(_ANGLES * len(things), bool), np.repeat(sure, _MEASURED),
             [True, True, True, False, False, True],
         ])  # fmt: skip
 
     def start(self) -> Floats:
         """Square to the camera, at the scale of what is known."""
-        unknowns = np.zeros(6)
+        unknowns = np.zeros(_UNKNOWNS)
         if self.known:
             first = self.local[:, self.known[0]]
             seen = np.linalg.norm(first - first[:, _NEXT], axis=0)
@@ -190,7 +200,7 @@ class _Problem:
         near = np.exp(-longer)
         x = (u * (1 + stretch) + v * shear) * near
         y = (u * shear + v * (1 - stretch)) * near
-        deep = np.exp(scale) / np.maximum(1 + x * a + y * b, 0.05)
+        deep = np.exp(scale) / np.maximum(1 + x * a + y * b, _NEAREST)
         space = np.stack([x * deep, y * deep, deep])
         side = space.take(_NEXT, axis=-1) - space
         length = np.sqrt((side * side).sum(axis=0))

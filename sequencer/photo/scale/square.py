@@ -22,6 +22,7 @@ from sequencer.photo.shapes.shape import Floats, sides
 
 _ROUGHLY = 0.08  # log that the worse side is off a card's by the sheet, at a quick look
 _FITS = 4.5  # half the sum of squares by which all else may fit worse
+_APART = 0.3  # of its short side that its middle lies off the sheet's, at least
 _USUAL_SIZE = -0.8  # log odds of size from which it is asked about
 _USUAL_SHAPE = 0.02  # log that a sheet's side ratio is off letter or A paper's
 
@@ -72,7 +73,7 @@ def _rough(thing: Scrap, sheet: Floats | None) -> Floats | None:
         return None
     if sheet is not None:
         apart = float(np.linalg.norm(sheet.mean(axis=0) - rough.mean(axis=0)))
-        return rough if apart > 0.3 * sides(rough)[1] else None
+        return rough if apart > _APART * sides(rough)[1] else None
     return rough
 
 

@@ -1,7 +1,7 @@
 """What makes two prints hand over colour: the evidence for the transition cost.
 
-    python benchmarks/transition.py            about ten minutes on one core
-    python benchmarks/transition.py --quick    about a minute
+    python benchmarks/order/transition.py            about ten minutes on one core
+    python benchmarks/order/transition.py --quick    about a minute
 
 Prints of known sequence (``known_sequences.py``) are shuffled and ordered exactly, by Held and
 Karp's dynamic programme (1962), under the cost the project uses and under what one might use

@@ -1,6 +1,6 @@
 """How true colours read from photographs are, on simulated photos with known truth.
 
-    python benchmarks/photo_truth.py [--photos 40] [--seed 5000] [--marked] [--phone gains]
+    python benchmarks/photo/photo_truth.py [--photos 40] [--seed 5000] [--marked] [--phone gains]
 
 Simulator: tests/made/simulator.py, whose Phone says what other phones do. Seeds below 5000 were
 used for building, those from 5000 on never.
@@ -19,7 +19,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 from scipy.optimize import linprog
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from sequencer.colour import ciede2000, srgb8_to_lab
 from sequencer.models import Print
@@ -36,7 +36,7 @@ PHONES = {
 }
 GOALS = {"target": "<= 3.0 / 7.5", "sheet": "<= 5.3 / 13", "grey": "<= 4.5 / 11.5",
          "none": "< as it was"}
-"""As for real cameras (benchmarks/real_cameras.py), whose responses the simulator now has."""
+"""As for real cameras (benchmarks/photo/real_cameras.py), whose responses the simulator now has."""
 
 NOTES = """
 median, p95: CIEDE2000 of the mean colour. as it was: median of the uncorrected photo. within:

@@ -1,8 +1,8 @@
 """Fit the constants of the neutral path to real cameras, each camera left out in turn.
 
-    python benchmarks/fit_real.py [FOLDER]
+    python benchmarks/photo/fit_real.py [FOLDER]
 
-FOLDER as for benchmarks/real_cameras.py. Read are the 18 coloured patches by a neutral of the same
+FOLDER as for real_cameras.py. Read are the 18 coloured patches by a neutral of the same
 picture; parameters are the shoulder (power, knee) and the colour that a sheet is taken to have (L*
 and b* as lines of the b* it reads). The loss is the mean over cameras of √(ΔE00² + 9) − 3, so that
 no camera leads by its number of photos, and a wild one counts once; a ridge draws to the shipped

@@ -1,6 +1,6 @@
 """How well palettes name the inks of prints whose inks are known.
 
-    python benchmarks/palettes.py [--prints 40] [--seed 3000] [--makers florals dots …]
+    python benchmarks/photo/palettes.py [--prints 40] [--seed 3000] [--makers florals dots …]
 
 Every print is drawn from known inks, woven, blurred in linear light, given noise and JPEG, and
 measured; light and camera are left out, so what is wrong here is the palette's own fault. Seeds
@@ -23,7 +23,7 @@ from PIL import Image
 from scipy.ndimage import gaussian_filter
 from scipy.optimize import linprog
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from sequencer.colour import ciede2000, lab_to_xyz, linear_to_srgb, srgb8_to_lab, xyz_to_lab
 from sequencer.colour.spaces import xyz_to_linear

@@ -1,6 +1,6 @@
 """How true colours read from real photographs are: pictures of 24-patch targets by real cameras.
 
-    python benchmarks/real_cameras.py [FOLDER] [--each]
+    python benchmarks/photo/real_cameras.py [FOLDER] [--each]
 
 FOLDER (default ../shared/real/charts beside the checkout) holds photographs, ``corners.tsv`` (outer
 corners of the patches: at dark skin, bluish green, black, white), ``SOURCES.tsv`` (edition of the
@@ -11,7 +11,7 @@ same picture: the target without the patch that is asked for, one neutral patch 
 stated lightness or as a white sheet, or real paper. 'own': what colours of one photo err against
 each other, nine in ten: of every two within 40 ΔE the one is put right, and what is left of the
 other is told over √2, since both err. No constant of the program is fitted to the
-photo that is read here except where docs say so (benchmarks/fit_real.py leaves each camera out).
+photo that is read here except where docs say so (fit_real.py leaves each camera out).
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ from sequencer.photo.reference.patches import homography
 from sequencer.reading import cameras
 from sequencer.reading.spots import Spots, colours_at
 
-FOLDER = Path(__file__).resolve().parents[2] / "shared" / "real" / "charts"
+FOLDER = Path(__file__).resolve().parents[3] / "shared" / "real" / "charts"
 TAUGHT = "taught by the others"
 COLOURED = slice(0, 18)
 _LIKE = 40.0

@@ -1,8 +1,8 @@
 """Fit how far a dark photo without a reference is lifted, on real cameras and simulated ones.
 
-    python benchmarks/fit_bare.py [FOLDER] [--photos 60]
+    python benchmarks/photo/fit_bare.py [FOLDER] [--photos 60]
 
-FOLDER as for benchmarks/real_cameras.py. One loss over both kinds: the mean over real cameras of
+FOLDER as for real_cameras.py. One loss over both kinds: the mean over real cameras of
 √(ΔE00² + 9) − 3 plus its mean over simulated photos (tests/made/simulator.py, seeds from 3000 on),
 and a ridge on the slope. Printed: errors of real photos by constants fitted without their camera,
 of simulated ones never fitted to, of single prints cut out of those (which is why only tables are
@@ -22,7 +22,7 @@ import numpy as np
 from real_cameras import COLOURED, FOLDER, charts
 from scipy.ndimage import uniform_filter
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from sequencer.colour import (
     ciede2000,

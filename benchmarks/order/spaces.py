@@ -1,6 +1,6 @@
 """How well colour spaces agree with published judgements of colour difference (STRESS, 0 perfect).
 
-    python benchmarks/spaces.py --data FOLDER
+    python benchmarks/order/spaces.py --data FOLDER
 
 FOLDER holds COMBVD's sets as JSON (BFD-P, Leeds, RIT-DuPont, Witt, as in Melgosa, Huertas and
 Berns, JOSA A 25, 2008; xyz of each pair, dv, reference_white) and macadam_1974.json (JOSA 64,

@@ -1,6 +1,6 @@
 """Fit the weights of sequencer/photo/reference/evidence.py on simulated photos and print them.
 
-    python benchmarks/fit_reference.py [--photos 200] [--seed 1000] [--check]
+    python benchmarks/photo/fit_reference.py [--photos 200] [--seed 1000] [--check]
 
 As many photos of each kind (sheet, grey, none) from tests/made/simulator.py, and half as many again
 from reference_scenes.py, which count a quarter: other simulators and real tables differ from ours,
@@ -23,7 +23,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 from scipy.optimize import minimize
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from reference_scenes import varied
 

@@ -1,6 +1,6 @@
 """Do photos that show the same print agree, and are photos that share none left alone?
 
-    python benchmarks/agreement.py [--pairs 300] [--seed 3000]
+    python benchmarks/photo/agreement.py [--pairs 300] [--seed 3000]
 
 Prints of known inks lie in two photos under two lamps, cameras, balances and tone curves, cut from
 different places of the same cloth. Photos show 2 to 6 prints and share none, one, two or three of
@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from sequencer.colour import (
     D65_WHITE,

@@ -1,6 +1,6 @@
 """How near the cutting engine comes to the least shortage that its bound allows.
 
-Run: ``python benchmarks/scraps.py``. What plans take is in ``benchmarks/planning.py``.
+Run: ``python benchmarks/plan/scraps.py``. What plans take is in ``planning.py``.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How true sizes read from photographs are, on tables whose every length is known.
 
-    python benchmarks/sizes.py [--photos 40] [--seed 6000] [--side 2600 1300] [--keep FOLDER]
+    python benchmarks/photo/sizes.py [--photos 40] [--seed 6000] [--side 2600 1300] [--keep FOLDER]
 
 Maker: tests/made/measured_tables.py, a pinhole camera of 24 to 28 mm (35 mm equivalent) tilted by
 up to 25°, its lens bending by up to 2 % at the corner. Seeds below 5000 were used for building,
@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from sequencer.errors import NothingReadError
 from sequencer.models import Print

@@ -1,6 +1,6 @@
 """How many scraps are found on simulated tables, and how many finds are scraps: precision, recall.
 
-    python benchmarks/finding.py [--photos 20] [--seed 40000] [--set NAME] [--misses]
+    python benchmarks/photo/finding.py [--photos 20] [--seed 40000] [--set NAME] [--misses]
 
 Read as a user's photo is: reference unasked, bank card told apart, what is left is a scrap. A find
 is right where it overlaps a true scrap by 0.7 (area shared over area of both). Sets:
@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from sequencer.errors import PhotoError
 from sequencer.models import Pixels

@@ -1,10 +1,10 @@
 """How fast pieces are planned, and what the exact fit gains over two simpler ways.
 
-Run: ``python benchmarks/planning.py``. Plans are told as ratios to the plan of the same columns
-without sizes and without proofs in the same run (goal: at most 30), in processor time; the other
-times are the best of five on this machine. The fit is compared with columns of equal width (one
-for each row that the curve passes) and with columns cut wherever the curve crosses the middle
-between two rows, both rounded to the ruler.
+Run: ``python benchmarks/plan/planning.py``. Plans are told as ratios to the plan of the same
+columns without sizes and without proofs in the same run (goal: at most 30), in processor time;
+the other times are the best of five on this machine. The fit is compared with columns of equal
+width (one for each row that the curve passes) and with columns cut wherever the curve crosses the
+middle between two rows, both rounded to the ruler.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How long photographs take to read, against Pillow's plain full decode of the same files.
 
-    python benchmarks/reading.py [PHOTOS]
+    python benchmarks/photo/reading.py [PHOTOS]
 
 Makes that many (default 40) 12-megapixel JPEGs of scraps on tables in a temporary folder, and reads
 them wholly (decode, find, correct, measure, cut and pack swatches) in two ways. Like with like: one
@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from sequencer.reading.both_cores import Job, read_job
 from sequencer.reading.photos import read, wishes_from

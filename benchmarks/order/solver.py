@@ -1,6 +1,6 @@
 """Ordering and choosing, against general solvers in the same run; TSPLIB's optima if given.
 
-    python benchmarks/solver.py [PART …] [--tsplib FOLDER] [--seeds N]
+    python benchmarks/order/solver.py [PART …] [--tsplib FOLDER] [--seeds N]
 
 Parts: agree (small boxes, proofs beside CP-SAT's), prints (boxes of prints), exact (n = 30, 50,
 100, all aims, against CP-SAT with two workers and networkx's Christofides), large (n = 200,
