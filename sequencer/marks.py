@@ -34,7 +34,7 @@ def marked(piece: Piece, photo: str, said: Mapping[str, Any]) -> Piece:
     """The photo with this id, to be read by what is ``said`` of it (see :data:`SAID`).
 
     What contradicts it gives way: a marked sheet ends 'there is none', corners of a card end a
-    typed length, and the other way round.
+    typed length, and the other way round. A grey card that lies elsewhere is as light as before.
 
     Raises:
         UsageError: something said cannot be understood.
@@ -46,6 +46,9 @@ def marked(piece: Piece, photo: str, said: Mapping[str, Any]) -> Piece:
     said = {key: _plain(value) for key, value in said.items()}
     for corners in (said.get("marked"), said.get("card")):
         _check_within(shown, corners)
+    before = shown.wishes.get("reference")
+    if said.get("reference") == "grey" and said.get("marked") and str(before).startswith("grey="):
+        said["reference"] = before
     wishes = {**shown.wishes, **_what_gives_way(said), **said}
     wishes = {key: value for key, value in wishes.items() if value is not None}
     wishes_from(wishes)

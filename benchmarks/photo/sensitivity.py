@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import gc
 import json
 import os
 import pickle
@@ -146,15 +147,23 @@ def apart(work: object, *given: object) -> object:
     return pickle.loads(held) if held else f"not done in {SECONDS} s"
 
 
-def tried(number: Number, held: list) -> dict:
-    """What changes in the photos ``held``, which tells what they give today."""
+def _make(base: Path, real: Path) -> None:
+    from benchmarks.photo import sensitivity_photos
+
+    base.write_bytes(pickle.dumps(sensitivity_photos.made(base.parent, real)))
+
+
+def tried(number: Number, held: bytes) -> dict:
+    """What changes in the photos ``held``, pickled, which tell what they give today."""
+    assert not any(name.startswith("sequencer.photo") for name in sys.modules)
     change(number)
+    gc.disable()
     from benchmarks.photo import sensitivity_photos as photos
 
     place = next(i for i, room in enumerate(ROOMS) if f"/{room}" in f"/{number.module}")
     start = FROM.get(number.module.removeprefix("photo/"), place)
     sums: dict[str, float] = {"harm": 0.0, "gain": 0.0}
-    for one in held:
+    for one in pickle.loads(held):
         for what, much in photos.compared(one, start).items():
             sums[what] = round(sums.get(what, 0.0) + much, 3)
             if what not in ("changed", "words"):
@@ -181,6 +190,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("folder", type=Path)
     parser.add_argument("--only", default="", help="modules whose path holds this")
+    parser.add_argument("--way", default="", help="halved or doubled alone")
     parser.add_argument("--inside", action="store_true", help="numbers within functions instead")
     parser.add_argument("--real", type=Path, default=ROOT.parent / "shared" / "real")
     options = parser.parse_args()
@@ -189,16 +199,15 @@ def main() -> None:
 
     base = options.folder / "today.pickle"
     if not base.exists():
-        from benchmarks.photo import sensitivity_photos
-
         options.folder.mkdir(parents=True, exist_ok=True)
-        told = apart(sensitivity_photos.made, options.folder, options.real)
-        base.write_bytes(pickle.dumps(told))
-    held = pickle.loads(base.read_bytes())
+        told = apart(_make, base, options.real)
+        if told is not None:
+            raise SystemExit(told)
+    held = base.read_bytes()  # pickled still: no module to be changed may be known here
     log = options.folder / "results.jsonl"
     done = dict(json.loads(line) for line in log.read_text().splitlines()) if log.exists() else {}
     for number in numbers(options.inside):
-        if options.only not in number.module:
+        if options.only not in number.module or options.way not in number.way:
             continue
         if number.key not in done:
             done[number.key] = apart(tried, number, held)

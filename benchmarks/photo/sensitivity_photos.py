@@ -37,7 +37,7 @@ Floats = np.ndarray
 class Photo:
     """``truth``: of each scrap its mask (as labels from 1), mean CIELAB and sides in inches, None
     where not known. ``kind``: the reference that lies there, None where not known. ``kept``: what
-    each step gave, as pickled; ``today``: what :func:`outcome` says."""
+    each step gave, pickled, and its mark; ``today``: what :func:`outcome` says."""
 
     path: Path
     shows: str = "auto"
@@ -49,7 +49,7 @@ class Photo:
     marked: Any = None
     patches: Floats | None = None
     true: Floats | None = None
-    kept: bytes = b""
+    kept: dict[str, tuple[bytes, str]] = dataclasses.field(default_factory=dict)
     today: dict[str, Any] = dataclasses.field(default_factory=dict)
 
 
@@ -66,7 +66,7 @@ def read(photo: Photo, start: float) -> dict[str, Any]:
     With kept steps, those before are taken from there, and where the room itself gives the same,
     :class:`_Same` is raised.
     """
-    kept = pickle.loads(photo.kept) if photo.kept and start else {}
+    kept = photo.kept if start else {}
     given: dict[str, Any] = {}
     real = {name: getattr(holder, name) for name, (holder, _) in STAGES.items()}
     for name, (holder, place) in STAGES.items():
@@ -84,13 +84,13 @@ def read(photo: Photo, start: float) -> dict[str, Any]:
 def _step(name: str, place: int, start: float, kept: dict, given: dict, real: Any) -> Any:
     def step(*args: Any, **named: Any) -> Any:
         if place < start and name in kept:
-            given[name] = kept[name]
-            return kept[name]
+            given[name] = pickle.loads(kept[name][0])
+            return given[name]
         if name == "print_of":
             return real(*args, **named)
         given[name] = out = real(*args, **named)
         if kept and LAST.get(start) == name and all(
-            n in kept and mark(kept[n]) == mark(given[n])
+            n in kept and kept[n][1] == mark(given[n])
             for n, (_, p) in STAGES.items() if p == start
         ):  # fmt: skip
             raise _Same
@@ -211,7 +211,7 @@ def made(folder: Path, real: Path) -> list[Photo]:
         if photo.labels is None:
             _as_today(photo, got["told"])
         photo.today = outcome(photo, got)
-        photo.kept = pickle.dumps(got["given"])
+        photo.kept = {name: (pickle.dumps(out), mark(out)) for name, out in got["given"].items()}
     return photos
 
 
@@ -287,7 +287,7 @@ def _boxes(folder: Path) -> list[Photo]:
 def _real(folder: Path, real: Path) -> list[Photo]:
     out = [
         Photo(_smaller(folder, path, 480)[0])
-        for path in sorted([*(real / "cloth").iterdir(), *(real / "table").iterdir()])[1::2]
+        for path in sorted([*(real / "cloth").iterdir(), *(real / "table").iterdir()])[::2]
     ]
     for k, chart in enumerate(charts(real / "charts")[::3]):
         path, by = _smaller(folder, chart.path, 720)

@@ -16,6 +16,9 @@ from sequencer.prints.pixels import Codes, Floats
 _CELL = np.array([4, 2, 2], np.int32)  # codes of one bin's sides: 3 units of CIELAB each
 _FLOOR = 0.002  # of all pixels, about, that a bin and its neighbours hold to be a seed
 _APART = 7.0  # ΔE76 between seeds
+_ALL_AROUND = 27  # bins of a crowd: one and its neighbours
+_ZERO = np.array([0, 128, 128])  # codes of L*, a*, b* 0
+_SETTLED = 0.05  # units of CIELAB that no centre moves by any more
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +52,7 @@ def counted(codes: Codes, seen: Floats, weights: Floats | None = None) -> Bins:
     index, size = rank[number], len(occupied)
     pixels = np.bincount(index, minlength=size)
     sums = [np.bincount(index, codes[i].ravel(), size) for i in range(3)]
-    colours = np.stack(sums, axis=1) / pixels[:, None] * [0.5, 1, 1] - [0, 128, 128]
+    colours = np.stack(sums, axis=1) / pixels[:, None] * [0.5, 1, 1] - _ZERO
     count = np.bincount(index, seen.ravel(), size).astype(float)
     heavy = count
     if weights is not None:
@@ -66,7 +69,7 @@ def seeds(bins: Bins, most: int) -> Floats:
     """Start at the heaviest bin, then by turns the bin whose crowd and distance say most."""
     chosen = [int(np.argmax(bins.crowd))]
     gap = np.full(len(bins.colours), np.inf)
-    enough = bins.crowd >= _FLOOR * bins.crowd.sum() / 27
+    enough = bins.crowd >= _FLOOR * bins.crowd.sum() / _ALL_AROUND
     for _ in range(most - 1):
         gap = np.minimum(gap, np.square(bins.colours - bins.colours[chosen[-1]]).sum(axis=1))
         score = np.where(enough, np.sqrt(bins.crowd) * gap, 0.0)
@@ -87,7 +90,7 @@ def kmeans(bins: Bins, centres: Floats, rounds: int) -> Floats:
             [np.bincount(labels, heavy[i], minlength=len(centres)) for i in range(3)], axis=1
         )
         moved = np.where(mass[:, None] > 1e-9, sums / np.maximum(mass, 1e-9)[:, None], centres)
-        if np.abs(moved - centres).max() < 0.05:
+        if np.abs(moved - centres).max() < _SETTLED:
             return np.asarray(moved)
         centres = moved
     return centres

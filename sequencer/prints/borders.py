@@ -24,8 +24,12 @@ _MIXTURE_REACH = 3  # pixels within which a mixture sees its inks
 _BETWEEN = 0.6  # share of a mixture's pixels that see both its inks
 _ON_LINE = 6.0  # ΔE00 from the line of mixtures
 _SURELY_OFF = 16.0  # the same in CIE76, where ΔE00 need not be asked
+_MIXED = np.linspace(0.08, 0.92, 8)[:, None]  # shares of one colour on the line of mixtures
+_TAKEN = 1.2  # of the difference of two colours that a border takes at most: sharpened edges
+_STRIP = 8  # rows, at least, on which the blur is judged
 _PURE = 0.05  # mixing at which a pixel's word counts a quarter
 _HOLD = 0.3  # pixels' worth of belief in the colour as first seen
+_BITS = 8  # of a share: 256 is the whole
 _FULL = 250  # of 256: nothing from outside the cloth is mixed in
 _FARTHEST = 15.0  # ΔE76 that unmixing may move a colour
 _SOFT = (2, 0)  # pixels of blur that are tried
@@ -84,10 +88,9 @@ def _on_line(colour: Floats, first: Floats, second: Floats) -> bool:
 
 def _line(first: Floats, second: Floats) -> Floats:
     """Mixtures of two colours, in linear light and, as JPEG mixes chroma, in CIELAB."""
-    part = np.linspace(0.08, 0.92, 8)[:, None]
     one, other = lab_to_xyz(first), lab_to_xyz(second)
-    light = xyz_to_lab(one * (1 - part) + other * part)
-    return np.concatenate([light, first * (1 - part) + second * part])
+    light = xyz_to_lab(one * (1 - _MIXED) + other * _MIXED)
+    return np.concatenate([light, first * (1 - _MIXED) + second * _MIXED])
 
 
 def sharpness(calm: Codes, labels: Labels, mask: Mask, centres: Floats) -> Floats:
@@ -111,7 +114,7 @@ def sharpness(calm: Codes, labels: Labels, mask: Mask, centres: Floats) -> Float
         best = np.max([along[3] - along[0], along[3] - along[1], along[2] - along[0],
                        along[2] - along[1]], axis=0)  # fmt: skip
         pair = one * count + other
-        taken += np.bincount(pair, np.minimum(best, 1.2), minlength=count * count)
+        taken += np.bincount(pair, np.minimum(best, _TAKEN), minlength=count * count)
         met += np.bincount(pair, minlength=count * count)
     square = taken.reshape(count, count), met.reshape(count, count)
     sums = [part + part.T for part in square]
@@ -153,7 +156,7 @@ def fitted(
     """Inks (k, 3) unmixed from the picture, and what (h, w) they leave unexplained, ΔE76."""
     softness = 2
     if len(centres) > 1:
-        height = max(8, _TRIED // mask.shape[1])
+        height = max(_STRIP, _TRIED // mask.shape[1])
         top = max(0, (len(mask) - height) // 2)
         part = np.s_[top : top + height]
         tried = [_fit(raw[:, part], labels[part], mask[part], centres, n) for n in _SOFT]
@@ -176,7 +179,7 @@ def parts(labels: Labels, mask: Mask, count: int, softness: int = 2) -> NDArray[
     ``softness``: pixels that the blur reaches; binomial, so its σ is 0.7 or 1 for 1 or 2.
     """
     ones = np.stack([(labels == k) & mask for k in range(count)]).astype(np.uint16)
-    ones <<= 8 - 4 * softness
+    ones <<= _BITS - 4 * softness
     padded = bordered(ones, softness)
     for _ in range(2 * softness):
         padded = padded[:, 1:] + padded[:, :-1]

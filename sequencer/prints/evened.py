@@ -26,6 +26,7 @@ Mask = NDArray[np.bool_]
 _WHITE = 0.995  # quantile of a channel that becomes white; by hand, never fitted
 _MOST = 3.0
 """Times a channel is stretched at most: beyond it noise would pass for colour."""
+_BLACK = 1e-3  # linear light, so that nothing is divided by zero
 _CAST = 1.9
 """Ratio of largest to smallest stretch from which the copy is looked at: below it (a print of
 sand and night has 1.8) what the copy finds is as often a blur (chosen, not fitted)."""
@@ -55,7 +56,7 @@ def stretch_of(lab: Floats, mask: Mask) -> Stretch | None:
     linear = xyz_to_linear(lab_planes_to_xyz(some).T).T
     place = int(_WHITE * (linear.shape[1] - 1))
     white = np.partition(linear, place, axis=1)[:, place]
-    gains = np.clip(1 / np.maximum(white, 1e-3), 1, _MOST)
+    gains = np.clip(1 / np.maximum(white, _BLACK), 1, _MOST)
     return None if gains.max() < _CAST * gains.min() else Stretch(gains)
 
 

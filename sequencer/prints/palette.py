@@ -40,6 +40,13 @@ _MISSING = 0.006  # share of the cloth left unexplained that is worth a look
 _HEART = 8.0  # ΔE76 round what is unexplained that makes one colour
 _MOVED = 5.0  # ΔE76: an ink found so far from its pixels that their labels are asked again
 _NEW = 7.0  # ΔE00 of such a colour from all inks
+_MOSTLY = 0.3  # share of what is unexplained that such a colour must be
+_ROUNDS, _FEW_ROUNDS, _LOOSE_ROUNDS = 12, 3, 4  # of k-means: at first, after two were merged
+_OFF_SHADE = 6.0  # CIELAB a*, b* that a shade may be off where the light one's would be
+_BESIDE, _BESIDE_LEAST = 0.25, 25.0  # squares: of two colours' distance, of ΔE76 off their axis
+_HALF_WIDE = 0.15  # of the axis, to either side of a place on it that is counted
+_VALLEY = 0.6  # of the lesser peak: with fewer pixels half way two colours are parted
+_DIGITS_GAP, _DIGITS_SHARE = 6, 9  # that count, so that last bits of the machine never do
 
 
 def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
@@ -55,14 +62,14 @@ def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
     if not len(points):
         raise ValueError("a palette needs at least one pixel")
     bins = counted(coded(points.T), np.ones(len(points), np.float32))
-    centres = kmeans(bins, seeds(bins, _SEEDS), 12)
+    centres = kmeans(bins, seeds(bins, _SEEDS), _ROUNDS)
     while True:
         labels = nearest(bins.colours, centres)
         share = np.bincount(labels, bins.weights, minlength=len(centres)) / len(points)
         pair = _alike(_gaps(centres), share, np.inf if len(centres) > most else _LOOSE)
         if pair is None:
             return _entries(centres, share)
-        centres = kmeans(bins, _merged(centres, share, *pair), 4)
+        centres = kmeans(bins, _merged(centres, share, *pair), _LOOSE_ROUNDS)
 
 
 def picture_palette(lab: Floats, mask: Mask, most: int = _MOST) -> tuple[PaletteColour, ...]:
@@ -93,7 +100,7 @@ def _found_inks(cloth: Cloth, most: int) -> tuple[Floats, Floats]:
     """Inks (k, 3) and their shares (k,)."""
     seen = cloth.plain * cloth.mask
     bins = counted(cloth.calm, seen, seen * np.where(cloth.smooth, 1, _BORDER_WORD))
-    centres = kmeans(bins, seeds(bins, _SEEDS), 12)
+    centres = kmeans(bins, seeds(bins, _SEEDS), _ROUNDS)
     centres, labels = _inks(cloth, bins, centres, most)
     labels = _borders_settled(cloth, labels, cloth.smooth, centres)
     inks, left = fitted(cloth.raw, labels, cloth.mask, centres)
@@ -122,7 +129,7 @@ def _inks(cloth: Cloth, bins: Bins, centres: Floats, most: int) -> tuple[Floats,
             pair = _alike(gaps, share, np.inf)
         if pair is None:
             return centres, labels
-        centres = kmeans(bins, _merged(centres, share, *pair), 3)
+        centres = kmeans(bins, _merged(centres, share, *pair), _FEW_ROUNDS)
 
 
 def _shares(labels: Labels, mask: Mask, count: int) -> Floats:
@@ -165,14 +172,14 @@ def _one_dye(
         if sharp[i, j] < _SHARP
         or (_as_in_shade(centres[i], centres[j]) and not _valley(bins, centres[i], centres[j]))
     ]  # fmt: skip
-    return min(close, key=lambda pair: round(float(gaps[pair]), 6), default=None)
+    return min(close, key=lambda pair: round(float(gaps[pair]), _DIGITS_GAP), default=None)
 
 
 def _as_in_shade(first: Floats, second: Floats) -> bool:
     """In shade chroma falls with lightness and hue stays."""
     light, dark = (first, second) if first[0] >= second[0] else (second, first)
     expected = light[1:] * (dark[0] / max(float(light[0]), 1.0))
-    return bool(np.hypot(*(expected - dark[1:])) < 6)
+    return bool(np.hypot(*(expected - dark[1:])) < _OFF_SHADE)
 
 
 def _valley(bins: Bins, first: Floats, second: Floats) -> bool:
@@ -181,12 +188,12 @@ def _valley(bins: Bins, first: Floats, second: Floats) -> bool:
     length = float(axis @ axis)
     along = (bins.colours - first) @ axis / length
     off = np.square(bins.colours - first - along[:, None] * axis).sum(axis=1)
-    near = off < max(0.25 * length, 25.0)
+    near = off < max(_BESIDE * length, _BESIDE_LEAST)
 
     def mass(at: float) -> float:
-        return float(bins.pixels[near & (np.abs(along - at) < 0.15)].sum())
+        return float(bins.pixels[near & (np.abs(along - at) < _HALF_WIDE)].sum())
 
-    return mass(0.5) < 0.6 * min(mass(0.0), mass(1.0))
+    return mass(0.5) < _VALLEY * min(mass(0.0), mass(1.0))
 
 
 def _merged(centres: Floats, share: Floats, first: int, second: int) -> Floats:
@@ -212,7 +219,7 @@ def _heart(cloth: Cloth, left: Planes, inks: Floats) -> Floats | None:
     near = np.square(bins.colours - peak).sum(axis=1) < _HEART**2
     weights = bins.weights * near
     heart = np.average(bins.colours, axis=0, weights=weights)
-    alone = weights.sum() > 0.3 * bins.weights.sum()
+    alone = weights.sum() > _MOSTLY * bins.weights.sum()
     return heart if alone and ciede2000(heart, inks).min() > _NEW else None
 
 
@@ -258,7 +265,7 @@ def _sampled_unevenly(sample: Planes, print_: Planes, inks: Floats) -> Floats:
 
 
 def _entries(centres: Floats, share: Floats) -> tuple[PaletteColour, ...]:
-    order = sorted(range(len(centres)), key=lambda k: (-round(float(share[k]), 9), k))
+    order = sorted(range(len(centres)), key=lambda k: (-round(float(share[k]), _DIGITS_SHARE), k))
     total = float(share.sum())
     return tuple(
         PaletteColour(

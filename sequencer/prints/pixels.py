@@ -22,6 +22,9 @@ _ENOUGH = 16_000  # pixels of a sample, about
 _TILE = 24  # pixels across a square of it
 _THINNED = 20_000  # pixels from all over a print that is sampled, about
 _QUIET, _MIXED = 4.0, 9.0  # ΔE76 over two pixels: surely plain below, surely a border above
+_PLAIN_LEAST, _PLAINEST = 0.1, 0.3  # share of plain cloth; with less, its plainest share is taken
+_GOLDEN = 0.382  # slant of the lattice of squares: no small ratio
+_SHIFT = np.array([0.5, 128.5, 128.5], np.float32)  # codes of 0, and half of one to round by
 _TIMES_USUAL = 2.5  # times the median step, within those limits: a border from here on
 
 # Exchanges that bring the median of nine to place 4 (Paeth, "Median finding on a 3×3 grid",
@@ -70,8 +73,8 @@ def cloth_of(lab: Floats, mask: Mask, stretch: Stretch | None = None) -> Cloth:
     usual = float(np.median(steps[mask]))
     limit = min(max(_TIMES_USUAL * usual, _QUIET), _MIXED)
     smooth = mask & (steps < limit)
-    if smooth.sum() < 0.1 * mask.sum():
-        smooth = mask & (steps <= np.quantile(steps[mask], 0.3))
+    if smooth.sum() < _PLAIN_LEAST * mask.sum():
+        smooth = mask & (steps <= np.quantile(steps[mask], _PLAINEST))
     plain = 1 / (1 + np.square(steps / limit))
     return Cloth(raw, codes, calm, mask, smooth, plain, thinned)
 
@@ -87,7 +90,7 @@ def _in_tiles(lab: Floats, mask: Mask) -> tuple[Floats, Mask]:
     down, across = mask.shape[0] // _TILE, mask.shape[1] // _TILE
     if apart < 2 or not down or not across:
         return lab, mask
-    slant = max(1, round(0.382 * apart))
+    slant = max(1, round(_GOLDEN * apart))
     rows, columns = np.mgrid[:down, :across]
     chosen = (rows * slant + columns) % apart == 0
     inner = np.zeros((_TILE, _TILE), bool)
@@ -114,7 +117,7 @@ def _thinned(lab: Floats, mask: Mask) -> Planes:
 def coded(planes: Planes) -> Codes:
     """CIELAB planes (3, …) as bytes: 2 L*, a* + 128, b* + 128, clipped to what fits."""
     scale = np.array([2, 1, 1], np.float32).reshape(3, *[1] * (planes.ndim - 1))
-    shift = np.array([0.5, 128.5, 128.5], np.float32).reshape(scale.shape)
+    shift = _SHIFT.reshape(scale.shape)
     return np.asarray(np.clip(planes * scale + shift, 0, 255), np.uint8)
 
 

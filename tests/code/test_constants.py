@@ -1,4 +1,7 @@
-"""Numbers that a photograph is read by say what they are: each has a word beside it or below it."""
+"""Numbers that a photograph is read by say what they are: each has a word beside it or below it.
+
+So that it has a place for that word, none stands bare inside a function.
+"""
 
 import ast
 import io
@@ -9,6 +12,14 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 FILES = sorted([*ROOT.glob("sequencer/photo/**/*.py"), *ROOT.glob("sequencer/prints/*.py")])
+PLAIN = {0, 1, 2, 3, 4, 0.5}
+"""Numbers that need no name: counts to 4 (planes of colour, corners of four sides), one half."""
+UNITS = {100, 255, 256, 360, 1000}
+"""Of a percentage, of 8 bits, of a circle, of a count that outweighs all others."""
+NOTHING = 1e-6
+"""So small that it only keeps from dividing by zero."""
+BY_FORMAT = ("sequencer/photo/files/bare.py",)
+"""Bytes of published file formats, as its docstring says."""
 TO_TOOLS = ("# fmt:", "# noqa", "# type:")
 
 
@@ -86,6 +97,61 @@ def test_a_number_without_a_word_is_seen(source: str):
 ])
 def test_what_has_a_word_or_no_number_passes(source: str):
     assert wordless(source) == []
+
+
+def is_plain(value: complex) -> bool:
+    """Whether a number needs no name; 3.0 and 4.0 are no counts, and i has one."""
+    if isinstance(value, complex) or abs(value) <= NOTHING:
+        return True
+    return value in PLAIN | UNITS and not (isinstance(value, float) and value in (3, 4))
+
+
+def bare(source: str) -> list[str]:
+    """Numbers inside functions that nobody named, with their lines; indices are none."""
+    found: set[tuple[int, str]] = set()
+    for function in ast.walk(ast.parse(source)):
+        if not isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda):
+            continue
+        indices = {id(part) for node in ast.walk(function) if isinstance(node, ast.Subscript)
+                   for part in ast.walk(node.slice)}  # fmt: skip
+        for node in ast.walk(function):
+            if is_number(node) and id(node) not in indices and not is_plain(node.value):
+                found.add((node.lineno, f"{node.lineno}: {node.value}"))
+    return [words for _, words in sorted(found)]
+
+
+@pytest.mark.parametrize("name", [
+    name for path in FILES if (name := path.relative_to(ROOT).as_posix()) not in BY_FORMAT
+])
+def test_no_number_stands_bare_in_a_function(name: str):
+    found = bare((ROOT / name).read_text("utf-8"))
+    assert not found, f"{name}: give these a name, a unit and an origin: {', '.join(found)}"
+
+
+@pytest.mark.parametrize("line", [
+    "return x > 0.75", "return x > 3.0", "return x[5] * 6", "return f(x, 12)", "return -7 < x",
+    "return 1e-5", "return x[1 if x > 9.5 else f(8)] + 17", "return lambda y: y + 0.3",
+])
+def test_a_bare_number_is_seen(line: str):
+    assert bare(f"def f(x):\n    {line}\n")
+
+
+@pytest.mark.parametrize("source", [
+    "def f(x, most=12):\n    return x\n",
+    "class A:\n    def f(self, x: int = 7) -> int:\n        return x\n",
+    "async def f(x):\n    return 9\n",
+    "f = lambda x: x + 0.2\n",
+])
+def test_a_bare_default_is_seen_too(source: str):
+    assert bare(source)
+
+
+@pytest.mark.parametrize("line", [
+    "return x[7]", "return x[5:-5, ::6]", "return x > 0.5", "return x.reshape(-1, 3)",
+    "return max(x, 1e-9)", "return x / 255", "return True", "return x > _LEAST",
+])
+def test_indices_counts_and_units_pass(line: str):
+    assert not bare(f"def f(x):\n    {line}\n")
 
 
 def test_the_rooms_are_there():

@@ -86,6 +86,27 @@ def test_grey_card_bank_card_and_join_by_a_finger(shared: Served) -> None:
     page.context.close()
 
 
+def test_how_light_the_grey_card_is_can_be_said(table: Any) -> None:
+    """Whatever she marks as a card: its lightness decides how light every cloth of the photo is."""
+    page = table
+    lightness = page.get_by_label("How light the card is, L*")
+    assert lightness.count() == 0  # of a white sheet nobody asks
+    page.get_by_role("button", name="A grey card").click()
+    page.mouse.click(*at(page, middle(TRUTH["sheet"]["corners"])))
+    grey = until(page, lambda now: table_of(now)["reference"]["kind"] == "grey")
+    assert lightness.input_value() == "50"
+    lightness.fill("65")
+    lightness.press("Enter")
+    until(page, lambda now: table_of(now)["wishes"]["reference"] == "grey=65")
+    light = done(page)
+    assert table_of(light)["reference"]["corners"] == table_of(grey)["reference"]["corners"]
+    for dark, same in zip(grey["prints"], light["prints"], strict=True):
+        if dark["photo"] == table_of(grey)["id"]:
+            assert same["value"] > dark["value"] + 3
+    page.get_by_role("button", name="Look for it again").first.click()
+    until(page, lambda now: table_of(now)["reference"]["kind"] == "sheet")
+
+
 def test_where_nothing_is_seen_corners_are_laid_by_hand(table: Any) -> None:
     page = table
     page.get_by_role("button", name="The bank card lies elsewhere").click()

@@ -209,6 +209,14 @@ def test_a_grey_card_is_not_taken_for_the_sheet_asked_for() -> None:
         assert "--marked" in words
 
 
+def test_a_table_that_fills_the_picture_is_no_grey_card() -> None:
+    """This one is smooth and nearly grey, its card half hidden: it was said to be 70 % sure."""
+    found, words = look_for_reference(photo_of(scene(5025, "grey").pixels), "grey")
+    assert found is None or np.ptp(found.polygon[:, 0]) < 480
+    assert words is not None
+    assert "--marked" in words
+
+
 def test_noise_does_not_hide_a_target_from_the_first_look_at_its_blobs() -> None:
     rng = np.random.default_rng(5)
     for seed in TARGETS[:3]:

@@ -192,6 +192,18 @@ def test_an_overexposed_sheet_is_trusted_less_and_told() -> None:
     assert not fine.warnings
 
 
+def test_a_card_of_which_nothing_is_said_is_told_to_count_as_18_percent() -> None:
+    """One of L* 65 so read gives every cloth some 15 L* too dark: she can only know if told."""
+    unsaid, said = shown_grey(), shown_grey(lightness=65.0)
+    told = [text for text in unsaid.warnings if "give the reference as grey=65" in text]
+    assert len(told) == 1
+    assert "one of 18 % (L* 50)" in told[0]
+    assert not said.warnings
+    assert not shown_grey("sheet", 240).warnings
+    apart = said.lab[100, 100] - unsaid.lab[100, 100]
+    assert apart == pytest.approx([15, 0, 0], abs=0.5)
+
+
 def test_a_card_serves_best_what_is_as_light_as_it() -> None:
     """And a card of L* 65 better than one of 50 or 90."""
     seen = shown_grey()

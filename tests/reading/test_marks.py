@@ -116,6 +116,20 @@ def test_what_contradicts_gives_way_and_none_takes_it_back(box: Path):  # noqa: 
         assert next(one for one in piece.photos if one.id == id_).wishes == left
 
 
+def test_a_grey_card_keeps_its_lightness_where_it_is_moved(box: Path):  # noqa: F811
+    id_ = photo_of(box, "table.jpg").id
+    here, there = ([(x, 10), (x + 90, 10), (x + 90, 70), (x, 70)] for x in (10.0, 14.0))
+    for said, left in (
+        ({"reference": "grey=65", "marked": here}, {"reference": "grey=65", "marked": here}),
+        ({"reference": "grey", "marked": there}, {"reference": "grey=65", "marked": there}),
+        ({"reference": "grey=50", "marked": there}, {"reference": "grey=50", "marked": there}),
+        ({"reference": "sheet", "marked": here}, {"reference": "sheet", "marked": here}),
+        ({"reference": "grey", "marked": here}, {"reference": "grey", "marked": here}),
+    ):
+        piece = marks.mark(box, id_, said)
+        assert next(one for one in piece.photos if one.id == id_).wishes == left
+
+
 @pytest.mark.parametrize(("said", "error", "says"), [
     ({"card": [[0, 0], [900, 0], [900, 300], [0, 300]]}, PieceError,
      "reach beyond table.jpg, a photo of 640 × 480 pixels"),

@@ -23,6 +23,7 @@ from sequencer.photo.colour.doubt import Doubt, Uncertain, blown, coloured_light
 from sequencer.photo.colour.exposure import lift_of, tint_of
 from sequencer.photo.colour.light import EVEN, Light, fit_light, witnesses
 from sequencer.photo.colour.neutral import (
+    GREY_L,
     bare_profile,
     card_lab,
     neutral_profile,
@@ -44,6 +45,10 @@ _MUCH_LOST = 0.03  # share of the cloth
 _STRIPE = 32  # rows
 _TABLE_SHOWS = 0.1  # share of the picture
 _TOLD = 1.05  # gain from which on she is told
+_UNSTATED = (
+    f"the grey card counts as one of 18 % (L* {GREY_L:.0f}), as nothing else was said; if yours is "
+    "lighter or darker, give the reference as grey=65, with its own L*"
+)
 _COLOURED_LIGHT = (
     "the light is strongly coloured, or the whole picture is: its colours are far less certain; "
     "photograph by daylight, away from lamps"
@@ -249,6 +254,8 @@ def _warnings(
     if reference is not None and blown(reference):
         name = "white sheet" if reference.kind == "sheet" else "grey card"
         notes.append(f"the {name} is overexposed, so the colours are less certain")
+    if reference is not None and reference.kind == "grey" and reference.lightness is None:
+        notes.append(_UNSTATED)
     if reference is None:
         dark = f", and it is dark, so it is read {lift:.1f} times as light" if lift > _TOLD else ""
         notes.append(

@@ -34,6 +34,19 @@ _AROUND, _ALL_AROUND = 0.65, 0.97
 be alike in colour."""
 _STRAIGHT = 0.8
 """Share of their smallest rectangles that scraps fill in the median, at least."""
+_MOST_CUT, _MOST_TWINS, _SEVERAL = 0.4, 0.6, 4
+"""Share of scraps that the picture's edge cuts, at most; of those that are alike, at most, where
+there are several."""
+_AROUND_ONE, _LEAST_ONE, _MOSTLY_ONE, _SOLID_ONE = 0.75, 0.08, 0.8, 0.85
+"""A single piece with table around it: share of the border that is table, and least shares of the
+picture, of all cloth and of its own hull that it covers."""
+_BARE, _LAID = 0.9, 0.3
+"""Share of the border that is table from which all of it may be one; share of it that things may
+cover."""
+_DARKER, _ENDS = 0.45, 12.0
+"""Share of the picture's lightness below which a line is dark; L* by which a frame ends."""
+_AWAY_FROM_REFERENCE, _AWAY_FROM_THINGS = 3, 4
+"""Analysis pixels that a reference's edge, and that of things on the table, may reach further."""
 _SAME = 7.0
 """CIE76 between mean colours below which two pieces are alike."""
 _FEW = 5
@@ -143,15 +156,18 @@ def _looks_many(pixels: Pixels, scraps: list[Scrap], things: list[Scrap], table:
     if len(scraps) == 1:
         return len(things) > 1 and straight > _STRAIGHT
     cut = sum(one.cut_off for one in scraps) / len(scraps)
-    if cut > 0.4 or straight < _STRAIGHT:
+    if cut > _MOST_CUT or straight < _STRAIGHT:
         return False
-    return table.border_share > _ALL_AROUND or len(scraps) < 4 or _twins(pixels, scraps) <= 0.6
+    if table.border_share > _ALL_AROUND or len(scraps) < _SEVERAL:
+        return True
+    return _twins(pixels, scraps) <= _MOST_TWINS
 
 
 def _twins(pixels: Pixels, scraps: list[Scrap]) -> float:
     """Share of pieces whose mean colour another piece has too."""
     means = np.array([mean_colour(pixels[one.box], one.mask) for one in scraps])
-    apart = np.linalg.norm(means[:, None] - means, axis=-1) + 99 * np.eye(len(means))
+    apart = np.linalg.norm(means[:, None] - means, axis=-1)
+    np.fill_diagonal(apart, np.inf)
     return float((apart.min(axis=1) < _SAME).mean())
 
 
@@ -170,20 +186,20 @@ def _only(
     """The one print: a single piece with table around it, or the photo less its own margin."""
     shape = photo.pixels.shape[:2]
     cloth = sum(one.area for one in scraps)
-    if scraps and table is not None and table.border_share > 0.75:
+    if scraps and table is not None and table.border_share > _AROUND_ONE:
         largest = max(scraps, key=lambda one: one.area)
         solid = largest.area / max(area(hull(largest.outline)), 1)
         if (
-            largest.area > 0.08 * shape[0] * shape[1]
-            and largest.area > 0.8 * cloth
-            and solid > 0.85
+            largest.area > _LEAST_ONE * shape[0] * shape[1]
+            and largest.area > _MOSTLY_ONE * cloth
+            and solid > _SOLID_ONE
         ):
             return largest
     mask = _inside_frame(photo.pixels)
     if photo.opaque is not None:
         mask &= largest_piece(photo.opaque)
     for polygon in known:
-        mask &= ~dilated(inside(polygon, shape), diamond(3))
+        mask &= ~dilated(inside(polygon, shape), diamond(_AWAY_FROM_REFERENCE))
     if not mask.any():
         raise PhotoError(photo.name, "nothing but transparency or a dark frame: no cloth in it")
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
@@ -193,9 +209,11 @@ def _only(
 
 def _doubts(whole: Scrap, things: list[Scrap], table: Table | None) -> tuple[str, ...]:
     """Say so when what was read as cloth may be a bare table."""
-    if table is None or not whole.cut_off or table.border_share < 0.9 or table.spread > _EVEN:
+    if table is None or not whole.cut_off:
         return ()
-    if sum(one.area for one in things) > 0.3 * whole.area:
+    if table.border_share < _BARE or table.spread > _EVEN:
+        return ()
+    if sum(one.area for one in things) > _LAID * whole.area:
         return ()
     return (
         "no scrap stands out, so the whole picture was read as one print; if it shows a bare "
@@ -218,11 +236,11 @@ def _bars(lines: Floats) -> int:
     """How many lines at the start are a dark frame: dark, and ended by a jump in lightness."""
     reach = max(2, int(_FRAME * len(lines)))
     level = float(np.median(lines[reach : 2 * reach]))
-    dark = lines[:reach] < min(_DARK, 0.45 * level)
+    dark = lines[:reach] < min(_DARK, _DARKER * level)
     if not dark[0]:
         return 0
     end = int(np.argmin(dark)) if not dark.all() else reach
-    return end + 1 if level - float(lines[: max(end, 1)].mean()) > 12 else 0
+    return end + 1 if level - float(lines[: max(end, 1)].mean()) > _ENDS else 0
 
 
 def _bare(table: Table | None, things: Sequence[Scrap], shape: tuple[int, ...]) -> Mask | None:
@@ -232,4 +250,4 @@ def _bare(table: Table | None, things: Sequence[Scrap], shape: tuple[int, ...]) 
     taken = np.zeros(shape[:2], bool)
     for one in things:
         taken[one.box] |= one.mask
-    return np.asarray(~dilated(taken, diamond(4)))
+    return np.asarray(~dilated(taken, diamond(_AWAY_FROM_THINGS)))

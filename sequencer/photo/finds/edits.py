@@ -20,6 +20,9 @@ from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
 
 Points = tuple[tuple[float, float], ...]
 OPS = ("drop", "merge", "split", "redraw")
+_PART_OF = 0.2  # of a scrap that lies in an outline which means it; by hand
+_GAP = 5  # analysis pixels, half the gap that is closed between parts that are merged; by hand
+_NOTHING = 0.01  # share of a scrap that is no part of it when it is cut; by hand
 
 
 @dataclass(frozen=True)
@@ -118,7 +121,7 @@ def _meant(outline: Points, scrap: Scrap, factor: float) -> bool:
     drawn = inside(polygon - low, shape)
     x, y = np.subtract(scrap.corner, low)
     both = int((drawn[y : y + scrap.mask.shape[0], x : x + scrap.mask.shape[1]] & scrap.mask).sum())
-    return both > 0.5 * min(scrap.area, int(drawn.sum())) and both > 0.2 * scrap.area
+    return both > 0.5 * min(scrap.area, int(drawn.sum())) and both > _PART_OF * scrap.area
 
 
 def _corrected(
@@ -145,7 +148,8 @@ def _joined(scraps: Sequence[Scrap], shape: tuple[int, int]) -> Mask:
     together = np.zeros(shape, bool)
     for one in scraps:
         together |= one.full_mask(shape)
-    grown = np.asarray(ndimage.binary_closing(np.pad(together, 6), iterations=5)[6:-6, 6:-6])
+    grown = np.asarray(ndimage.binary_closing(np.pad(together, _GAP + 1), iterations=_GAP))
+    grown = grown[_GAP + 1 : -_GAP - 1, _GAP + 1 : -_GAP - 1]
     grown |= together
     if ndimage.label(grown)[1] > 1:
         points = np.vstack([one.outline for one in scraps])
@@ -159,7 +163,7 @@ def _cut(scrap: Scrap, line: Floats, shape: tuple[int, int]) -> list[Scrap]:
     side = (b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0]) > 0
     whole = scrap.full_mask(shape)
     parts = [whole & side, whole & ~side]
-    return [_scrap(part) for part in parts if part.sum() > 0.01 * scrap.area] or [scrap]
+    return [_scrap(part) for part in parts if part.sum() > _NOTHING * scrap.area] or [scrap]
 
 
 def _scrap(mask: Mask) -> Scrap:

@@ -21,8 +21,9 @@ from sequencer.photo.finds.unlike import mean_colour
 from sequencer.photo.shapes.runs import Box, halved, pieces_of
 from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
 
-_MOTIF = 0.036
-"""Widest that a motif is, as a share of the picture's longer side."""
+_MOTIF, _LEAST = 0.036, 8
+"""Widest that a motif is, as a share of the picture's longer side; pixels that it covers,
+at least."""
 _NEAR = 1.6
 """Widest gap between two motifs, in widths of the narrower one, and two pixels more."""
 _SAME = 12.0
@@ -31,8 +32,13 @@ _COVER, _COVER_MANY = 0.22, 0.1
 """Least share of their hull that motifs cover; that sparse ones cover where they are many."""
 _MANY, _SPARSE = 10, 0.3
 """From as many motifs on, sparse ones count as well, unless they are all over the picture."""
-_NEARLY_RECTANGLE = 0.8
-"""Least rectangularity (IoU) of the hull."""
+_NEARLY_RECTANGLE, _OTHERS = 0.8, 0.15
+"""Least rectangularity (IoU) of the hull; share of it that other pieces may cover."""
+_FEW, _APART, _RIM, _MARGIN = 5, 0.5, 3, 8
+"""Fewer motifs than this need gaps that are not quite the table: standard deviations between them
+and the table around, from the rim out to the margin, in analysis pixels."""
+_ENOUGH = 5
+"""Pixels, every other one each way, that gaps and surroundings must show to be compared."""
 
 
 def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
@@ -45,7 +51,7 @@ def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
     if pieces.count < 3:
         return found
     widest = _MOTIF * max(found.shape)
-    slim = (pieces.widths <= widest) & (pieces.areas >= 8)
+    slim = (pieces.widths <= widest) & (pieces.areas >= _LEAST)
     motifs = [
         k
         for k in np.flatnonzero(slim).tolist()
@@ -135,9 +141,8 @@ def _as_one(
     away: Floats,
 ) -> tuple[Mask, tuple[slice, slice]] | None:
     """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
-    margin = 8
-    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - margin, 0) // 2 * 2
-    high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + margin, labels.shape[::-1])
+    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - _MARGIN, 0) // 2 * 2
+    high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + _MARGIN, labels.shape[::-1])
     box = np.s_[low[1] : high[1], low[0] : high[0]]
     local = labels[box]
     region = inside(hull(points) - low, local.shape)
@@ -146,18 +151,18 @@ def _as_one(
     others = float(((local > 0) & ~is_motif[local] & region).sum() / max(region.sum(), 1))
     sparse = len(members) >= _MANY and region.sum() < _SPARSE * labels.size
     least = _COVER_MANY if sparse else _COVER
-    if cover < least or others > 0.15 or rectangularity(region) < _NEARLY_RECTANGLE:
+    if cover < least or others > _OTHERS or rectangularity(region) < _NEARLY_RECTANGLE:
         return None
     gaps = region & ndimage.binary_erosion(local == 0, iterations=2)
     around = (
-        ndimage.binary_dilation(region, iterations=margin)
-        & ~ndimage.binary_dilation(region, iterations=3)
+        ndimage.binary_dilation(region, iterations=_MARGIN)
+        & ~ndimage.binary_dilation(region, iterations=_RIM)
         & (local == 0)
     )
     gaps, around = gaps[::2, ::2], around[::2, ::2]
-    if gaps.sum() > 5 and around.sum() > 5 and len(members) < 5:
+    if gaps.sum() > _ENOUGH and around.sum() > _ENOUGH and len(members) < _FEW:
         here = away[:, *halved(box)]
         apart = here[:, gaps].mean(axis=1) - here[:, around].mean(axis=1)
-        if float(np.linalg.norm(apart)) < 0.5:
+        if float(np.linalg.norm(apart)) < _APART:
             return None
     return region, box

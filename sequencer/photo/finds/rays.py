@@ -21,6 +21,20 @@ worth trying."""
 _WORSE, _SIDE_BY_SIDE = -0.03, 0.004
 """Least gain in rectangularity of a cut from a concave corner, which may lose a little where
 colours speak for it, and of one straight across."""
+_ON_OUTLINE, _BENDS, _LEAST_BEND = 200, 0.02, 1.2
+"""Points of an outline, about, that corners are told by; how far off it a corner must be, as a
+share of the root of the piece's area, and in pixels of the mask at least."""
+_TURNS, _MOST_CONCAVE = 0.44, 8
+"""Radians (25 degrees) that a corner turns inward at least; how many are tried, sharpest first."""
+_LEAST_SIDE, _LEAST_CUT, _LEAST_LENGTH = 3, 8, 4
+"""Pixels of the mask: of a side that a cut goes on along, of a cut that colours speak for, of one
+from corner to corner."""
+_ACROSS, _ENDS = 17, (0.04, 0.96)
+"""Lines straight across in each direction, and between which quantiles of the piece they lie."""
+_MOST_LINES = 0.8
+"""Quantile of their contrasts that most lines across a print stay below."""
+_MIDDLE, _INSIDE = (0.1, 0.9), 0.97
+"""Part of a line from corner to corner that is looked at, and the share of it inside the piece."""
 _ENTERS = 6
 """Pixels of the mask along a ray within which it must enter the piece."""
 _SPOKES = np.arange(0, 2 * np.pi, np.pi / 12)
@@ -48,15 +62,15 @@ def candidates(mask: Mask, index: NDArray[np.int64], slight: bool) -> tuple[list
     """
     outline = outline_of(mask)
     size = float(np.sqrt(mask.sum()))
-    closed = np.vstack([outline[:: max(1, len(outline) // 200)], outline[:1]])
-    corners = simplified(closed, max(1.2, 0.02 * size))[:-1]
+    closed = np.vstack([outline[:: max(1, len(outline) // _ON_OUTLINE)], outline[:1]])
+    corners = simplified(closed, max(_LEAST_BEND, _BENDS * size))[:-1]
     concave = _concave(corners)
     found = []
     for k in concave:
         here = corners[k]
         on = np.array([here - corners[k - 1], here - corners[(k + 1) % len(corners)]])
         length = np.linalg.norm(on, axis=1)
-        on = on[length > 3] / length[length > 3][:, None]
+        on = on[length > _LEAST_SIDE] / length[length > _LEAST_SIDE][:, None]
         ways = on if slight else np.vstack([on, _SPOKES])
         ends = _ends(mask, np.broadcast_to(here, ways.shape), ways)
         found += [Line(here, b, _WORSE) for b in ends[: len(on)]]
@@ -70,7 +84,7 @@ def candidates(mask: Mask, index: NDArray[np.int64], slight: bool) -> tuple[list
     a, b = _across(mask)
     contrast = beside(index, a, b)
     found += [Line(a, b, _SIDE_BY_SIDE) for a, b in _most_telling(a, b, contrast)]
-    return found, float(np.quantile(contrast, 0.8))
+    return found, float(np.quantile(contrast, _MOST_LINES))
 
 
 def _telling(a: Floats, b: Floats, index: NDArray[np.int64]) -> list[tuple[Floats, Floats]]:
@@ -79,7 +93,7 @@ def _telling(a: Floats, b: Floats, index: NDArray[np.int64]) -> list[tuple[Float
 
 
 def _most_telling(a: Floats, b: Floats, contrast: Floats) -> list[tuple[Floats, Floats]]:
-    contrast = np.where(np.hypot(*(b - a).T) > 8, contrast, 0.0)
+    contrast = np.where(np.hypot(*(b - a).T) > _LEAST_CUT, contrast, 0.0)
     best = np.argsort(-contrast, kind="stable")[:2]
     return [(a[k], b[k]) for k in best.tolist() if contrast[k] > _LEAST_CONTRAST]
 
@@ -93,9 +107,9 @@ def _across(mask: Mask) -> tuple[Floats, Floats]:
     vectors = np.linalg.eigh(local.T @ local)[1]
     middles, ways = [], []
     for along, across in ((vectors[:, 1], vectors[:, 0]), (vectors[:, 0], vectors[:, 1])):
-        low, high = np.quantile(local @ along, [0.04, 0.96])
-        middles.append(centre + np.linspace(low, high, 17)[:, None] * along)
-        ways.append(np.broadcast_to(across, (17, 2)))
+        low, high = np.quantile(local @ along, _ENDS)
+        middles.append(centre + np.linspace(low, high, _ACROSS)[:, None] * along)
+        ways.append(np.broadcast_to(across, (_ACROSS, 2)))
     middle, way = np.concatenate(middles), np.concatenate(ways)
     ends = _ends(mask, np.vstack([middle, middle]), np.vstack([-way, way]))
     return ends[: len(middle)], ends[len(middle) :]
@@ -108,7 +122,8 @@ def _concave(corners: Floats) -> list[int]:
     cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     turn = np.arctan2(cross, (before * after).sum(axis=1))
     inward = -np.sign(turn.sum()) * turn
-    return [int(k) for k in np.argsort(-inward, kind="stable") if inward[k] > 0.44][:8]
+    sharpest = np.argsort(-inward, kind="stable")[:_MOST_CONCAVE]
+    return [int(k) for k in sharpest if inward[k] > _TURNS]
 
 
 def _ends(mask: Mask, starts: Floats, ways: Floats) -> Floats:
@@ -128,8 +143,8 @@ def _ends(mask: Mask, starts: Floats, ways: Floats) -> Floats:
 
 def _runs_inside(mask: Mask, a: Floats, b: Floats) -> bool:
     count = int(np.hypot(*(b - a)))
-    if count < 4:
+    if count < _LEAST_LENGTH:
         return False
-    at = a + np.linspace(0.1, 0.9, count)[:, None] * (b - a)
+    at = a + np.linspace(*_MIDDLE, count)[:, None] * (b - a)
     column, row = np.clip(np.floor(at).astype(int).T, 0, np.array(mask.shape[::-1])[:, None] - 1)
-    return bool(mask[row, column].mean() > 0.97)
+    return bool(mask[row, column].mean() > _INSIDE)

@@ -33,10 +33,16 @@ _SEED = 2.5e-4
 _AROUND, _WIDEST = (0.6, 2.5), 0.25
 """How far around a fragment is looked, in its own longer sides, first near and then farther, at
 most a share of the picture."""
-_BAND = 0.15
-"""Width of the rim where the table around is learnt, as a share of half the box's shorter side."""
-_AVERAGED = 0.007
-"""Side of the square that is averaged over, as a share of the picture's longer side."""
+_BAND, _BAND_LEAST, _BAND_ENOUGH = 0.15, 3, 12
+"""Width of the rim where the table around is learnt, as a share of half the box's shorter side; at
+least, and how much of it must be bare, in every other pixel."""
+_AROUND_LEAST = 24
+"""Analysis pixels around a fragment that are looked at however small it is."""
+_BARELY = 1e-3
+"""Share of a square that is bare below which its mean says nothing."""
+_AVERAGED, _AVERAGED_LEAST = 0.007, 3
+"""Side of the square that is averaged over, as a share of the picture's longer side; at least, in
+every other pixel."""
 _FAR, _SPREADS = 0.7, 3.0
 """Least distance from the table around, in its standard deviations, and in spreads of the band."""
 _GREW = 1.06
@@ -112,7 +118,7 @@ def _stripes(seeds: list[int], pieces: Pieces, pixels: Pixels) -> dict[int, list
 
 def _around(box: Box, shape: tuple[int, ...], sides: float) -> Box:
     long = max(part.stop - part.start for part in box)
-    reach = int(min(max(sides * long, 24), _WIDEST * max(shape)))
+    reach = int(min(max(sides * long, _AROUND_LEAST), _WIDEST * max(shape)))
     rows, columns = (slice(max(part.start - reach, 0) // 2 * 2, min(part.stop + reach, n))
                      for part, n in zip(box, shape, strict=True))  # fmt: skip
     return rows, columns
@@ -151,11 +157,11 @@ def _differs(table: Mask, away: Floats, size: int) -> Mask | None:
     rim; None where too little of it is bare.
     """
     band = _band(table.shape) & table
-    if np.count_nonzero(band) < 12:
+    if np.count_nonzero(band) < _BAND_ENOUGH:
         return None
     weight = table[None].astype(np.float32)
     means = _averaged(away * weight, size)
-    means /= np.maximum(_averaged(weight, size), 1e-3)
+    means /= np.maximum(_averaged(weight, size), _BARELY)
     means -= np.median(means[:, band], axis=1)[:, None, None]
     distance = np.sqrt(means[0] * means[0] + means[1] * means[1] + means[2] * means[2])
     return np.asarray(distance > max(_FAR, _SPREADS * float(np.median(distance[band]))))
@@ -163,12 +169,12 @@ def _differs(table: Mask, away: Floats, size: int) -> Mask | None:
 
 def _averaged(planes: Floats, size: int) -> Floats:
     """Of every other pixel of (k, h, w)."""
-    each = max(3, size // 2 | 1)
+    each = max(_AVERAGED_LEAST, size // 2 | 1)
     return np.asarray(ndimage.uniform_filter(planes, (1, each, each), mode="nearest"))
 
 
 def _band(shape: tuple[int, ...]) -> Mask:
-    depth = max(3, round(_BAND * min(shape) / 2))
+    depth = max(_BAND_LEAST, round(_BAND * min(shape) / 2))
     band = np.ones(shape, bool)
     band[depth:-depth, depth:-depth] = False
     return band

@@ -38,8 +38,14 @@ _LEAST_AREA = 4e-4
 """Least share of the picture that a scrap covers."""
 _MOST = 60
 """More pieces than anyone lays out are the figures of a print: not worth cutting apart."""
-_NOTCH = 0.06
-"""Half the width of a notch that is closed in a scrap, as a share of the root of its area."""
+_CLEANED = 0.002
+"""Half the width of what is closed and opened at first, as a share of the picture's longer side."""
+_NOTCH, _NOTCHES, _NOTCHES_WHOLE = 0.06, (2, 12), (1, 6)
+"""Half the width of a notch that is closed in a scrap, as a share of the root of its area; least
+and most, in analysis pixels, in a scrap and in a piece that may be several."""
+_PARTS, _FARTHEST = 4, 60
+"""Parts of a standard deviation in which distances from the table are kept, and how many of those
+at most, so that they fit 8 bits."""
 _STRIPE = 32
 """Rows of the analysis picture worked on at a time; even, since every other one is kept."""
 
@@ -84,7 +90,7 @@ def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> lis
     found = _off_table(distance)
     if usable is not None:
         found &= usable
-    radius = max(1, round(0.002 * max(found.shape)))
+    radius = max(1, round(_CLEANED * max(found.shape)))
     closed = _closed(put_together(found, pixels, away), radius)
     pieces = pieces_of(solid := opened(closed, disk(radius)))
     whole = regrown(solid, pieces, pixels, away)
@@ -115,8 +121,8 @@ def _distance(pixels: Pixels, table: Table) -> tuple[Floats, NDArray[np.uint8]]:
         calm = calm_away(nine, table, slice(top, bottom))
         away[:, top // 2 : (bottom + 1) // 2] = calm[:, ::2, ::2]
         np.multiply(calm, calm, out=calm)
-        steps = np.sqrt(calm[0] + calm[1] + calm[2]) * 4
-        size[top:bottom] = np.minimum(steps, 240)
+        steps = np.sqrt(calm[0] + calm[1] + calm[2]) * _PARTS
+        size[top:bottom] = np.minimum(steps, _PARTS * _FARTHEST)
     return away, size
 
 
@@ -125,7 +131,7 @@ def _off_table(distance: NDArray[np.uint8]) -> Mask:
 
     Half-way only beside table: where a pale ink meets a strong one, both are cloth.
     """
-    seen = distance > 4 * _SEEN
+    seen = distance > _PARTS * _SEEN
     beside = dilated(~seen, [_RIM] * (_RIM + 1))
     edge = beside & (distance <= local_maximum(distance, _EDGE) >> 1)
     return np.asarray(seen & ~edge)
@@ -134,11 +140,11 @@ def _off_table(distance: NDArray[np.uint8]) -> Mask:
 def _pieces(mask: Mask, corner: tuple[int, int], pixels: Pixels, may_touch: bool) -> list[Scrap]:
     """The scraps of one connected piece, notches of the table's colour closed in each."""
     box = np.s_[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
-    whole = _closed(mask, int(np.clip(_NOTCH / 2 * np.sqrt(mask.sum()), 1, 6)))
+    whole = _closed(mask, int(np.clip(_NOTCH / 2 * np.sqrt(mask.sum()), *_NOTCHES_WHOLE)))
     scraps = []
     least = _LEAST_AREA * pixels.shape[0] * pixels.shape[1]
     for part in cut_apart(whole, pixels[box], least) if may_touch else [whole]:
-        radius = int(np.clip(_NOTCH * np.sqrt(part.sum()), 2, 12))
+        radius = int(np.clip(_NOTCH * np.sqrt(part.sum()), *_NOTCHES))
         taken = whole & ~part
         scraps.append(_cropped(_closed(part, radius) & ~taken, corner, pixels.shape))
     return scraps

@@ -22,8 +22,9 @@ _FILLED = (0.93, 1.22)
 for."""
 _FILLED_TRULY, _FILLED_BY_CLEAR = (0.95, 1.05), (0.88, 1.15)
 """The same by the measured corners, for these to be believed; where all edges are very clear."""
-_FARTHEST = 0.06
-"""Share of its diagonal by which a measured corner may lie from where it was looked for."""
+_FARTHEST, _FARTHEST_LEAST = 0.06, 4.0
+"""Share of its diagonal by which a measured corner may lie from where it was looked for; analysis
+pixels that it may however small it is."""
 _STRAY, _CLEAR = 0.45, 0.15
 """Finest pixels by which, at most, an exact thing's edge strays from its worst side; a very clear
 edge."""
@@ -118,6 +119,7 @@ def _measured(thing: Scrap, rough: Floats, sides: Sides, finer: float) -> Straig
     corners = sides.corners / finer
     size = np.linalg.norm(corners[2] - corners[0])
     covers = area(corners)
-    if np.abs(corners - rough).max() > max(_FARTHEST * size, 4.0) or covers < _SMALLEST**2:
+    far = np.abs(corners - rough).max() > max(_FARTHEST * size, _FARTHEST_LEAST)
+    if far or covers < _SMALLEST**2:
         return None
     return Straight(corners, sides, finer, area(thing.outline) / covers)

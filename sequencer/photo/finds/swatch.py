@@ -18,6 +18,10 @@ LONGEST = 1000
 """Longest side of a swatch, at most, in its own pixels."""
 _INSET = 1.5
 """Analysis pixels by which the long sides of the rectangle are drawn in."""
+_LESSON, _RIDGE = 1500, 1e-4
+"""Pixels, about, that colours are learnt from; ridge, as a share of them."""
+_TERMS = 10
+"""Of a quadratic in three channels."""
 _AT_ONCE = 8192
 """Pixels corrected at a time, for the cache alone."""
 
@@ -87,7 +91,7 @@ def _straightened(pixels: Pixels, corners: Floats, width: int, height: int) -> I
 def _lesson(pixels: Pixels, lab: Floats, mask: Mask) -> tuple[Pixels, Pixels]:
     """Some thousand pixels under the mask, before and after correction (n, 3)."""
     at = np.flatnonzero(mask)
-    rows, columns = np.divmod(at[:: max(1, len(at) // 1500)], mask.shape[1])
+    rows, columns = np.divmod(at[:: max(1, len(at) // _LESSON)], mask.shape[1])
     return pixels[rows, columns], lab_to_srgb8(lab[rows, columns])
 
 
@@ -102,7 +106,7 @@ def _taught(cut: Image.Image, before: Pixels, after: Pixels) -> Pixels:
     seen = before.astype(float) / 255
     change = after.astype(float) / 255 - seen
     design = _terms(seen)
-    ridge = 1e-4 * len(design) * np.diag([0.0, *[1.0] * (design.shape[1] - 1)])
+    ridge = _RIDGE * len(design) * np.diag([0.0, *[1.0] * (design.shape[1] - 1)])
     weights = np.linalg.solve(design.T @ design + ridge, design.T @ change)
     weights[1:4] += np.eye(3)
     return _changed(np.asarray(cut), weights)
@@ -115,7 +119,7 @@ def _changed(pixels: Pixels, weights: Floats) -> Pixels:
     flat = pixels.reshape(-1, 3)
     out = np.empty_like(flat)
     turned = (255 * weights.T).astype(np.float32)
-    terms = np.ones((10, _AT_ONCE), np.float32)
+    terms = np.ones((_TERMS, _AT_ONCE), np.float32)
     for start in range(0, len(flat), _AT_ONCE):
         part = flat[start : start + _AT_ONCE]
         some = terms[:, : len(part)]

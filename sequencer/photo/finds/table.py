@@ -40,6 +40,25 @@ _ENOUGH = 1000
 """Blocks that are enough for it: of twice as many, every other one is taken, and so on."""
 _RING = 0.03
 """Width of the border that is looked at, as a share of the picture's shorter side."""
+_AT_LEAST, _TERMS = 6, 6
+"""Blocks of the shortest side that a table is looked for in; terms of a quadratic surface, of which
+a plane has the first three."""
+_ROUNDS_LEANING, _ROUNDS_BENT, _ROUNDS_OF_FIT = 2, 4, 6
+"""Of taking in what the surface explains, before it bends and after; of weighing anew in a fit."""
+_SCATTER = 1.4826
+"""Standard deviations of a normal distribution in its median absolute deviation."""
+_TIGHTEST, _TIGHTEST_FIT = 2.5, 0.3
+"""Least distance up to which a block is taken for table, and least scatter that a fit believes."""
+_RIDGE = 1e-6
+"""Share of a block that keeps a fit of too few possible."""
+_COLOURS, _SAMPLED = 400, 20_000
+"""Blocks by which the commonest colour is told, and pixels by which its scatter is told: about."""
+_CALM = 1.8
+"""Times the usual scatter within a block beyond which a scrap's edge runs through it."""
+_OF_LIGHTNESS = 0.5
+"""What a difference of lightness counts: light falls off across a table, its colour hardly."""
+_OFFSET = 16
+"""Of L* = 116 f(Y) - 16 (CIE 15)."""
 _LIGHT_OF_NINE = srgb_to_linear(np.arange(9 * 255 + 1) / (9 * 255)).astype(np.float32)
 """Linear light of the mean of nine 8-bit values, by their sum."""
 
@@ -67,7 +86,8 @@ class Table:
         roots = planes_to_roots(light.reshape(3, -1))
         to_away = (self.whitener @ LAB_OF_ROOTS).astype(np.float32)
         out = np.einsum("ij,jn->in", to_away, roots).reshape(light.shape)
-        surface = self.surface + np.outer(np.eye(6)[0], [16, 0, 0])  # what the roots leave out
+        surface = self.surface.copy()
+        surface[0, 0] += _OFFSET  # what the roots leave out
         y, x = (_centres(n).astype(np.float32) for n in shape[:2])
         y, one = y[rows], np.ones_like(x)
         for plane, c in zip(out, (surface @ self.whitener).T.astype(np.float32), strict=True):
@@ -82,7 +102,7 @@ def find_table(pixels: Pixels, usable: Mask | None = None) -> Table | None:
     Returns None when the border shows nothing that one table could explain, or is too small.
     """
     height, width = (n // _BLOCK for n in pixels.shape[:2])
-    if min(height, width) < 6:
+    if min(height, width) < _AT_LEAST:
         return None
     some = pixels[: height * _BLOCK : _SKIP, : width * _BLOCK : _SKIP]
     seen = srgb8_to_lab(np.ascontiguousarray(some))
@@ -95,8 +115,8 @@ def find_table(pixels: Pixels, usable: Mask | None = None) -> Table | None:
         return None
     design = _design(height, width)
     fits = ring & (_size(blocks - _commonest(blocks[ring])) < 2 * _NEAR)
-    surface, fits = _grown(blocks, design, ring, fits, rounds=2, terms=3)
-    surface, fits = _grown(blocks, design, allowed, fits, rounds=4, terms=6)
+    surface, fits = _grown(blocks, design, ring, fits, _ROUNDS_LEANING, 3)
+    surface, fits = _grown(blocks, design, allowed, fits, _ROUNDS_BENT, _TERMS)
     share = float(fits[ring].mean())
     if share < _LEAST_SHARE:
         return None
@@ -129,13 +149,13 @@ def _grown(
     blocks: Floats, design: Floats, allowed: Mask, fits: Mask, rounds: int, terms: int
 ) -> tuple[Floats, Mask]:
     """Fit the surface's first ``terms`` to ``fits``, take in what it explains, and again."""
-    surface: Floats = np.zeros((6, 3))
+    surface: Floats = np.zeros((_TERMS, 3))
     for _ in range(rounds):
         surface[:terms] = _robust_fit(design[fits][:, :terms], blocks[fits])
         apart = _size(blocks - design @ surface)
-        tolerance = np.clip(_FITS * 1.4826 * np.median(apart[fits]), 2.5, _NEAR)
-        fits = allowed & (apart < tolerance)
-        if fits.sum() < _LEAST_BLOCKS:
+        tolerance = np.clip(_FITS * _SCATTER * np.median(apart[fits]), _TIGHTEST, _NEAR)
+        before, fits = fits, allowed & (apart < tolerance)
+        if fits.sum() < _LEAST_BLOCKS or np.array_equal(before, fits):
             break
     return surface, fits
 
@@ -146,28 +166,30 @@ def _robust_fit(design: Floats, values: Floats) -> Floats:
     design, values = design[::step], values[::step]
     weights: Floats = np.ones(len(design))
     fitted: Floats = np.zeros((design.shape[1], 3))
-    for _ in range(6):
+    for _ in range(_ROUNDS_OF_FIT):
         weighted = design * weights[:, None]
-        square = weighted.T @ design + 1e-6 * np.eye(design.shape[1])
+        square = weighted.T @ design + _RIDGE * np.eye(design.shape[1])
         fitted = np.linalg.solve(square, weighted.T @ values)
         apart = _size(values - design @ fitted)
-        scale = _TUKEY * max(1.4826 * float(np.median(apart)), 0.3)
+        spread = max(_SCATTER * float(np.median(apart)), _TIGHTEST_FIT)
+        scale = _TUKEY * spread
         weights = np.clip(1 - (apart / scale) ** 2, 0, None) ** 2
     return np.asarray(fitted)
 
 
 def _commonest(colours: Floats) -> Floats:
     """The colour with the most others near it, refined to their mean."""
-    colours = colours[:: max(1, len(colours) // 400)]
-    weighed = (colours - colours.mean(axis=0)) * np.array([0.5, 1, 1], colours.dtype)
+    colours = colours[:: max(1, len(colours) // _COLOURS)]
+    weighed = (colours - colours.mean(axis=0)) * np.array([_OF_LIGHTNESS, 1, 1], colours.dtype)
     # Plane by plane and not @: thin products gain nothing from BLAS threads, and wait for them.
     near = sum(np.square(plane[:, None] - plane) for plane in weighed.T) < _NEAR**2
     return np.asarray(colours[near[np.argmax(near.sum(axis=1))]].mean(axis=0))
 
 
 def _size(difference: Floats) -> Floats:
-    """Lightness counts half: light falls off across a table, its colour hardly changes."""
-    return np.asarray(np.sqrt(np.square(difference) @ np.array([0.25, 1, 1], difference.dtype)))
+    """Lightness counts half."""
+    counts = np.array([_OF_LIGHTNESS**2, 1, 1], difference.dtype)
+    return np.asarray(np.sqrt(np.square(difference) @ counts))
 
 
 def _mean_and_spread(cut: Floats) -> tuple[Floats, Floats]:
@@ -180,11 +202,11 @@ def _mean_and_spread(cut: Floats) -> tuple[Floats, Floats]:
 
 def _calm(spread: Floats, fits: Mask) -> Mask:
     """Table blocks that no scrap's edge runs through."""
-    return np.asarray(fits & (spread <= 1.8 * np.median(spread[fits])))
+    return np.asarray(fits & (spread <= _CALM * np.median(spread[fits])))
 
 
 def _whitener(residual: Floats) -> tuple[Floats, float]:
-    some = residual[:: max(1, len(residual) // 20000)].astype(float)
+    some = residual[:: max(1, len(residual) // _SAMPLED)].astype(float)
     some -= some.mean(axis=0)
     covariance = np.einsum("ni,nj->ij", some, some) / (len(some) - 1)
     covariance += np.diag(np.square(_SPREAD_FLOOR))

@@ -26,6 +26,12 @@ _UNTOLD = 0.3
 """A print's own contrast (0 to 1) where no strip lies behind to tell it."""
 _SOME = 500
 """Pixels that a mean colour is taken from where there are so many; fewer than twice as many."""
+_CUTS, _BETWEEN = 7, (0.125, 0.875)
+"""Places of straight cuts along each direction of a piece, and their outermost quantiles."""
+_PALETTE_OF, _SETTLED = 800, 3
+"""Pixels, about, that a piece's palette is taken from, and rounds of k-means."""
+_LEAST_ALONG, _SHORTEST = 8, 4
+"""Places along a strip at least; length of a cut, in pixels of the index, that has sides."""
 _SEEN = 0.06
 """Least share of a strip's samples that must lie on the piece for its colours to count."""
 
@@ -45,9 +51,9 @@ def halves_differ(index: NDArray[np.int64]) -> bool:
     colour = index[rows, columns]
     for along in np.linalg.eigh(points.T @ points)[1].T:
         reach = points @ along
-        slices = np.searchsorted(np.quantile(reach, np.linspace(0.125, 0.875, 7)), reach)
-        counts = np.bincount(slices * COLOURS + colour, minlength=8 * COLOURS)
-        below = np.cumsum(counts.reshape(8, COLOURS), axis=0)
+        slices = np.searchsorted(np.quantile(reach, np.linspace(*_BETWEEN, _CUTS)), reach)
+        counts = np.bincount(slices * COLOURS + colour, minlength=(_CUTS + 1) * COLOURS)
+        below = np.cumsum(counts.reshape(-1, COLOURS), axis=0)
         if counts_differ(below[:-1], below[-1] - below[:-1]).max() > _UNLIKE:
             return True
     return False
@@ -58,14 +64,14 @@ def palette_of(held: Pixels) -> Floats:
 
     Chosen farthest first (Gonzalez 1985) and settled by three rounds of k-means.
     """
-    sample = srgb8_to_lab(held[:: max(1, len(held) // 800)])
+    sample = srgb8_to_lab(held[:: max(1, len(held) // _PALETTE_OF)])
     centres = sample.mean(axis=0, keepdims=True)
     while len(centres) < COLOURS:
         apart = _squares(sample, centres).min(axis=1)
         if apart.max() < _ALIKE**2:
             break
         centres = np.vstack([centres, sample[np.argmax(apart)]])
-    for _ in range(3):
+    for _ in range(_SETTLED):
         nearest = _squares(sample, centres).argmin(axis=1)
         centres = np.stack(
             [
@@ -98,7 +104,7 @@ def beside(index: NDArray[np.int64], a: Floats, b: Floats) -> Floats:
         return np.zeros(0)
     length = np.maximum(np.hypot(*(b - a).T), 1e-9)
     along = (b - a) / length[:, None]
-    count = int(np.clip(length.max() / 2, 8, _MOST_ALONG))
+    count = int(np.clip(length.max() / 2, _LEAST_ALONG, _MOST_ALONG))
     t = (np.arange(count) + 0.5) / count * length[:, None]
     s = _away() * np.clip(length // 4, *_DEEP)[:, None]
     s += np.copysign(1.0, s)
@@ -117,7 +123,7 @@ def beside(index: NDArray[np.int64], a: Floats, b: Floats) -> Floats:
     usual = (own * told).sum(axis=0) / np.maximum(told.sum(axis=0), 1)
     usual[~told.any(axis=0)] = _UNTOLD
     apart = np.maximum(0.0, counts_differ(near, far) - usual)
-    return np.asarray(np.where(seen[:, 1] & seen[:, 2] & (length >= 4), apart, 0.0))
+    return np.asarray(np.where(seen[:, 1] & seen[:, 2] & (length >= _SHORTEST), apart, 0.0))
 
 
 def _away() -> Floats:

@@ -33,6 +33,24 @@ _FEWEST = 50  # pixels
 _DARK = 0.003  # linear light, so that logs exist
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # IEC 61966-2-1
 _OUTSHONE = (1.6, 1.25)  # times as light
+_BRIGHTEST, _STRONGEST = 0.99, 0.98  # quantiles: of luminance, of each channel
+_BLACK, _LEAST_BRIGHT = 1e-4, 1e-4  # linear light, so that logs exist
+_QUIETEST = 20  # one block in so many is as quiet as the picture gets
+_HALF_SIDE = 0.3  # of a quadrilateral's span, to either side of its middle, where grain is measured
+_NEAR_OUTSHONE, _FARTHER = 1.12, 0.8  # times as light close by, and more for each diagonal away
+_CARD_BELOW = 1.5  # log units that an 18 % card lies below the lightest thing, about
+_SAME_SIZE, _SAME_COLOUR = 0.5, 0.06  # log of areas and encoded values of what comes again
+# What brings features to about one for the fit, and where they are held still. The weights below
+# were fitted to these: one changed without the other says nothing.
+_SQUARED, _ROOT, _LOG, _LESS, _NEARBY = 10.0, 5.0, 3.0, 3.0, 4.0
+_HELD_CAST, _HELD_SHEET_CAST = 1.0, 0.7  # log units
+_GRAIN, _WOVEN, _MOST_WOVEN = 0.1, 0.15, 2.5  # of L*, of 255ths; log of grain over the quietest
+_USUAL_AREA = 0.05  # share of the picture
+_RATIO_OFF, _FILL_OFF, _PART, _LONG = 0.25, 0.25, 0.05, 0.6  # log of ratios; share not filled
+_MUCH, _LITTLE = 0.2, 0.3  # share of the picture that outshines it
+_SHEET_DARK, _CARD_DARK = 0.02, 0.005  # linear light of a channel
+_SHEET_DARKEST, _DIMMEST = 0.2, -1.5  # luminance; log of it over the lightest thing's
+_CARD_LIGHT, _CARD_LIGHTER, _FAR_OFF = 0.25, 0.3, 4.0  # luminance, beyond it; squares of logs
 SHEET_WEIGHTS = np.array([
     1.36, -0.48, 0.00, -0.15, -2.12, -0.51, -0.46, -1.65, -1.13,
     1.24, -0.61, -0.01, -0.44, 0.14, 0.17, -0.67, -0.38, -0.61, -0.16,
@@ -86,7 +104,8 @@ def surroundings(pixels: Pixels) -> Surroundings:
         things[:] = True
     places = np.indices(few.shape[:2]).reshape(2, -1).T / diagonal
     return Surroundings(
-        lit, places, max(float(np.quantile(y, 0.99)), 1e-4), np.quantile(lit, 0.98, axis=1),
+        lit, places, max(float(np.quantile(y, _BRIGHTEST)), _LEAST_BRIGHT),
+        np.quantile(lit, _STRONGEST, axis=1),
         np.median(lit, axis=1), log.mean(axis=1), float(np.log(y + _DARK).mean()),
         _ratios(log[:, things].mean(axis=1)), np.sort(_block_grain(pixels, 3)),
     )  # fmt: skip
@@ -112,50 +131,54 @@ def features(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:
 def _common(quad: Quad, seen: Surroundings, pixels: Pixels, quads: list[Quad]) -> list[float]:
     """Shape, smoothness, and cast alone and beside the picture's."""
     red, blue = _cast(quad.linear)
-    world = _held(_ratios(seen.mean_log) - [red, blue], 1)
-    middle = _held(_cast(seen.middle + _DARK) - [red, blue], 1)
-    things = _held(seen.things - [red, blue], 1)
-    red, blue = _held(np.array([red, blue]), 1)
+    world = _held(_ratios(seen.mean_log) - [red, blue], _HELD_CAST)
+    middle = _held(_cast(seen.middle + _DARK) - [red, blue], _HELD_CAST)
+    things = _held(seen.things - [red, blue], _HELD_CAST)
+    red, blue = _held(np.array([red, blue]), _HELD_CAST)
     rough = grain(quad, pixels)
-    quiet = float(seen.grains[len(seen.grains) // 20])
+    quiet = float(seen.grains[len(seen.grains) // _QUIETEST])
     rank = float(np.searchsorted(seen.grains, rough)) / max(1, len(seen.grains))
     return [
-        1.0, *_shape(quad), np.log(quad.texture + 0.1), np.log(rough + 0.15),
-        min(float(np.log((rough + 0.1) / (quiet + 0.1))), 2.5), rank,
-        float(sum(_alike(quad, other) for other in quads) > 1), np.log(quad.area / 0.05),
-        10 * red**2, 10 * blue**2, 10 * red * blue, red, blue,
-        10 * world[0] ** 2, 10 * world[1] ** 2, 10 * world[0] * world[1],
-        10 * middle[0] ** 2, 10 * middle[1] ** 2,
-        10 * things[0] ** 2, 10 * things[1] ** 2, 10 * things[0] * things[1], *things,
+        1.0, *_shape(quad), np.log(quad.texture + _GRAIN), np.log(rough + _WOVEN),
+        min(float(np.log((rough + _GRAIN) / (quiet + _GRAIN))), _MOST_WOVEN), rank,
+        float(sum(alike(quad, other) for other in quads) > 1), np.log(quad.area / _USUAL_AREA),
+        *_squares(red, blue), red, blue, *_squares(*world), *_squares(*middle)[:2],
+        *_squares(*things), *things,
     ]  # fmt: skip
 
 
 
+def _squares(red: float, blue: float) -> tuple[float, float, float]:
+    return _SQUARED * red**2, _SQUARED * blue**2, _SQUARED * red * blue
+
+
 def _as_sheet(quad: Quad, seen: Surroundings, pixels: Pixels) -> list[float]:
     """How much outshines it, near and far, and how its cast stands to the lightest things'."""
-    least = np.maximum(quad.linear, 0.02)
+    least = np.maximum(quad.linear, _SHEET_DARK)
     over = _over(seen.lit, least)
     much, little = (float((over > by).mean()) for by in _OUTSHONE)
     # Light falls off with the distance: what is near must not outshine a sheet at all.
     centre = quad.corners.mean(axis=0)[::-1] / np.hypot(*pixels.shape[:2])
     apart = np.hypot(*(seen.places - centre).T)
-    near = float((over > 1.12 + 0.8 * apart).mean())
-    red, blue = _held(_cast(seen.strongest) - _cast(quad.linear), 0.7)
+    near = float((over > _NEAR_OUTSHONE + _FARTHER * apart).mean())
+    red, blue = _held(_cast(seen.strongest) - _cast(quad.linear), _HELD_SHEET_CAST)
     return [
-        3 * max(float(np.log(quad.luminance / seen.brightest)), -1.5),
-        5 * min(much, 0.2) ** 0.5, 3 * min(little, 0.3) ** 0.5, 4 * min(near, 0.3) ** 0.5,
-        10 * red**2, 10 * blue**2, np.log(max(quad.luminance, 0.2)),
+        _LOG * max(float(np.log(quad.luminance / seen.brightest)), _DIMMEST),
+        _ROOT * min(much, _MUCH) ** 0.5, _LESS * min(little, _LITTLE) ** 0.5,
+        _NEARBY * min(near, _LITTLE) ** 0.5,
+        *_squares(red, blue)[:2], np.log(max(quad.luminance, _SHEET_DARKEST)),
     ]  # fmt: skip
 
 
 def _as_grey(quad: Quad, seen: Surroundings) -> list[float]:
     """How its lightness stands to the lightest things', the picture's mean and mid-tone."""
-    off = float(np.log(quad.luminance / seen.brightest)) + 1.5
+    off = float(np.log(quad.luminance / seen.brightest)) + _CARD_BELOW
     above_mean = float(np.log(quad.luminance)) - seen.mean_log_y
-    beyond = float((_over(seen.lit, np.maximum(quad.linear, 0.005)) > _WHITE_OVER_GREY).mean())
+    beyond = float((_over(seen.lit, np.maximum(quad.linear, _CARD_DARK)) > _WHITE_OVER_GREY).mean())
     return [
-        off, 2 * min(off**2, 4), above_mean, 10 * min(max(quad.luminance - 0.25, 0), 0.3),
-        5 * min(beyond, 0.2) ** 0.5, 2 * min(above_mean**2, 4),
+        off, 2 * min(off**2, _FAR_OFF), above_mean,
+        _SQUARED * min(max(quad.luminance - _CARD_LIGHT, 0), _CARD_LIGHTER),
+        _ROOT * min(beyond, _MUCH) ** 0.5, 2 * min(above_mean**2, _FAR_OFF),
     ]  # fmt: skip
 
 
@@ -163,21 +186,22 @@ def _shape(quad: Quad) -> list[float]:
     """How far from a sheet's side ratio, and from filling its outline."""
     length = np.hypot(*(np.roll(quad.corners, -1, axis=0) - quad.corners).T)
     ratio = abs(np.log((length[0] + length[2]) / (length[1] + length[3])))
-    far = min(float(np.abs(ratio - _RATIOS).min()), 0.25)
-    long = 5 * max(float(ratio) - 0.6, 0.0)
-    return [far / 0.05, long, min(1 - quad.fill, 0.25) / 0.05]
+    far = min(float(np.abs(ratio - _RATIOS).min()), _RATIO_OFF)
+    long = _ROOT * max(float(ratio) - _LONG, 0.0)
+    return [far / _PART, long, min(1 - quad.fill, _FILL_OFF) / _PART]
 
 
-def _alike(one: Quad, other: Quad) -> bool:
-    size = abs(np.log(one.area / other.area)) < 0.5
-    return bool(size and np.abs(one.encoded - other.encoded).max() < 0.06)
+def alike(one: Quad, other: Quad) -> bool:
+    """Whether two may be one thing come again: of one size and colour."""
+    size = abs(np.log(one.area / other.area)) < _SAME_SIZE
+    return bool(size and np.abs(one.encoded - other.encoded).max() < _SAME_COLOUR)
 
 
 def grain(quad: Quad, pixels: Pixels) -> float:
     """Median scatter, in 255ths, in 8 × 8 analysis pixels over the quadrilateral's inner part."""
     centre = quad.corners.mean(axis=0)
     # The upright box inside the turned quadrilateral's middle: no mask is needed.
-    half = 0.3 * np.ptp(quad.corners, axis=0)
+    half = _HALF_SIDE * np.ptp(quad.corners, axis=0)
     left, top = np.maximum(centre - half, 0).astype(int)
     right, bottom = np.maximum(centre + half, 0).astype(int) + 1
     found = _block_grain(pixels[top:bottom, left:right], 1)
@@ -206,7 +230,7 @@ def _over(lit: Floats, linear: Floats) -> Floats:
 
 def _cast(linear: Floats) -> Floats:
     """Log of red and of blue over green."""
-    return _ratios(np.log(np.maximum(linear, 1e-4)))
+    return _ratios(np.log(np.maximum(linear, _BLACK)))
 
 
 def _ratios(log: Floats) -> Floats:

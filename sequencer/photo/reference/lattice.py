@@ -20,6 +20,17 @@ ENOUGH_BLOBS, FEW_BLOBS = 12, 8
 _ACROSS, _ACROSS_A_PART = 6.5, 3.8  # blobs along the longer side: a whole target, a part of one
 _SMOOTH = 5.0  # CIE76 change in the view up to which pixels are one blob; by hand, never fitted
 _MOST_BLOBS = 30  # lattices of more are tried last: a target has 24; by hand
+_LEAST_BLOB = 9  # pixels of the view; by hand
+_OBLONG, _LOOSE = 3.2, 1.35  # times: one axis's moment over the other's, both over a square's
+_OVER_SQUARE = 12  # a filled square's second moment is its area over this
+_RIM = 3  # pixels of the view that smoothness takes off a blob
+_TRIED = 8  # lattices at most
+_LIKE_SEED, _LIKE_OTHERS = 0.45, 0.6  # log of sides: of the seed's neighbours, of all of a lattice
+_STEP = (0.7, 2.2)  # sides from a blob to the next, least and most: gaps and perspective; by hand
+_CLOSEST, _PAIRS = 6, 4  # neighbours that steps are taken from, and pairs of steps, at most
+_UPRIGHT, _EVEN = 0.8, (0.65, 1.55)  # sine between two steps; one over the other; by hand
+_REACH = 6  # steps from the seed, at most: a target has six columns
+_ASTRAY = 0.25  # of a step that a blob may lie off where it is expected; by hand
 _MOST_SEEDS = 1500  # a picture full of weave has many thousands of blobs
 
 
@@ -42,7 +53,7 @@ def _blobs(view: View, widest: float) -> _Blobs:
 
     groups, count = label(view.change < _SMOOTH)
     sizes = np.bincount(groups.ravel(), minlength=count + 1)
-    fits = (sizes >= 9) & (sizes <= widest**2)
+    fits = (sizes >= _LEAST_BLOB) & (sizes <= widest**2)
     fits[0] = False
     number = np.where(fits, np.cumsum(fits), 0).astype(np.int32)[groups]
     rows, columns = np.nonzero(number)
@@ -55,15 +66,17 @@ def _blobs(view: View, widest: float) -> _Blobs:
 
     x, y = mean(columns), mean(rows)
     xx, yy = mean(columns * columns) - x * x, mean(rows * rows) - y * y
-    square = _squarish(xx + 1 / 12, yy + 1 / 12, mean(columns * rows) - x * y, area)
-    return _Blobs(np.stack([x, y], axis=1)[square] + 0.5, np.sqrt(area[square]) + 3)
+    pixel = 1 / _OVER_SQUARE
+    square = _squarish(xx + pixel, yy + pixel, mean(columns * rows) - x * y, area)
+    return _Blobs(np.stack([x, y], axis=1)[square] + 0.5, np.sqrt(area[square]) + _RIM)
 
 
 def _squarish(xx: Floats, yy: Floats, xy: Floats, area: Floats) -> NDArray[np.bool_]:
     """Second moments of a filled square: both axes alike, and no larger than the area allows."""
     middle, half = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
     small, large = np.maximum(middle - half, 1e-9), middle + half
-    return np.asarray((large < 3.2 * small) & (np.sqrt(small * large) < 1.35 * area / 12))
+    compact = np.sqrt(small * large) < _LOOSE * area / _OVER_SQUARE
+    return np.asarray((large < _OBLONG * small) & compact)
 
 
 def _grids(blobs: _Blobs, least: int) -> list[tuple[Floats, Floats]]:
@@ -82,7 +95,7 @@ def _grids(blobs: _Blobs, least: int) -> list[tuple[Floats, Floats]]:
                 grids.append((np.array(list(numbers), dtype=float), blobs.centres[members]))
                 break
     # A checked table is a lattice too, a far larger one: those that could be a target go first.
-    return sorted(grids, key=lambda g: (len(g[0]) > _MOST_BLOBS, -len(g[0])))[:8]
+    return sorted(grids, key=lambda g: (len(g[0]) > _MOST_BLOBS, -len(g[0])))[:_TRIED]
 
 
 def _steps(blobs: _Blobs, seed: int) -> list[tuple[Floats, Floats]]:
@@ -90,17 +103,18 @@ def _steps(blobs: _Blobs, seed: int) -> list[tuple[Floats, Floats]]:
     apart = blobs.centres - blobs.centres[seed]
     reach = np.hypot(*apart.T)
     side = blobs.sides[seed]
-    alike = np.abs(np.log(blobs.sides / side)) < 0.45
-    close = np.flatnonzero(alike & (reach > 0.7 * side) & (reach < 2.2 * side))
-    close = close[np.argsort(reach[close], kind="stable")][:6]
+    alike = np.abs(np.log(blobs.sides / side)) < _LIKE_SEED
+    near, far = _STEP
+    close = np.flatnonzero(alike & (reach > near * side) & (reach < far * side))
+    close = close[np.argsort(reach[close], kind="stable")][:_CLOSEST]
     pairs = []
     for i, a in enumerate(close):
         for b in close[i + 1 :]:
             across, down = apart[a], apart[b]
             sine = abs(across[0] * down[1] - across[1] * down[0]) / (reach[a] * reach[b])
-            if sine > 0.8 and 0.65 < reach[a] / reach[b] < 1.55:
+            if sine > _UPRIGHT and _EVEN[0] < reach[a] / reach[b] < _EVEN[1]:
                 pairs.append((across, down))
-    return pairs[:4]
+    return pairs[:_PAIRS]
 
 
 def _number(
@@ -109,7 +123,7 @@ def _number(
     """Walk from the seed, each blob predicting its neighbours from the step that led to it."""
     numbers = {(0, 0): seed}
     queue = [((0, 0), across, down)]
-    alike = np.flatnonzero(np.abs(np.log(blobs.sides / blobs.sides[seed])) < 0.6)
+    alike = np.flatnonzero(np.abs(np.log(blobs.sides / blobs.sides[seed])) < _LIKE_OTHERS)
     x, y = blobs.centres[alike].T
     taken = {seed}
     while queue:
@@ -117,13 +131,13 @@ def _number(
         here = blobs.centres[numbers[column, row]]
         for dc, dr in ((1, 0), (-1, 0), (0, 1), (0, -1)):
             place = (column + dc, row + dr)
-            if place in numbers or max(abs(place[0]), abs(place[1])) > 6:
+            if place in numbers or max(abs(place[0]), abs(place[1])) > _REACH:
                 continue
             step = dc * across + dr * down
             gap = (x - here[0] - step[0]) ** 2 + (y - here[1] - step[1]) ** 2
             least = gap.argmin()
             nearest = int(alike[least])
-            if nearest in taken or gap[least] > 0.25**2 * (step[0] ** 2 + step[1] ** 2):
+            if nearest in taken or gap[least] > _ASTRAY**2 * (step[0] ** 2 + step[1] ** 2):
                 continue
             numbers[place] = nearest
             taken.add(nearest)

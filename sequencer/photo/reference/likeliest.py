@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from sequencer.photo.files.load import Photo
 from sequencer.photo.files.view import view_of
-from sequencer.photo.reference.evidence import odds
+from sequencer.photo.reference.evidence import alike, odds
 from sequencer.photo.reference.quads import Quad, smooth_quads
 
 Floats = NDArray[np.floating]
@@ -28,6 +28,8 @@ where it is 53 (harder simulated scenes, docs/measured.md)."""
 SURE_ENOUGH = 0.8
 """How likely one is of which there is no doubt to tell; by hand, never fitted."""
 _SURE_AT_MOST = 0.7  # of a shape that the weights were not fitted on: large, or covered
+_LARGEST_CARD = 0.5  # share of the picture: cloth on a plain table is no card with things on it
+_DIGITS = 6  # of a probability that count, so that last bits of the machine never do
 _NO_PAPER = 0.1  # luminance, 0 to 1, that even underexposed paper has
 _PLAINLY = 2.0  # log odds, after the user's own word, at which a thing is plainly the other kind
 _SAID_TO_BE_THERE = 3.0  # log odds that the user's own word adds, fitted like the weights
@@ -74,14 +76,15 @@ def _best(photo: Photo, quads: list[Quad], wanted: str) -> Candidate | None:
         open_to &= np.tile(other < _PLAINLY, 2)
     if not open_to.any():
         return None
-    best = int(np.argmax(np.where(open_to, shares.round(6), -1.0)))
+    best = int(np.argmax(np.where(open_to, shares.round(_DIGITS), -1.0)))
     kind, quad = list(offered)[best // len(quads)], quads[best % len(quads)]
     return Candidate(kind, quad, float(shares[best]))
 
 
 def _could_be(quad: Quad, wanted: str) -> bool:
-    """Of no strong colour, and not black where a white sheet is meant."""
-    return quad.chroma < _MOST_CAST and (wanted != "sheet" or quad.luminance > _NO_PAPER)
+    """Of no strong colour; not black where a sheet is meant, nor the table where a card is."""
+    possible = quad.luminance > _NO_PAPER if wanted == "sheet" else quad.area < _LARGEST_CARD
+    return quad.chroma < _MOST_CAST and possible
 
 
 def candidates(photo: Photo) -> list[Quad]:
@@ -103,9 +106,4 @@ def _plausible(quad: Quad) -> bool:
 
 def _alone(quads: list[Quad]) -> list[Quad]:
     """Without those with more than one double: a motif comes again and again, a reference once."""
-
-    def alike(a: Quad, b: Quad) -> bool:
-        size = abs(np.log(a.area / b.area)) < 0.5
-        return bool(size and np.abs(a.encoded - b.encoded).max() < 0.06)
-
     return [q for q in quads if sum(alike(q, other) for other in quads) <= 2]

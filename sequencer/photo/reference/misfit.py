@@ -19,6 +19,7 @@ _REST, _FORTH = 0.068, 0.07
 shifted or mixed-up ones .073 or .075, but for two pairs of like colours changed for each other.
 Fitted on 60 simulated photos; tests/photo/test_target_cast.py tries others."""
 _ROUNDS = 20  # at most, until the same patches are left out again; by hand
+_PATCHES, _FREE = 24, 4  # of a target; numbers of an affine map for each channel
 _GLARE, _NO_LESS = 0.15, -0.03
 """Cube-root light that a patch under glare lies above what the others say, in its middle channel
 and in its least: of 384 patches of 16 photographed targets the most is .139, of 1,100 of
@@ -96,4 +97,4 @@ def _off(given: Floats, wanted: Floats, kept: NDArray[np.intp] | slice) -> Float
 
 def _error(left: Floats) -> float:
     # Each free number of the map counts as a patch less: few patches fit any map.
-    return float(np.sqrt(left.sum() / (3 * (len(left) - 4)) * (20 / 24)))
+    return float(np.sqrt(left.sum() / (3 * (len(left) - _FREE)) * ((_PATCHES - _FREE) / _PATCHES)))

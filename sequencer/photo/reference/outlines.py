@@ -15,12 +15,23 @@ from numpy.typing import NDArray
 from sequencer.models import Pixels
 from sequencer.photo.files.view import View
 from sequencer.photo.shapes.foursided import quadrilateral
+from sequencer.photo.shapes.morphology import diamond, dilated
+from sequencer.photo.shapes.runs import filled as holes_filled
+from sequencer.photo.shapes.runs import pieces_of
 
 Floats = NDArray[np.floating]
 
 _SMALLEST = 0.006  # share of the picture
 _LARGEST, _LARGEST_LENIENT = 0.45, 0.92  # likewise; lenient: a sheet that all else lies on
 _LOOSEST = 0.35  # share of its upright box that a turned rectangle fills at least
+_TOUCHES = 2  # edges of the picture that it may touch
+_LESS_LOOSE = 0.4  # of that share is enough for one that other things lie on
+_AROUND = 3  # pixels of the view round a group's box that belong to it
+_ROOM = 0.02  # share that the quick look at what it fills may be off
+_LEAST_CORE = 30  # pixels of the view that its colour is told by
+_INNER = 0.7  # of its sides: the part that its colour is taken from
+_SHORTEST, _UPRIGHT, _LONGEST = 3, 0.85, 4  # pixels; sine of corners; times the shortest side
+_AT_EDGE = 4  # pixels of the view within which a corner lies on the picture's edge
 _BARELY = 0.7  # of its quadrilateral a group fills at least: a scrap may lie over part of it
 
 
@@ -55,31 +66,21 @@ def outlines_below(view: View, limit: float, lenient: bool = False) -> Iterator[
 
     ``lenient``: a sheet that all else lies on, so that it is large and full of holes, as well.
     """
-    from scipy.ndimage import label
-
-    groups, _ = label(view.change < limit)
-    largest = (_LARGEST_LENIENT if lenient else _LARGEST) * groups.size
-    least = _SMALLEST * 0.5 * groups.size
-    sizes = np.bincount(groups.ravel())
-    sizes[0] = 0
-    for number in np.flatnonzero((sizes > least) & (sizes < largest)).tolist():
-        box = _box_of(groups == number)
-        room = (box[0].stop - box[0].start) * (box[1].stop - box[1].start)
-        touches = _touches(box, groups.shape)
-        if touches > 2 and not lenient:
+    groups = pieces_of(view.change < limit)
+    largest = (_LARGEST_LENIENT if lenient else _LARGEST) * view.change.size
+    least = _SMALLEST * 0.5 * view.change.size
+    for k in np.flatnonzero((groups.areas > least) & (groups.areas < largest)).tolist():
+        tight = groups.boxes[k]
+        room = (tight[0].stop - tight[0].start) * (tight[1].stop - tight[1].start)
+        touches = _touches(tight, groups.shape)
+        if touches > _TOUCHES and not lenient:
             continue
-        box = _grown(box, 3, groups.shape)
-        if sizes[number] >= (0.4 if lenient else 1) * _LOOSEST * room:
-            member = groups[box] == number
-            one = _outline(_widened(member), box, view, touches, lenient)
+        if groups.areas[k] >= (_LESS_LOOSE if lenient else 1) * _LOOSEST * room:
+            box = _grown(tight, _AROUND, groups.shape)
+            member = dilated(groups.mask_in(k, box), diamond(2))
+            one = _outline(member, box, view, touches, lenient)
             if one is not None:
                 yield one
-
-
-def _box_of(member: NDArray[np.bool_]) -> tuple[slice, slice]:
-    rows = np.flatnonzero(member.any(axis=1))
-    columns = np.flatnonzero(member[rows[0] : rows[-1] + 1].any(axis=0))
-    return np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
 
 
 def _touches(box: tuple[slice, slice], shape: tuple[int, ...]) -> int:
@@ -103,11 +104,11 @@ def _outline(
     touches: int,
     lenient: bool,
 ) -> Outline | None:
-    filled = _without_holes(member)
+    filled = holes_filled(member)
     count = np.count_nonzero(filled)
     area = count / view.change.size
     # Four sides span at least what lies between the ends of each row: cheaper to know than they.
-    if area < _SMALLEST or count < (_BARELY - 0.02) * _between_ends(filled):
+    if area < _SMALLEST or count < (_BARELY - _ROOM) * _between_ends(filled):
         return None
     corners = quadrilateral(member)
     offset = np.array([box[1].start, box[0].start])
@@ -121,7 +122,7 @@ def _outline(
     if fill < _BARELY:
         return None
     core = _core(corners, member.shape) & member
-    if np.count_nonzero(core) < 30:
+    if np.count_nonzero(core) < _LEAST_CORE:
         return None
     colour = (_middle(view.pixels[box][core]) / 255).tolist()
     middle, span = (corners.mean(axis=0) + offset).tolist(), np.ptp(corners, axis=0).tolist()
@@ -144,30 +145,6 @@ def _between_ends(member: NDArray[np.bool_]) -> int:
     return int(rows.size - rows.argmax(axis=1).sum() - rows[:, ::-1].argmax(axis=1).sum())
 
 
-def _widened(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Grown twice by the four neighbours of each pixel."""
-    for _ in range(2):
-        wide = member.copy()
-        wide[1:] |= member[:-1]
-        wide[:-1] |= member[1:]
-        wide[:, 1:] |= member[:, :-1]
-        wide[:, :-1] |= member[:, 1:]
-        member = wide
-    return member
-
-
-def _without_holes(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """All but what is joined to the edge of the box outside the group."""
-    from scipy.ndimage import label
-
-    others, count = label(~member)
-    outside = np.zeros(count + 1, bool)
-    for edge in (others[0], others[-1], others[:, 0], others[:, -1]):
-        outside[edge] = True
-    outside[0] = False
-    return np.asarray(~outside[others])
-
-
 def _oblong(corners: Floats, cut: NDArray[np.bool_]) -> bool:
     """Corners near right angles, sides no more than 4 to 1: a sheet or a card seen from above.
 
@@ -177,13 +154,14 @@ def _oblong(corners: Floats, cut: NDArray[np.bool_]) -> bool:
     length = np.hypot(*sides.T)
     sine = np.abs(_cross(sides, np.roll(sides, -1, axis=0))) / (length * np.roll(length, -1))
     sine[cut | np.roll(cut, -1)] = 1.0
-    return bool(length.min() > 3 and sine.min() > 0.85 and length.max() < 4 * length.min())
+    upright = length.min() > _SHORTEST and sine.min() > _UPRIGHT
+    return bool(upright and length.max() < _LONGEST * length.min())
 
 
 def _on_border(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """(4,): which sides, from each corner to the next, run along the picture's edge."""
     x, y = corners.T
-    edges = np.stack([x < 4, y < 4, x > shape[1] - 4, y > shape[0] - 4])
+    edges = np.stack([x < _AT_EDGE, y < _AT_EDGE, x > shape[1] - _AT_EDGE, y > shape[0] - _AT_EDGE])
     return np.asarray((edges & np.roll(edges, -1, axis=1)).any(axis=0))
 
 
@@ -194,7 +172,7 @@ def _cross(a: Floats, b: Floats) -> Floats:
 def _core(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:
     """The inner 70 % of a quadrilateral."""
     centre = corners.mean(axis=0)
-    return _inside(centre + 0.7 * (corners - centre), shape)
+    return _inside(centre + _INNER * (corners - centre), shape)
 
 
 def _inside(corners: Floats, shape: tuple[int, ...]) -> NDArray[np.bool_]:

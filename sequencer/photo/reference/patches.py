@@ -63,6 +63,9 @@ FEWEST = 12
 """Patches that must show of a target, or be left in of it: what a curve and a matrix can still be
 fitted to. By hand."""
 _MOST_GLARED = 6  # patches: the quarter that a map is fitted without, as in misfit
+_ROWS, _COLUMNS = 4, 6  # of patches
+_FRAMES = (0.0, 0.12, 0.25)  # cells between the patches and what was marked; by hand
+_HALF_PATCH, _SAMPLES = 0.22, 9  # cells to either side of a middle, and places on them, looked at
 _LIKE_ONE = 0.085  # misfit of most: refused targets .061, of 180 marks on no target the least .105
 
 
@@ -111,9 +114,9 @@ def _shown(pixels: Pixels, centres: Floats) -> NDArray[np.bool_]:
 
 def _ways_to_lie(corners: Floats) -> Iterator[Floats]:
     """Homographies to the picture: any corner may be the first, either way round, with a frame."""
-    for turn in range(8):
+    for turn in range(2 * len(corners)):
         around = np.roll(corners if turn < 4 else corners[::-1], turn, axis=0)
-        for inset in (0.0, 0.12, 0.25):
+        for inset in _FRAMES:
             yield homography(_OUTER + np.sign(_OUTER - [3, 2]) * inset, around)
 
 
@@ -154,7 +157,7 @@ def _apply(matrix: Floats, points: Floats) -> Floats:
     return np.asarray(mapped[:, :2] / mapped[:, 2:])
 
 
-_CELLS = np.array([(c + 0.5, r + 0.5) for r in range(4) for c in range(6)])
+_CELLS = np.array([(c + 0.5, r + 0.5) for r in range(_ROWS) for c in range(_COLUMNS)])
 """Middles of the patches (24, 2), in cells across and down."""
 _OUTER = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], dtype=float)
 """The outer corners (4, 2), likewise."""
@@ -175,7 +178,7 @@ def read_patches(
     if shown.sum() < fewest:
         return []
     encoded = _medians(pixels, to_picture)
-    counted = shown & ~np.isin(np.arange(24), without)
+    counted = shown & ~np.isin(np.arange(len(WANTED)), without)
     seen, wanted = encoded[counted], WANTED[counted]
     off = misfit(seen, wanted)
     cast = off > WORST_FIT
@@ -189,9 +192,9 @@ def read_patches(
 def _medians(pixels: Pixels, to_picture: Floats) -> Floats:
     """Median sRGB (24, 3), 0 to 1, of the middle of each patch."""
     height, width = pixels.shape[:2]
-    around = np.linspace(-0.22, 0.22, 9)
+    around = np.linspace(-_HALF_PATCH, _HALF_PATCH, _SAMPLES)
     offsets = np.stack(np.meshgrid(around, around), axis=-1).reshape(-1, 2)
     points = _apply(to_picture, (_CELLS[:, None] + offsets).reshape(-1, 2))
     x = np.clip(points[:, 0].astype(int), 0, width - 1)
     y = np.clip(points[:, 1].astype(int), 0, height - 1)
-    return np.asarray(np.median(pixels[y, x].reshape(24, -1, 3), axis=1) / 255)
+    return np.asarray(np.median(pixels[y, x].reshape(len(_CELLS), -1, 3), axis=1) / 255)

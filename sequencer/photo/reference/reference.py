@@ -37,6 +37,9 @@ from sequencer.photo.reference.telling import (
 
 Floats = NDArray[np.floating]
 
+_LEAST_MARKED = 16  # analysis pixels, area of what a hand marks
+_LIGHT = 0.4  # linear light from which an unnamed one is white
+_INNER, _LOOKED_AT = (0.2, 0.8), 40  # part of its sides that colour is taken from; places on it
 _DARKEST = 15
 """L* below which a card is too dark to judge other colours by (an estimate)."""
 
@@ -193,7 +196,7 @@ def _corners(rectangle: Sequence[Sequence[float]]) -> Floats:
         raise UsageError("mark the reference by two opposite corners or by four corners in order")
     x, y = points.T
     area = (np.dot(y, np.roll(x, 1)) - np.dot(x, np.roll(y, 1))) / 2
-    if abs(area) < 16:
+    if abs(area) < _LEAST_MARKED:
         raise UsageError("the marked reference is smaller than 16 pixels: mark a larger area")
     return points if area > 0 else points[::-1]  # clockwise as seen, however they were typed
 
@@ -210,14 +213,14 @@ def _marked(
     encoded = _inner_median(photo.pixels, corners)
     kind = wanted
     if wanted == "auto":
-        kind = "sheet" if srgb_to_linear(encoded).mean() > 0.4 else "grey"
+        kind = "sheet" if srgb_to_linear(encoded).mean() > _LIGHT else "grey"
     centre = corners.mean(axis=0)[None]
     return Reference(kind, corners, encoded[None], centre, marked=True), None
 
 
 def _inner_median(pixels: Pixels, corners: Floats) -> Floats:
     """Median sRGB of the inner 60 % of a quadrilateral, on a 40 × 40 grid."""
-    u, v = np.meshgrid(np.linspace(0.2, 0.8, 40), np.linspace(0.2, 0.8, 40))
+    u, v = np.meshgrid(*[np.linspace(*_INNER, _LOOKED_AT)] * 2)
     weights = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
     x, y = np.moveaxis(weights @ corners, -1, 0)
     rows = np.clip(y.astype(int), 0, pixels.shape[0] - 1)

@@ -34,6 +34,8 @@ Floats = NDArray[np.floating]
 
 _PART, _OVERLAP = 800, 240  # pixels: parts that are looked at enlarged
 _A_PART = 6  # patches that tell a part of a target, too little of it to read
+_COLUMNS, _ROWS = 6, 4  # of patches
+_OUTSIDE = 3  # cells of a window that may lie beyond the numbering
 _FAR_OFF = 1.5 * 24 * 3 * WORST_FIT**2  # squared error in 24 patches of three channels, and room
 
 
@@ -111,21 +113,21 @@ def _windows(
     Which blobs, and their cells. The blobs' own ``light`` (n, 3) must come near the published one:
     the best map of some patches leaves no more error than the map of all 24 does.
     """
-    low = places.min(axis=0).astype(int) - 3
+    low = places.min(axis=0).astype(int) - _OUTSIDE
     span = places.max(axis=0).astype(int) + 1 - low
     corners = low + np.indices(span).reshape(2, -1).T
     apart = places - corners[:, None]
-    inside = ((apart >= 0) & (apart < [6, 4])).all(axis=-1)
+    inside = ((apart >= 0) & (apart < [_COLUMNS, _ROWS])).all(axis=-1)
     count = inside.sum(axis=1)
     full = count >= max(least, int(count.max()) - 2)
-    inside, cell = inside[full], apart[full] @ np.array([1, 6])
+    inside, cell = inside[full], apart[full] @ np.array([1, _COLUMNS])
     tries: list[tuple[NDArray[np.bool_], Floats]] = []
     for turned in (False, True):
-        patch = np.where(inside, 23 - cell if turned else cell, 0).astype(int)
+        patch = np.where(inside, _COLUMNS * _ROWS - 1 - cell if turned else cell, 0).astype(int)
         near = _left_over(light, inside, WANTED[patch]) < _FAR_OFF
         for held, at in zip(inside[near], cell[near], strict=True):
-            cells = np.stack([at[held] % 6, at[held] // 6], axis=1) + 0.5
-            tries.append((held, [6, 4] - cells if turned else cells))
+            cells = np.stack([at[held] % _COLUMNS, at[held] // _COLUMNS], axis=1) + 0.5
+            tries.append((held, [_COLUMNS, _ROWS] - cells if turned else cells))
     return tries
 
 

@@ -18,6 +18,10 @@ STEP = 0.5
 _ENDS = 6
 """Samples at either end of a profile that show its side; :func:`departures` looks ahead by as many:
 by hand, never fitted."""
+_TIMES_NOISE, _OF_MOST = 2.5, 0.35
+"""Times the noise outside, and share of the most that the profile differs, from which it has left
+the outside: by hand."""
+_INSIDE = 1.001  # pixels: the last place whose next pixel is still in the picture, from its edge
 _LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
 """Squares of what noise and the file's own steps can do in the dark, and share of the light."""
 
@@ -25,8 +29,8 @@ _LEAST_STEP, _LEAST_CONTRAST = 3e-5, 1e-4
 def sampled(pixels: Pixels, at: Floats) -> Floats:
     """Linear light (3, …), a plane a channel, at points (…, 2) x, y, bilinear between centres."""
     height, width = pixels.shape[:2]
-    x = np.clip(at[..., 0] - 0.5, 0, width - 1.001)
-    y = np.clip(at[..., 1] - 0.5, 0, height - 1.001)
+    x = np.clip(at[..., 0] - 0.5, 0, width - _INSIDE)
+    y = np.clip(at[..., 1] - 0.5, 0, height - _INSIDE)
     column, row = x.astype(int), y.astype(int)
     right, down = x - column, y - row
     flat, first = pixels.ravel(), 3 * (row * width + column)
@@ -64,7 +68,9 @@ def departures(values: Floats, s: Floats) -> Floats:
     ahead = np.lib.stride_tricks.sliding_window_view(away, _ENDS, axis=-1).max(axis=-1)
     noise = np.median(away[..., :_ENDS].max(axis=-1), axis=-1)[..., None, None]
     here = away[..., : ahead.shape[-1]]
-    strong = ahead > np.maximum(2.5 * noise, 0.35 * away.max(axis=-1, keepdims=True))
+    strong = ahead > np.maximum(
+        _TIMES_NOISE * noise, _OF_MOST * away.max(axis=-1, keepdims=True)
+    )
     left = strong & (here >= 0.5 * ahead)
     left[..., 0] = False
     k = np.argmax(left, axis=-1)[..., None]

@@ -15,15 +15,17 @@ Mask = NDArray[np.bool_]
 _HERE, _NEAR, _FAR = (np.uint8(n) for n in (74, 26, 1))
 """A Gaussian of 0.7 pixels in 128ths, five wide: whole numbers of one byte are quick."""
 _HALF = 128 * 128 // 2  # of a smoothed mask's whole
-_MARGIN = 4  # pixels put round the mask, two of which the Gaussian takes
+_MARGIN = 4  # pixels put round the mask
+_TAKEN = 2  # of which the Gaussian takes
+_ALL = 0b1111  # code of a cell whose four corners are inside
 
 
 def _links() -> NDArray[np.int8]:
     """For a cell's code (bit k: corner k inside, clockwise from top left) and each of its edges k
     (corner k to k + 1) where the inside ends: the edge where that stretch of inside began; else -1.
     """
-    links = np.full((16, 4), -1, np.int8)
-    for code in range(1, 15):
+    links = np.full((_ALL + 1, 4), -1, np.int8)
+    for code in range(1, _ALL):
         within = [bool(code >> k & 1) for k in range(4)]
         for k in range(4):
             if within[k] and not within[(k + 1) % 4]:
@@ -52,7 +54,7 @@ def longest_contour(mask: Mask) -> Floats:
     order = np.argsort(starts)
     edges = starts[order]
     loop = _longest_loop(np.searchsorted(edges, ends[order]).tolist())
-    return _places(soft, edges[loop]) - (_MARGIN - 2.5)
+    return _places(soft, edges[loop]) - (_MARGIN - _TAKEN - 0.5)
 
 
 def _softened(mask: Mask) -> NDArray[np.uint16]:
@@ -76,7 +78,7 @@ def _crossings(within: Mask) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     width = within.shape[1]
     bits = within.view(np.uint8)
     code = bits[:-1, :-1] | bits[:-1, 1:] << 1 | bits[1:, 1:] << 2 | bits[1:, :-1] << 3
-    cell = np.flatnonzero((code != 0) & (code != 15))
+    cell = np.flatnonzero((code != 0) & (code != _ALL))
     pixel = cell + cell // (width - 1)
     edges = np.stack([2 * pixel, 2 * pixel + 3, 2 * (pixel + width), 2 * pixel + 1])
     links = _LINKS[code.ravel()[cell]]

@@ -19,6 +19,11 @@ _REACH = 6  # pixels outward and inward in which an edge is looked for
 _SHORTEST = 16.0  # pixels: no side is measured that is shorter
 _NORMALS = 24  # places on each side where its edge is measured
 _DOUBTFUL = 0.3  # pixels of stray from which on the edge is where the outside ends, if straighter
+_ENDS = (0.14, 0.86)  # of a side, between which its edge is measured: corners may be round
+_PARALLEL = 0.2  # sine of the angle below which two lines meet nowhere worth a corner
+_AROUND, _AROUND_LEAST = 1.2, 4.0  # of a corner's radius, and pixels: how far its edge is followed
+_ROUNDS = 5  # of leaving out what is far off a line
+_OFF, _OFF_LEAST = 2.5, 0.15  # times the median distance, and pixels, from which it is far off
 _NEAR = np.array([0.15, 0.25, 0.35, 0.45])  # of its radius: how far from a corner it is measured
 _DRAWN_BACK = 1 - np.sqrt(1 - (1 - _NEAR) ** 2)  # of its radius: how far a round one is off there
 
@@ -86,7 +91,7 @@ def between(points: Floats, ways: Floats) -> Floats:
     last, u = points[..., [3, 0, 1, 2], :], ways[..., [3, 0, 1, 2], :]
     apart = points - last
     cross = u[..., 0] * ways[..., 1] - u[..., 1] * ways[..., 0]
-    cross = np.where(np.abs(cross) < 0.2, np.nan, cross)
+    cross = np.where(np.abs(cross) < _PARALLEL, np.nan, cross)
     t = (apart[..., 0] * ways[..., 1] - apart[..., 1] * ways[..., 0]) / cross
     return np.asarray(last + t[..., None] * u)
 
@@ -111,8 +116,8 @@ def corner_roundness(pixels: Pixels, corners: Floats, radius: tuple[float, float
         ):
             r = along * share, other * inward
             far = float(np.linalg.norm(r[1]))
-            reach = max(4.0, 1.2 * far)
-            s = np.arange(-reach, reach + 4.0, STEP)
+            reach = max(_AROUND_LEAST, _AROUND * far)
+            s = np.arange(-reach, reach + _AROUND_LEAST, STEP)
             at = here + _NEAR[:, None, None] * r[0] + s[:, None] * r[1] / far
             rates.append(crossings(sampled(pixels, at), s) / far / _DRAWN_BACK)
         known = np.concatenate(rates)
@@ -135,7 +140,7 @@ def _fitted(
     inward = np.stack([-along[..., 1], along[..., 0]], axis=-1)
     middle = corners.mean(axis=1, keepdims=True)
     inward *= np.sign(((middle - corners) * inward).sum(axis=-1, keepdims=True))
-    places = np.linspace(0.14, 0.86, normals)
+    places = np.linspace(*_ENDS, normals)
     s = np.arange(-_REACH, _REACH + STEP / 2, STEP)
     start = corners[:, :, None] + places[:, None] * run[:, :, None]
     at = start[..., None, :] + s[:, None] * inward[:, :, None, None]
@@ -176,11 +181,11 @@ class _Lines:
         known = np.isfinite(crossing)
         half = (np.arange(len(crossing)), (known.sum(axis=1) - 1) // 2)
         value, weight = np.where(known, crossing, 0.0), known.astype(float)
-        for _ in range(5):
+        for _ in range(_ROUNDS):
             offset, slope = _least_squares(t, value, weight)
             off = np.where(known, np.abs(value - slope[:, None] * t - offset[:, None]), np.inf)
             middle = np.sort(off, axis=1)[half]
-            weight = (off <= np.maximum(0.15, 2.5 * middle)[:, None]).astype(float)
+            weight = (off <= np.maximum(_OFF_LEAST, _OFF * middle)[:, None]).astype(float)
         return _Lines(offset, slope, middle, known.mean(axis=1))
 
     def or_better(self, other: _Lines) -> _Lines:

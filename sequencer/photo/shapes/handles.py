@@ -20,7 +20,13 @@ _SMALL = 0.02
 """A corner close to another may take away this share of the area."""
 
 
-def handles(outline: Sequence[Point], most: int = 12) -> tuple[Point, ...]:
+_MOST = 12
+"""Corners that a hand moves, at most."""
+_FIRST = 7
+"""Parts of that share that a corner must shape before blunt ones are drawn on."""
+
+
+def handles(outline: Sequence[Point], most: int = _MOST) -> tuple[Point, ...]:
     """The outline by ``most`` corners or fewer.
 
     Blunt corners are drawn on to where their sides meet (counterpart of Visvalingam and Whyatt
@@ -30,7 +36,7 @@ def handles(outline: Sequence[Point], most: int = 12) -> tuple[Point, ...]:
     if len(points) < 4:
         return tuple(points)
     whole = area(np.array(points))
-    points = _without_little(points, _LITTLE / 7 * whole, len(points))
+    points = _without_little(points, _LITTLE / _FIRST * whole, len(points))
     blunt = _BLUNT * float(np.sqrt(whole))
     points = _without_little(_sharpened(points, blunt), _LITTLE * whole, most)
     return tuple(_apart(points, blunt, _SMALL * whole))

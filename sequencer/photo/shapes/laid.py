@@ -14,6 +14,8 @@ from sequencer.photo.shapes.shape import Floats, area, largest_inside, rectangle
 
 Point = tuple[float, float]
 
+_KEPT = 400  # outlines that are remembered, more than a piece has; by hand
+
 
 def laid(
     outline: Sequence[Point], size: tuple[float, float], ragged: bool
@@ -30,7 +32,7 @@ def laid(
     return tuple((round(float(x), 2), round(float(y), 2)) for x, y in places)
 
 
-@lru_cache(maxsize=400)
+@lru_cache(maxsize=_KEPT)
 def _framed(outline: tuple[Point, ...], ragged: bool) -> tuple[Floats, Floats, Floats]:
     """Few corners of the outline turned lengthwise, and two corners of what counts of it."""
     points = np.array(outline, float)

@@ -11,6 +11,14 @@ import numpy as np
 from sequencer.photo.shapes.edges import between
 from sequencer.photo.shapes.shape import Floats, hull
 
+_FEWEST = 40  # points half a pixel apart, without which an outline has no sides; by hand
+_SLACK = (0.09, 0.03)  # of a side, that points may be off it: at a first look and a second; by hand
+_SLACK_LEAST = 2.0  # pixels that they may be off it however short it is; by hand
+_SHORTEST, _ON_SIDE = 8, 8  # pixels of a side, and points on it, at least; by hand
+_ENDS = (0.14, 0.86)  # of a side, between which points count: corners may be round; by hand
+_OFF, _OFF_LEAST = 2.5, 0.4  # times the median distance, and pixels, that is far off; by hand
+_ROUNDS = 3  # of leaving out what is
+_TURNS = 8  # of improving four corners, at most; by hand
 _SETTLED = 1.5  # pixels that corners may move for a second look to be spared; by hand
 
 
@@ -55,9 +63,9 @@ def corners_of(outline: Floats, rough: Floats | None = None) -> Floats | None:
     """
     rough = quadrilateral(outline) if rough is None else rough
     points = _evenly(outline)
-    if rough is None or len(points) < 40:
+    if rough is None or len(points) < _FEWEST:
         return None
-    for slack in (0.09, 0.03):
+    for slack in _SLACK:
         lines = [_side(points, rough[k], rough[(k + 1) % 4], slack) for k in range(4)]
         if any(line is None for line in lines):
             return None
@@ -91,7 +99,7 @@ def quadrilateral(outline: Floats) -> Floats | None:
     second = int(np.argmax(np.linalg.norm(corners - corners[first], axis=1)))
     away = _off(corners, corners[first], corners[second])
     chosen = [first, int(np.argmax(away)), second, int(np.argmin(away))]
-    for _ in range(8):
+    for _ in range(_TURNS):
         before = list(chosen)
         for k in range(4):
             off = _off(corners, corners[chosen[k - 1]], corners[chosen[(k + 1) % 4]])
@@ -110,23 +118,25 @@ def _off(points: Floats, a: Floats, b: Floats) -> Floats:
 def _side(points: Floats, a: Floats, b: Floats, slack: float) -> tuple[Floats, Floats] | None:
     """A point and the direction of the line through the outline between two corners."""
     length = float(np.linalg.norm(b - a))
-    if length < 8:
+    if length < _SHORTEST:
         return None
     along = (b - a) / length
     local = points - a
     t = local @ along
     away = local @ np.array([-along[1], along[0]])
-    near = (t > 0.14 * length) & (t < 0.86 * length) & (np.abs(away) < max(2.0, slack * length))
+    low, high = _ENDS
+    near = (t > low * length) & (t < high * length)
+    near &= np.abs(away) < max(_SLACK_LEAST, slack * length)
     x, y = points[near].T.copy()
-    if len(x) < 8:
+    if len(x) < _ON_SIDE:
         return None
-    for _ in range(3):
+    for _ in range(_ROUNDS):
         centre = np.array([x.mean(), y.mean()])
         u, v = x - centre[0], y - centre[1]
         angle = 0.5 * np.arctan2(2 * (u @ v), u @ u - v @ v)  # the way they spread most
         direction = np.array([np.cos(angle), np.sin(angle)])
         off = np.abs(v * direction[0] - u * direction[1])
-        near = off <= max(0.4, 2.5 * _median(off))
+        near = off <= max(_OFF_LEAST, _OFF * _median(off))
         x, y = x[near], y[near]
     return centre, direction
 

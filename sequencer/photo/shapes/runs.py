@@ -17,6 +17,8 @@ Ints = NDArray[np.integer]
 Floats = NDArray[np.floating]
 Box = tuple[slice, slice]
 
+_OVER_MOMENT = 12  # a side's square over the second moment about its middle
+
 
 @dataclass(frozen=True, eq=False)
 class Pieces:
@@ -57,20 +59,23 @@ class Pieces:
         area = np.maximum(self.areas, 1)
         mean_x, mean_y = self._sums(n * x) / area, self._sums(n * y) / area
         x, y = x - mean_x[self.piece], y - mean_y[self.piece]
-        xx = self._sums(n * (x * x + (n * n - 1) / 12)) / area + 1 / 12
-        yy, xy = self._sums(n * y * y) / area + 1 / 12, self._sums(n * x * y) / area
+        xx = self._sums(n * (x * x + (n * n - 1) / _OVER_MOMENT)) / area + 1 / _OVER_MOMENT
+        yy, xy = self._sums(n * y * y) / area + 1 / _OVER_MOMENT, self._sums(n * x * y) / area
         least = (xx + yy) / 2 - np.hypot((xx - yy) / 2, xy)
-        return np.asarray(np.sqrt(12 * np.maximum(least, 1e-9)))
+        return np.asarray(np.sqrt(_OVER_MOMENT * np.maximum(least, 1e-9)))
 
     def mask(self, k: int) -> Mask:
         """Piece ``k`` in its box."""
-        box = self.boxes[k]
+        return self.mask_in(k, self.boxes[k])
+
+    def mask_in(self, k: int, box: Box) -> Mask:
+        """Piece ``k`` in a box that holds it."""
         order, first = self._order
         mine = order[first[k] : first[k + 1] if k + 1 < self.count else None]
-        corner = box[0].start, box[1].start
-        shape = box[0].stop - corner[0], box[1].stop - corner[1]
-        run = self.row[mine] - corner[0], self.start[mine] - corner[1], self.stop[mine] - corner[1]
-        return _drawn(shape, *run, np.ones(1, bool))
+        rows, columns = box
+        shape = rows.stop - rows.start, columns.stop - columns.start
+        row, start = self.row[mine] - rows.start, self.start[mine] - columns.start
+        return _drawn(shape, row, start, self.stop[mine] - columns.start, np.ones(1, bool))
 
     def labels(self) -> NDArray[np.int32]:
         """(h, w): 0 off the mask, 1 for piece 0 and so on."""

@@ -17,8 +17,12 @@ Mask = NDArray[np.bool_]
 
 _CLOSE = 8  # cells of the finer grid, two of the rough one, that a box is tuned by; by hand
 _OUTLINE = 0.4  # pixels that a simplified outline may be off; by hand
-_THINNED = 0.003
-"""Of a scrap's side: what corners few enough to see are looked for in; by hand."""
+_THINNED, _SEEN = 0.003, (0.005, 0.0075, 0.01)
+"""Of a scrap's side: what corners few enough to see are looked for in, and shares of it that they
+may move a side by, tried in turn; by hand."""
+_MOST, _EVERY_OTHER = 12, 400  # corners that are few; contour points of which every other is enough
+_GRID, _FINER = 44, 4  # cells along the longer side, for a box; parts of them, to tune it; by hand
+_FIRST, _SECOND, _MIXED = 6, 12, 24  # a polygon's moments are sums over its sides over these
 
 
 def area(polygon: Floats) -> float:
@@ -82,10 +86,10 @@ def rectangle_like(polygon: Floats) -> tuple[float, float, float]:
     whole = cross.sum() / 2
     if abs(whole) < 1e-12:
         return 0.0, 0.0, 0.0
-    mean = ((p + q) * cross[:, None]).sum(axis=0) / (6 * whole)
-    square = ((p * p + p * q + q * q) * cross[:, None]).sum(axis=0) / (12 * whole) - mean**2
+    mean = ((p + q) * cross[:, None]).sum(axis=0) / (_FIRST * whole)
+    square = ((p * p + p * q + q * q) * cross[:, None]).sum(axis=0) / (_SECOND * whole) - mean**2
     mixed = p[:, 0] * q[:, 1] + 2 * p[:, 0] * p[:, 1] + 2 * q[:, 0] * q[:, 1] + q[:, 0] * p[:, 1]
-    product = float((mixed * cross).sum() / (24 * whole) - mean[0] * mean[1])
+    product = float((mixed * cross).sum() / (_MIXED * whole) - mean[0] * mean[1])
     spread = np.array([[square[0], product], [product, square[1]]])
     values, vectors = np.linalg.eigh(spread)
     ratio = float(np.sqrt(max(values[1], 1e-12) / max(values[0], 1e-12)))
@@ -116,14 +120,14 @@ def inside(polygon: Floats, shape: tuple[int, ...]) -> Mask:
 def outline_of(mask: Mask) -> Floats:
     """The longest contour of a mask as (n, 2) x, y in pixel-corner coordinates, simplified."""
     contour = longest_contour(mask)
-    thinned = contour[::2] if len(contour) > 400 else contour
+    thinned = contour[::2] if len(contour) > _EVERY_OTHER else contour
     # The first point stays whatever the tolerance, so it had better be a corner.
     away = np.square(thinned - thinned.mean(axis=0)).sum(axis=1)
     begun = np.roll(thinned, -int(np.argmax(away)), axis=0)
     return simplified(np.vstack([begun, begun[:1]]), _OUTLINE)[:-1]
 
 
-def few_corners(outline: Floats, most: int = 12) -> Floats:
+def few_corners(outline: Floats, most: int = _MOST) -> Floats:
     """The outline with as many corners as an eye needs to see it and a hand to move it.
 
     ``most`` or fewer where that moves no side by more than a hundredth of the scrap's own side; a
@@ -133,12 +137,12 @@ def few_corners(outline: Floats, most: int = 12) -> Floats:
     ring = simplified(np.vstack([outline, outline[:1]]), _THINNED * side)
     if 4 <= len(ring) <= most + 1:
         return ring[:-1]
-    half = simplified(ring, (0.005 - _THINNED) * side)[:-1]
-    for share in (0.005, 0.0075, 0.01):
-        thin = simplified(ring, (share - _THINNED) * side)[:-1] if share > 0.005 else half
-        if 3 <= len(thin) <= most:
-            return thin
-    return half if len(half) >= 3 else outline
+    tried = []
+    for share in _SEEN:
+        tried.append(simplified(ring, (share - _THINNED) * side)[:-1])
+        if 3 <= len(tried[-1]) <= most:
+            return tried[-1]
+    return tried[0] if len(tried[0]) >= 3 else outline
 
 
 def simplified(chain: Floats, tolerance: float) -> Floats:
@@ -151,7 +155,7 @@ def simplified(chain: Floats, tolerance: float) -> Floats:
 
 
 def largest_inside(
-    polygon: Floats, angle: float, holes: Sequence[Floats] = (), grid: int = 44
+    polygon: Floats, angle: float, holes: Sequence[Floats] = (), grid: int = _GRID
 ) -> Floats:
     """Corners of the largest rectangle with sides along ``angle`` that the polygon holds.
 
@@ -162,20 +166,21 @@ def largest_inside(
     turn = rotation(-angle)
     turned = np.asarray(polygon) @ turn.T
     low = turned.min(axis=0)
-    cell = float((turned.max(axis=0) - low).max()) / (grid * 4)
+    cell = float((turned.max(axis=0) - low).max()) / (grid * _FINER)
     shape = tuple(int(n) + 1 for n in ((turned.max(axis=0) - low) / cell)[::-1])
     fine = inside((turned - low) / cell, shape)
     for hole in holes:
         fine &= ~inside((np.asarray(hole) @ turn.T - low) / cell, shape)
     rough = _largest_box(_coarse(fine))
-    top, left, bottom, right = _slid(fine, *_tuned(fine, *(4 * n for n in rough)))
+    top, left, bottom, right = _slid(fine, *_tuned(fine, *(_FINER * n for n in rough)))
     box = np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float)
     return np.asarray((box * cell + low) @ turn)
 
 
 def _coarse(fine: Mask) -> Mask:
-    height, width = (n // 4 for n in fine.shape)
-    return np.asarray(fine[: height * 4, : width * 4].reshape(height, 4, width, 4).all(axis=(1, 3)))
+    height, width = (n // _FINER for n in fine.shape)
+    cells = fine[: height * _FINER, : width * _FINER].reshape(height, _FINER, width, _FINER)
+    return np.asarray(cells.all(axis=(1, 3)))
 
 
 def _largest_box(cells: Mask) -> tuple[int, int, int, int]:

@@ -21,7 +21,7 @@ export function things(photo) {
 function sure(seen) {
   if (seen.said) return 'as you said';
   if (seen.sure === null || seen.sure === undefined || seen.sure >= 0.95) return 'found';
-  return seen.sure >= 0.8 ? 'found, fairly sure' : 'perhaps: look whether it is one';
+  return seen.sure >= 0.8 ? 'found, fairly sure' : 'perhaps; look whether it is one';
 }
 
 // The part of the side that is about it. `say(body, what)` marks the photograph; `take(kind)` begins a gesture.
@@ -38,10 +38,22 @@ function colours(photo, desk, say, take) {
   return el('section.stack', { 'aria-label': 'Colour of this photograph' },
     el('h3', {}, 'Colour'), el('p', {}, ...told),
     el('div.row', {},
-      button('plain', seen ? 'The white sheet lies elsewhere' : 'Show the white sheet', () => take('sheet'), { 'data-key': 'take-sheet', 'aria-pressed': String(desk.mode === 'sheet') }),
-      button('word', 'A grey card', () => take('grey'), { 'data-key': 'take-grey' }),
+      button('plain', seen?.kind === 'sheet' ? 'The white sheet lies elsewhere' : 'Show the white sheet', () => take('sheet'), { 'data-key': 'take-sheet', 'aria-pressed': String(desk.mode === 'sheet') }),
+      button('word', seen?.kind === 'grey' ? 'The grey card lies elsewhere' : 'A grey card', () => take('grey'), { 'data-key': 'take-grey' }),
       seen && button('word', 'There is none', () => say({ reference: 'none' }, 'no white sheet'), { 'data-key': 'none-reference' }),
-      (seen?.said || none) && button('word', 'Look for it again', () => say({ reference: null, marked: null }, 'Looking again'), { 'data-key': 'again-reference' })));
+      (seen?.said || none) && button('word', 'Look for it again', () => say({ reference: null, marked: null }, 'Looking again'), { 'data-key': 'again-reference' })),
+    seen?.kind === 'grey' && lightness(photo, seen, say));
+}
+
+// A card is taken for one of 18 % where nothing else is said; one of L* 65 would read every cloth far too dark.
+function lightness(photo, seen, say) {
+  const known = /^grey=(.+)$/.exec(photo.wishes.reference || '')?.[1] || '50';
+  const state = (event) => {
+    const level = event.target.value.trim() || '50';
+    say({ reference: `grey=${level}`, ...(seen.said && { marked: seen.corners }) }, `A grey card of L* ${level}`);
+  };
+  const input = el('input', { type: 'text', inputmode: 'decimal', value: known, autocomplete: 'off', 'data-key': 'lightness', onchange: state });
+  return field('How light the card is, L*', input, 'An 18 % card is 50; its maker tells it.');
 }
 
 function sizes(photo, desk, say, take, store) {
