@@ -70,8 +70,7 @@ def _close(torn: list[int], pieces: Pieces, gap: float) -> bool:
         return False
     start, stop = edges[..., 0], edges[..., 1]
     apart = np.maximum(start[:, None] - stop, start - stop[:, None]).max(axis=-1)
-    np.fill_diagonal(apart, 10**6)
-    return bool(apart.min() <= gap + 2)
+    return bool((apart[np.triu_indices(len(torn), 1)] <= gap + 2).any())
 
 
 def _mostly_torn(members: NDArray[np.intp], pieces: Pieces) -> bool:
