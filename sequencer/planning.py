@@ -11,7 +11,7 @@ from sequencer.errors import PlanError, UsageError
 from sequencer.inches import parse_length, with_units
 from sequencer.keys import told
 from sequencer.models import Plan, Print, Sequence, plain
-from sequencer.ordering.sequence import order, sequenced
+from sequencer.ordering.sequence import ALWAYS, order, sequenced
 from sequencer.piece import Piece
 from sequencer.summary import typed
 
@@ -129,7 +129,8 @@ def take_way_out(piece: Piece, number: int) -> tuple[Piece, Plan]:
         )  # fmt: skip
     way = ways[number - 1]
     if way.seq != plan.prints:
-        piece, _ = order(piece, {"loop": True, "sequence": list(way.seq)})
+        kept = {key: piece.order_wishes[key] for key in ALWAYS if key in piece.order_wishes}
+        piece, _ = order(piece, {**kept, "sequence": list(way.seq)})
     wishes = {
         key: value for key, value in way.plan.options["asked"].items()
         if key in Kept.__struct_fields__ and value not in (None, (), [], False)

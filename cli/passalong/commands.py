@@ -201,7 +201,7 @@ def _preview(asked: argparse.Namespace) -> Answer:
 def _sheets(asked: argparse.Namespace) -> Answer:
     piece, plan = planning.planned(pieces.load(asked.folder))
     path = written.write_sheets(piece, plan, asked.out, paper=asked.paper, units=asked.units,
-                             title=asked.title, date=asked.date, folder=asked.folder)
+                                title=asked.title, date=asked.date, folder=asked.folder)
     return {"schema": "passalong.file/1", "file": str(path)}, lambda: show.written(path)
 
 

@@ -123,6 +123,7 @@ class Jobs:
         self._queue: SimpleQueue[Job] = SimpleQueue()
         self._child: Child | None = None
         self._running: Job | None = None
+        self._quiet: Job | None = None
         self._closed = False
         self._worker: threading.Thread | None = None
         self._idle: threading.Timer | None = None
@@ -133,8 +134,10 @@ class Jobs:
             job = kind(len(self._jobs) + 1, run)
             self._jobs[job.number] = job
             self._begin(job)
-            if self._running and self._running.number == QUIET and self._child is not None:
-                self._child.hush()
+            if self._quiet is not None:
+                self._quiet.stopped = True
+                if self._running is self._quiet and self._child is not None:
+                    self._child.hush()
         return job
 
     def quietly(self, run: Callable[[Job, Child], Json]) -> bool:
@@ -144,7 +147,8 @@ class Jobs:
         with self._lock:
             if not self.idle or self._closed:
                 return False
-            self._begin(Job(QUIET, run))
+            self._quiet = Job(QUIET, run)
+            self._begin(self._quiet)
             return True
 
     def _begin(self, job: Job) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from sequencer.errors import PieceError, WorkError
 from sequencer.models import Json
-from sequencer.opened.child import Child, ChildLostError, HushedError
+from sequencer.opened.child import Child, ChildLostError, HushedError, Line
 from sequencer.opened.jobs import Job, Jobs, Reading, Upload
 from sequencer.opened.state import Opened
 from sequencer.ordering.sequence import doubts_open
@@ -104,7 +104,7 @@ class Long:
 
         self._doubted = revision  # where nothing comes of it, not again and again
         try:
-            child.do(working.doubt, job.tell, self.opened.folder)
+            child.do(working.doubt, _hushing(job, child), self.opened.folder)
         except (HushedError, ChildLostError):
             self._doubted = ""
             raise
@@ -113,7 +113,7 @@ class Long:
     def _get_ready(self, photo: str, job: Job, child: Child) -> Json:
         from sequencer.opened import working
 
-        child.do(working.ready, job.tell, self.opened.folder, photo)
+        child.do(working.ready, _hushing(job, child), self.opened.folder, photo)
         return {}
 
     def _read(self, job: Job, child: Child) -> Json:
@@ -228,6 +228,18 @@ class Long:
         self.jobs.close()
         if self._incoming is not None:
             shutil.rmtree(self._incoming, ignore_errors=True)
+
+
+def _hushing(job: Job, child: Child) -> Line:
+    """What a quiet job tells. To make way is asked again at each line: the first word is not heard
+    where it comes before the work does.
+    """
+    def line(told: Json) -> None:
+        if job.stopped:
+            child.hush()
+        job.tell(told)
+
+    return line
 
 
 def _made(folder: Path) -> Path:

@@ -18,7 +18,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer import doors
 from sequencer.colour.spaces import Floats
+from sequencer.errors import SequenceError
 from sequencer.models import Json, Print, Progress, Sequence
 from sequencer.order.drawn import Trials, costs_of
 from sequencer.order.graph.costs import Box
@@ -114,9 +116,17 @@ def doubts(
     What :func:`sequencer.find_sequence` adds itself when given ``prints``: asked for afterwards,
     the order can be shown first. ``wishes``: as they were given to it, by keyword. ``progress``: as
     for :func:`confidence`.
+
+    Raises:
+        UsageError: what is no list of prints.
+        SequenceError: a print of the sequence is not among them.
     """
     if wishes is not None and not isinstance(wishes, Wishes):
         wishes = _wishes_of(graph, sequence, wishes)
+    prints = doors.prints(prints)
+    missing = set(sequence.order) - {one.id for one in prints}
+    if missing:
+        raise SequenceError(f"'prints' lacks {', '.join(sorted(missing))}, which the order holds.")
     kept = confidence(graph, sequence, prints, wishes=wishes, progress=progress)
     return replace(with_confidence(sequence, kept), confidence=kept.to_json())
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from numbers import Integral
 from typing import TYPE_CHECKING, Any
 
-from sequencer.errors import SequenceError, UsageError
+from sequencer import doors
+from sequencer.errors import SequenceError
 from sequencer.models import Alternative, Print, Sequence
 from sequencer.order.binding import left_alone, what_binds
 from sequencer.order.confidence import doubts
@@ -81,13 +81,14 @@ def find_sequence(
         ImpossibleWishes: wishes contradict each other; the smallest set is named.
         UsageError: the request makes no sense as typed.
     """
+    known = [] if prints is None else doors.prints(prints)
     search, sizes = _request(
         graph, pick, aim, seconds, loop=loop, first=first, last=last, include=include,
         exclude=exclude, together=together, apart=apart, before=before, distinct=distinct,
         value_range=value_range, alternatives=alternatives,
     )
     found = gentlest(search.of_sizes(sizes)) if len(sizes) > 1 else search.sequence(alternatives)
-    return found if prints is None else doubts(graph, found, list(prints), search.wishes)
+    return found if prints is None else doubts(graph, found, known, search.wishes)
 
 
 def find_sizes(
@@ -104,9 +105,7 @@ def _request(
     alternatives: int = 0, **options: Any,
 ) -> tuple[Search, tuple[int, ...]]:
     started = time.monotonic()
-    if not isinstance(alternatives, Integral) or alternatives < 0:
-        raise UsageError(f"'alternatives' needs a whole number of 0 or more, not "
-                         f"{alternatives!r}.")
+    doors.whole("alternatives", alternatives)
     check_aim(aim)
     check_number("seconds", seconds, above=True)
     sizes = sizes_of(pick)

@@ -6,6 +6,8 @@ from collections.abc import Sequence as List
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from sequencer import doors
+from sequencer.errors import SequenceError
 from sequencer.models import ContrastReport, Json, Print, Sequence
 
 if TYPE_CHECKING:
@@ -22,14 +24,23 @@ def contrast(
     bridges and colours handed on are left out: then it takes a millisecond, while cloth is moved.
 
     Raises:
-        SequenceError: the sequence names a print that is not among ``prints``.
+        UsageError: what is no list of prints and no sequence.
+        SequenceError: the sequence names a print that is not among ``prints``, or ``graph`` is one
+            of other prints.
     """
+    import networkx as nx
+
     from sequencer.contrasts import contrast as report
     from sequencer.order import transition_graph
     from sequencer.order.words.bridges import bridges
     from sequencer.order.words.hand_over import hand_overs
 
-    graph = transition_graph(prints) if graph is None else graph
+    prints, sequence = doors.prints(prints), doors.sequence("sequence", sequence)
+    graph = transition_graph(prints) if graph is None else doors.one(
+        "graph", graph, nx.Graph, "the transition graph of these prints")
+    missing = [one.id for one in prints if one.id not in graph]
+    if missing:
+        raise SequenceError(f"The graph does not hold {missing[0]}: make it of the same prints.")
     found = report(prints, sequence, graph)
     if not whole:
         return found

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
 ALWAYS = ("loop", "aim", "seconds")
+"""Wishes that hold for her own order as for one that is looked for."""
 
 
 def order(

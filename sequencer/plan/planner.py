@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from sequencer.errors import UsageError
-from sequencer.models import Column, FabricNeed, Plan, Print, ScrapUse, plain
+from sequencer import doors
+from sequencer.models import Column, FabricNeed, Plan, Print, ScrapUse
 from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import Length, PlanWishes, Request, choose, read_pieces, understand
 from sequencer.plan.cloth import (
@@ -26,7 +26,14 @@ from sequencer.plan.cloth import (
     with_edges,
 )
 from sequencer.plan.columns import follow
-from sequencer.plan.curve import Curve, Points, read_curve
+from sequencer.plan.curve import Curve, Points
+from sequencer.plan.options import (
+    asked_again,
+    asked_curve,
+    asked_strips,
+    curve_wished,
+    options_of,
+)
 from sequencer.plan.sewing import (
     StripSet,
     count_layers,
@@ -53,9 +60,10 @@ def plan_columns(
     row r (0 at the top) shows ``order[(r + offset_c) mod n]``.
 
     Raises:
-        UsageError: a wish that cannot be understood.
+        UsageError: a wish that cannot be understood, or what is no list of prints and no sequence.
         PlanError: a panel that cannot be cut or sewn, with what would be possible.
     """
+    prints = doors.prints(prints)
     asked = {"size": size, "strip": strip, "repeats": repeats, "curve": curve, **wishes}
     return plan_wished(prints, seq, PlanWishes.of(asked))
 
@@ -69,14 +77,15 @@ def plan_wished(
     followed = follow(request, shape)
     known = {item.id: item for item in prints}
     given = read_pieces(wishes.pieces, request.ids)
-    sets, ledger = settle(request, known, followed.columns, given, wishes.prove)
+    harder = doors.flag("prove", wishes.prove)
+    sets, ledger = settle(request, known, followed.columns, given, harder)
     fabric = fabric_needs(request, ledger)
     finished = finish_panel(request, wishes, followed.columns, known, ledger.uses)
     sewing = sewing_steps(
         request, followed.columns, sets, Handing(ledger), finished.borders, finished.binding
     )
     fresh = around(request, wishes, followed.columns, sets, sewing, finished, known, fabric, seq)
-    asked = wishes.plain() | _asked_curve(shape) | _asked_strips(request, wishes)
+    asked = wishes.plain() | asked_curve(shape) | asked_strips(request, wishes)
     return Plan(
         prints=request.ids,
         seam=request.seam,
@@ -96,7 +105,7 @@ def plan_wished(
         **{
             **fresh,
             "warnings": (*followed.warnings, *fresh["warnings"]),
-            "options": _options(request, followed.curve, asked, fresh["options"]["precision"]),
+            "options": options_of(request, followed.curve, asked, fresh["options"]["precision"]),
         },
     )
 
@@ -120,7 +129,7 @@ def sketch(prints: Sequence[Print], seq: Ordered | Sequence[str], wishes: PlanWi
         steps=(), warnings=followed.warnings, fit_rms_rows=followed.rms_rows,
         method=request.method, press=request.press,
         curve="given" if followed.curve is None else followed.curve.name,
-        options=_options(request, followed.curve, wishes.plain() | _asked_curve(shape), {}),
+        options=options_of(request, followed.curve, wishes.plain() | asked_curve(shape), {}),
     )  # fmt: skip
 
 
@@ -138,7 +147,7 @@ def around(
     """What follows from columns and steps: sizes, layers, seams, words (fields of the Plan)."""
     layers = count_layers(request, columns)
     seams = count_seams(request, columns, steps, finished.borders)
-    precision = simulate_precision(request, columns, sets, wishes.seed)
+    precision = simulate_precision(request, columns, sets, doors.whole("seed", wishes.seed))
     lacking = [need.print for need in fabric if need.short_by]
     return {
         "bordered": finished.bordered,
@@ -228,74 +237,3 @@ def replan(
     """
     asked = asked_again(plan, changes)
     return plan_columns(prints, plan.prints if seq is None else seq, **asked)
-
-
-def asked_again(plan: Plan, changes: Mapping[str, Any]) -> dict[str, Any]:
-    """The plan's arguments with some changed.
-
-    Raises:
-        UsageError: an argument that ``plan_columns`` does not have.
-    """
-    asked = {**plan.options["asked"], **changes}
-    unknown = sorted(set(changes) - set(plan.options["asked"]))
-    if unknown:
-        raise UsageError(f"A plan has no {', '.join(unknown)} to change.")
-    if "curve" in changes:
-        asked = {**asked, "curve_height": None, "curve_count": None, "curve_phase": 0.0, **changes}
-    return asked
-
-
-def _options(
-    request: Request, curve: Curve | None, asked: Mapping[str, Any], precision: Mapping[str, float]
-) -> dict[str, Any]:
-    """Choices as they were settled, and as they were asked (for :func:`replan`)."""
-    return {
-        "units": request.units,
-        "grid": request.grid,
-        "smallest": request.smallest,
-        "largest": request.largest,
-        "steps": list(request.steps),
-        "symmetric": request.symmetric,
-        "sets": "tall" if request.tall else "repeat",
-        "squaring": request.squaring,
-        "straighten": request.straighten,
-        "spare": request.spare,
-        "joins": request.joins,
-        "usable": request.usable,
-        "join": request.join,
-        "curve": None if curve is None else curve.to_json(),
-        "precision": dict(precision),
-        "asked": plain(asked),
-    }
-
-
-def _asked_strips(request: Request, wishes: PlanWishes) -> dict[str, Any]:
-    """Widths by print: those listed in sequence, or found to fit, must not move with the order."""
-    own = {key: f"{width} in" for key, width in request.strips.items()}
-    if wishes.strip == "fit" or (wishes.strip is None and wishes.size is not None):
-        return {"fitted": own if len(set(own.values())) > 1 else None}
-    in_sequence = isinstance(wishes.strip, (list, tuple)) or (
-        isinstance(wishes.strip, str) and "," in wishes.strip and "=" not in wishes.strip
-    )
-    return {"strip": own} if in_sequence else {}
-
-
-def curve_wished(wishes: PlanWishes) -> Curve:
-    """The curve that the wishes name."""
-    return read_curve(
-        wishes.curve, wishes.curve_height, wishes.curve_count, wishes.curve_phase
-    )
-
-
-def _asked_curve(shape: Curve) -> dict[str, Any]:
-    """The curve's arguments without its file: a name, or the points themselves."""
-    if shape.rows:
-        return {"curve": shape.to_json(), "curve_height": None, "curve_count": None}
-    drawn = {"name": shape.name, "points": [list(point) for point in shape.points]}
-    return {
-        "curve": drawn if shape.points else shape.name,
-        "curve_height": shape.height,
-        "curve_count": None if shape.points else shape.count,
-        "curve_phase": shape.phase,
-    }
-

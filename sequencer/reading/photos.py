@@ -6,11 +6,13 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from os import PathLike
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from sequencer import doors
 from sequencer.colour.names import plain_name
 from sequencer.errors import NothingReadError, UsageError
 from sequencer.files import shown
@@ -70,6 +72,8 @@ def read_photos(
         UsageError: an argument is none of these.
         NothingReadError: not one photograph could be used; ``rejected`` says why for each.
     """
+    for name, told in (("shows", shows), ("reference", reference), ("scale", scale)):
+        doors.word(name, told)
     return list(read(paths, shows=shows, reference=reference, scale=scale).prints)
 
 
@@ -139,11 +143,13 @@ def photo_files(paths: Iterable[str | Path]) -> list[Path]:
     """The photographs meant: files as given, folders as the pictures in them, none twice.
 
     Raises:
+        UsageError: what is no path.
         NothingReadError: nothing was given, or a folder holds no picture.
     """
     found: dict[Path, None] = {}
-    given = [Path(paths)] if isinstance(paths, (str, Path)) else [Path(one) for one in paths]
-    for path in given:
+    alone = isinstance(paths, (str, PathLike))
+    named = [paths] if alone else doors.listed("paths", paths, object, "a list of photographs")
+    for path in (doors.path("paths", one) for one in named):
         if path.is_dir():
             inside = [one for one in path.iterdir() if _is_photo(one)]
             if not inside:

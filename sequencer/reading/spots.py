@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from sequencer import doors
 from sequencer.errors import PhotoError, UsageError
 from sequencer.models import Json, Lab
 from sequencer.photo.colour.correct import Corrected, correct
@@ -97,14 +98,16 @@ def colours_at(
     asked = _points(points)
     if not (isinstance(radius, Real) and 0 <= float(radius) < float("inf")):
         raise UsageError(f"radius {radius} is not a number of pixels of 0 or more")
-    seen = load(photo)
+    place = doors.path("photo", photo)
+    doors.word("camera", camera)
+    seen = load(place)
     _inside(seen, asked)
     known, notes = _reference(seen, reference, corners, spoilt)
     # A spot is not told from a table: all that is smooth in the picture bears witness to the light,
     # and a photo that seems to show one print only is not lifted.
     shows_table = known is not None or shows_several(seen.pixels)
     everywhere = np.full(seen.pixels.shape[:2], shows_table)
-    taken_by = chosen(Path(photo), camera)
+    taken_by = chosen(place, camera)
     corrected = correct(seen, known, everywhere, camera=taken_by)
     fine, factor = seen.finest
     full = replace(corrected, seen=fine)

@@ -13,6 +13,7 @@ from fractions import Fraction
 import numpy as np
 from PIL import Image
 
+from sequencer import doors
 from sequencer.colour import srgb8_to_linear
 from sequencer.errors import SheetError, UsageError
 from sequencer.models import Pixels, Plan, Print
@@ -118,12 +119,13 @@ def render(
         distance: viewing distance for across-room, inches.
 
     Raises:
-        UsageError: an unknown view, or a scale or distance that is not a positive number.
+        UsageError: an unknown view, a scale or distance that is not a positive number, or what is
+            no plan and no prints.
         SheetError: the plan names a print that is not given.
     """
-    _check_view(view, VIEWS)
-    if not math.isfinite(distance) or distance <= 0:
-        raise UsageError(f"The viewing distance must be more than zero inches, not {distance}.")
+    plan, prints = doors.plan(plan), doors.prints(prints)
+    _check_view(doors.word("view", view), VIEWS)
+    doors.above_zero("distance", distance, "inches")
     _known([*plan.prints, *framing(plan)], prints)
     scale = drawn_ppi(plan, ppi)
     pixels = _piece(plan, prints, scale, view if view in BAND_VIEWS else "colour")

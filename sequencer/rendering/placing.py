@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from sequencer.errors import UsageError
+from sequencer import doors
 from sequencer.models import Plan
 
 
@@ -118,5 +118,4 @@ def page_ppi(plan: Plan, ppi: float) -> float:
 
 def check_ppi(ppi: float) -> None:
     """UsageError unless it is a positive number."""
-    if not math.isfinite(ppi) or ppi <= 0:
-        raise UsageError(f"Pixels an inch must be more than zero, not {ppi}.")
+    doors.above_zero("ppi", ppi, "pixels an inch")

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from os import PathLike
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sequencer import doors
 from sequencer.errors import SheetError, UsageError
 from sequencer.files import write_out
 from sequencer.models import ContrastReport, Json, Plan, Print
@@ -46,30 +46,38 @@ def write_sheets(
     colours to look for. Same input, same bytes.
 
     Raises:
-        UsageError: unknown paper or unit.
+        UsageError: unknown paper or units, or an argument of another kind than is said above.
         SheetError: a print of the plan is missing, or the file cannot be written.
     """
-    _check(paper, PAPERS, "paper")
-    shown_in = units or str(plan.options.get("units", "in"))
-    _check(shown_in, UNITS, "unit")
-    known = {one.id: one for one in prints}
+    plan, target = doors.plan(plan), doors.path("path", path)
+    _check(doors.word("paper", paper), PAPERS, "paper")
+    shown_in = str(plan.options.get("units", "in")) if units is None else units
+    _check(doors.word("units", shown_in), UNITS, "unit")
+    known = {one.id: one for one in doors.prints(prints)}
     missing = [ident for ident in plan.prints if ident not in known]
     if missing:
         raise SheetError(
             f"The plan uses {', '.join(missing)}, but no such print was given. Plan again."
         )
     from sequencer.sheets.document import Looks, sheets_pdf
+    from sequencer.sheets.pages.table_photo import TablePhoto
 
-    wanted = tuple(bridges) or (report.bridges if report else ())
-    looks = Looks(paper, shown_in, title, date, tuple(photos))
-    data = sheets_pdf(plan, known, looks, seq, report, wanted)
-    target = Path(path)
+    title, date = (None if told is None else doors.word(name, told)
+                   for name, told in (("title", title), ("date", date)))
+    seq = None if seq is None else doors.sequence("seq", seq)
+    report = None if report is None else doors.one(
+        "report", report, ContrastReport, "a report, as contrast gives it")
+    cards = doors.listed("bridges", bridges, dict, "the bridges of a contrast report")
+    shown = doors.listed("photos", photos, TablePhoto, "photographs as TablePhoto")
+    looks = Looks(paper, shown_in, title, date, tuple(shown))
+    data = sheets_pdf(
+        plan, known, looks, seq, report, tuple(cards) or (report.bridges if report else ()))
     try:
         write_out(target, data)
     except OSError as error:
         raise SheetError(f"{target} cannot be written: {error.strerror or error}.") from None
 
 
-def _check(given: str, known: tuple[str, ...], what: str) -> None:
-    if given not in known:
-        raise UsageError(f"'{given}' is no {what} for the sheets; take {' or '.join(known)}.")
+def _check(asked: str, known: tuple[str, ...], what: str) -> None:
+    if asked not in known:
+        raise UsageError(f"'{asked}' is no {what} for the sheets; take {' or '.join(known)}.")

@@ -177,3 +177,18 @@ def test_a_way_out_keeps_every_wish_it_rests_on(folder: Path) -> None:
     again = planning.plan_columns(replace(load(folder), plan=None))[1].to_json()
     for key in ("columns", "finished", "fabric", "steps"):
         assert again[key] == piece.plan[key]
+
+
+def test_a_way_out_that_swaps_a_print_keeps_how_orders_are_made(folder: Path) -> None:
+    boxed = load(folder).prints[0].id
+    run("order", folder, "--aim", "worst", "--without", boxed)
+    short = load(folder).sequence.order[1]
+    run("size", folder, f"{short}=3x1", f"{boxed}=20x10")
+    run("plan", folder, "--size", "8x6", "--strip", "1")
+    piece, plan = planning.planned(load(folder))
+    ways = planning.ways_out(piece, plan)
+    swap = next(way for way in ways if way.seq != plan.prints)
+    piece, _ = planning.take_way_out(load(folder), ways.index(swap) + 1)
+    assert piece.sequence.order == swap.seq
+    assert piece.sequence.aim == "worst"
+    assert piece.order_wishes["aim"] == "worst"

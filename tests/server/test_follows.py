@@ -17,6 +17,8 @@ from sequencer.models import Rejected, Sequence
 from sequencer.opened import changes, working
 from sequencer.opened.child import Child, HushedError
 from sequencer.opened.jobs import Job, Jobs
+from sequencer.opened.long import Long
+from sequencer.opened.state import Opened
 from sequencer.ordering import sequence as ordering
 from sequencer.piece import load, redo, undo
 from tests.server.conftest import Browser, entered
@@ -235,6 +237,29 @@ def test_what_nobody_waits_for_makes_way(monkeypatch: pytest.MonkeyPatch):
     assert begun.wait(WAIT)
     assert not jobs.quietly(waits)  # something is being done
     assert jobs.start(lambda job, child: {"done": hushed.is_set()}).wait() == {"done": True}
+
+
+def test_what_is_to_make_way_before_it_has_begun_does_so(
+    piece: Path, monkeypatch: pytest.MonkeyPatch
+):
+    corrected(piece)
+    begun, asked, do = threading.Event(), threading.Event(), Child.do
+
+    def late(child: Child, work: Callable[..., Any], *given: Any) -> Any:
+        begun.set()
+        assert asked.wait(WAIT)
+        return do(child, work, *given)
+
+    monkeypatch.setattr(Child, "do", late)
+    long = Long(Opened(piece))
+    try:
+        long.follow()
+        assert begun.wait(WAIT)
+        other = long.jobs.start(lambda job, child: {"open": ordering.doubts_open(load(piece))})
+        asked.set()
+        assert other.wait() == {"open": True}
+    finally:
+        long.close()
 
 
 class FakeChild:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sequencer import doors
 from sequencer.colour.meeting import meet, palettes_of
 from sequencer.colour.names import plain_name
 from sequencer.colour.verdicts import DISTINCT, jump_threshold, verdicts
@@ -34,11 +35,13 @@ def transition_graph(prints: Sequence[Print]) -> nx.Graph[str]:
     with many colours in common may be dearer than ``distinct`` and yet read as one strip.
 
     Raises:
+        UsageError: what is no list of prints.
         SequenceError: two prints bear one id, a colour is not a finite number, or there are more
             than MOST_PRINTS prints.
     """
     import networkx as nx
 
+    prints = doors.prints(prints)
     _check(prints)
     graph: nx.Graph[str] = nx.Graph(distinct=DISTINCT)
     for one in prints:
@@ -108,8 +111,12 @@ def _check(prints: Sequence[Print]) -> None:
 
 
 def _check_figures(one: Print) -> None:
-    figures = [*one.mean_lab, *(x for c in one.palette for x in (*c.lab, c.share))]
-    if not np.isfinite(figures).all():
+    try:
+        figures = [*one.mean_lab, *(x for c in one.palette for x in (*c.lab, c.share))]
+        usable = bool(np.isfinite(figures).all())
+    except TypeError:
+        usable = False
+    if not usable:
         raise SequenceError(f"{one.id} has a colour that is not a number: read its photo again")
     shares = [c.share for c in one.palette]
     if shares and (min(shares) < 0 or sum(shares) <= 0):

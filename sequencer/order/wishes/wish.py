@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Any
 
+from sequencer import doors
 from sequencer.errors import SequenceError, UsageError
 from sequencer.order.graph.costs import AIMS
 
@@ -98,7 +99,7 @@ def read_wishes(
                if number is not None]
     kept = tuple(dict.fromkeys(wishes))
     _known(kept, ids)
-    return Wishes(kept, loop)
+    return Wishes(kept, doors.flag("loop", loop))
 
 
 def check_number(kind: str, number: Any, above: bool = False) -> float:
@@ -153,5 +154,5 @@ def _known(wishes: Sequence[Wish], ids: Sequence[Hashable]) -> None:
 
 def check_aim(aim: str) -> None:
     """Raise UsageError unless the aim is one there is."""
-    if aim not in AIMS:
+    if doors.word("aim", aim) not in AIMS:
         raise UsageError(f"There is no aim '{aim}'; choose one of {', '.join(AIMS)}.")

@@ -11,7 +11,7 @@ from sequencer.models import Sequence as Ordered
 from sequencer.plan.asked import PlanWishes, Request, understand
 from sequencer.plan.columns import Followed, follow
 from sequencer.plan.curve import Curve, heights
-from sequencer.plan.planner import curve_wished
+from sequencer.plan.options import curve_wished
 
 
 def check_options(options: Mapping[str, Any], settled: Sequence[str]) -> None:

@@ -18,7 +18,8 @@ from sequencer.plan.answers.asking import Fits, ask
 from sequencer.plan.answers.pieces import best_piece
 from sequencer.plan.answers.remedies import Remedies, Step
 from sequencer.plan.cloth import Box, Settling, least_lacking
-from sequencer.plan.planner import asked_again, replan
+from sequencer.plan.options import asked_again
+from sequencer.plan.planner import replan
 from sequencer.plan.scaling import blocks_of, compare
 
 Costs = Mapping[tuple[str, str], float] | Callable[[str, str], float]

@@ -71,7 +71,11 @@ def _still_fit(
     seam: Fraction,
 ) -> tuple[dict[str, Fraction], int] | None:
     """Widths found before, where they are those of just these prints and make the height."""
-    if fitted is None or set(fitted) != set(ids):
+    if fitted is None:
+        return None
+    if not isinstance(fitted, Mapping):
+        raise UsageError(f"Fitted {fitted!r} is not a mapping from print to width.")
+    if set(fitted) != set(ids):
         return None
     strips = read_strips(ids, fitted, seam)
     one = sum(strips.values(), Fraction(0)) if strips else Fraction(0)

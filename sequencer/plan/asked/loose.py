@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from sequencer import doors
 from sequencer.errors import PlanError, UsageError
 from sequencer.inches import parse_length, parse_size, show_length
 from sequencer.models import Print
@@ -19,7 +20,7 @@ Length = str | int | float | Fraction
 
 def choose(name: str, given: str, among: Sequence[str]) -> str:
     """``given`` if it is one of ``among``; UsageError naming them otherwise."""
-    if given not in among:
+    if not isinstance(given, str) or given not in among:
         raise UsageError(f"{name} '{given}' is unknown. Choose {' or '.join(among)}.")
     return given
 
@@ -28,10 +29,11 @@ def ordered_ids(prints: Sequence[Print], seq: Ordered | Sequence[str]) -> tuple[
     """The ids of the sequence, each known among the prints and there once.
 
     Raises:
-        UsageError: an id that no print has, or one that comes twice.
+        UsageError: no ids, an id that no print has, or one that comes twice.
         PlanError: fewer than two prints.
     """
-    ids = tuple(seq.order) if isinstance(seq, Ordered) else tuple(str(item) for item in seq)
+    order = seq.order if isinstance(seq, Ordered) else seq
+    ids = tuple(doors.listed("seq", order, str, "a sequence of prints, or a list of their ids"))
     known = {item.id for item in prints}
     unknown = [item for item in ids if item not in known]
     if unknown:
@@ -94,7 +96,7 @@ def number(name: str, given: Any, least: float, most: float) -> float:
 
 def length(name: str, given: Length, least: Fraction = Fraction(0)) -> Fraction:
     """Parse a length no shorter than ``least``; errors name the option."""
-    if isinstance(given, float) and not math.isfinite(given):
+    if isinstance(given, bool) or (isinstance(given, float) and not math.isfinite(given)):
         raise UsageError(f"{name} {given} is not a length.")
     found = parse_length(given)
     if found < least:
@@ -169,7 +171,7 @@ def read_strips(
     ids: tuple[str, ...], strip: Any, custom: Fraction
 ) -> dict[str, Fraction] | None:
     """Finished strip of each print: one width, a list in sequence, a mapping; None for 'fit'."""
-    if strip == "fit":
+    if isinstance(strip, str) and strip == "fit":
         return None
     if strip is None:
         return dict.fromkeys(ids, custom)

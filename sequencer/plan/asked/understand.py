@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
+from sequencer import doors
 from sequencer.errors import PlanError, UsageError
 from sequencer.inches import on_grid, round_down, round_up, show_length
 from sequencer.models import Print
@@ -65,7 +66,7 @@ def understand(
         ids=ids, strips=strips, seam=allowance, repeats=count, width=width, height=height,
         grid=ruler, units=wishes.units, customs=customs, columns=widths, offsets=shifts,
         smallest=least, largest=None if most is None else round_down(most, ruler),
-        steps=_steps(wishes.steps), symmetric=bool(wishes.symmetric),
+        steps=_steps(wishes.steps), symmetric=doors.flag("symmetric", wishes.symmetric),
         price=number("Price", wishes.price, 0, 100),
         method=choose("Method", wishes.method, ("loop", "flat")),
         press=choose("Press", wishes.press, ("open", "nested")),
@@ -215,7 +216,7 @@ def _check_amount(rows: int, width: Fraction, height: Fraction) -> None:
 
 
 def _steps(steps: Sequence[int]) -> tuple[int, ...]:
-    found = set(listed("Steps", steps))
-    if not found or not found <= {0, 1, 2} or found == {0}:
+    found = listed("Steps", steps)
+    if any(step not in (0, 1, 2) for step in found) or not any(found):
         raise UsageError(f"Steps {steps}: choose from 0, 1 and 2, not only 0.")
-    return tuple(sorted(int(step) for step in found))
+    return tuple(sorted({int(step) for step in found}))

@@ -63,7 +63,7 @@ class PlanWishes:
         pieces: for some prints, the pieces of each of their strips (sets in order, each set top
             to bottom), to be joined where more than one; default as the scraps allow.
         tolerance: sewing error of a seam (default 1/32 in); seed: of its simulation.
-        prove: cut the scraps with more effort (see sequencer/plan/cloth/cutting.py).
+        prove: cut the scraps with more effort (see sequencer/plan/cloth/laying/cutting.py).
         joins: of strips end to end, ``any``, ``few`` (no strip of more than two pieces) or
             ``none``.
         straighten: taken off each side of a scrap before strips are cut (default 1/8 in, 3 mm).
@@ -125,7 +125,8 @@ class PlanWishes:
         unknown = sorted(set(given) - cls.names())
         if unknown:
             raise UsageError(f"A plan has no {', '.join(unknown)} to choose.")
-        units = given.get("units") or "in"
+        units = given.get("units")
+        units = units if isinstance(units, str) and units else "in"
         typed = {name: with_units(value, units) if name in LENGTHS else value
                  for name, value in given.items()}  # fmt: skip
         return cls(**typed)
