@@ -83,3 +83,16 @@ def test_round_patches_in_rows_stay_apart(radius: int) -> None:
     found = near & (x >= 60) & (y >= 60) & (x < 60 + 4 * step) & (y < 60 + 3 * step)
     assert pieces_of(found).count == 12
     assert np.array_equal(_filled(found), found)
+
+
+@pytest.mark.parametrize(("gap", "joins"), [(13, True), (20, False)])
+def test_two_halves_of_a_print_are_joined_over_a_gap(gap: int, joins: bool) -> None:
+    """Over .027 of the picture's diagonal, 16 pixels, and not over more."""
+    found = np.zeros(SHAPE, bool)
+    found[100:220, 150:350] = True
+    found[160 : 160 + gap, 150:350] = False
+    for left in (180, 230, 290):  # bays: torn
+        found[115:205, left : left + 30] = False
+    pieces = pieces_of(found)
+    assert pieces.count == 2
+    assert (_filled(found)[100:220, 150:350].mean() > 0.95) == joins
