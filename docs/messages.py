@@ -34,7 +34,8 @@ AREAS = {
         "daylight, the camera straight above. See [Photographing well](photographing.md). A remark "
         "about one print does not stop the others.",
         ["sequencer/photo/**/*.py", "sequencer/prints/*.py", "sequencer/reading/*.py",
-         "sequencer/intake/*.py", "sequencer/corrections.py", "sequencer/marks.py"],
+         "sequencer/intake/*.py", "sequencer/corrections.py", "sequencer/set_right.py",
+         "sequencer/marks.py"],
     ),
     "The piece folder": (
         "Nothing was changed. Where the folder is in use, wait for the other program; where "
@@ -45,7 +46,7 @@ AREAS = {
     "The sequence": (
         "Leave out or change one of the wishes that the message names. See "
         "[Choosing and ordering](ordering.md).",
-        ["sequencer/order/**/*.py", "sequencer/ordering/*.py", "sequencer/contrasts.py",
+        ["sequencer/order/**/*.py", "sequencer/ordering/*.py", "sequencer/contrasts/*.py",
          "sequencer/colour/*.py"],
     ),
     "The plan": (
@@ -58,6 +59,10 @@ AREAS = {
         "[Sewing from the sheets](sewing.md).",
         ["sequencer/sheets/**/*.py", "sequencer/rendering/*.py", "sequencer/lettering/*.py",
          "sequencer/written.py"],
+    ),
+    "Calls from Python": (
+        "An argument is not what the call takes; `help` of the call tells what it takes.",
+        ["sequencer/doors.py"],
     ),
 }  # fmt: skip
 # Sewing instructions, captions and names of things are the sheets' own text, not messages.

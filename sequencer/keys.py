@@ -1,5 +1,5 @@
 """What a print goes by, the same on page, sheets and terminal: its name, or where nobody gave it
-one a letter and its commonest colour, so that nothing hangs on colour alone.
+one a letter and its commonest colour, so that nothing hangs on colour alone. And several in a row.
 """
 
 from __future__ import annotations
@@ -64,3 +64,9 @@ def told(text: str, called: Mapping[str, str]) -> str:
         if label != id_ and id_ in text:
             text = re.sub(rf"(?<![\w-])(?:[A-Z]{{1,2}} )?{re.escape(id_)}(?![\w-])", label, text)
     return text
+
+
+def listed(words: Iterable[str], last: str = "and") -> str:
+    """``a``; ``a and b``; ``a, b and c``; one word or more."""
+    *others, end = words
+    return f"{', '.join(others)} {last} {end}" if others else end

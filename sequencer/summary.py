@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sequencer.inches import round_up, show_ruled, show_size
+from sequencer.keys import listed
 from sequencer.models import ContrastReport, FabricNeed, Json, Neighbours, Plan
 from sequencer.piece import Piece
 
@@ -239,5 +240,4 @@ def _listed(parts: Sequence[str], word: str) -> str:
     more = len(parts) - NAMED
     if more > 1:
         return f"{', '.join(parts[:NAMED])} and {more} more {word}"
-    *others, last = parts
-    return f"{', '.join(others)} and {last}" if others else last
+    return listed(parts)

@@ -1,11 +1,11 @@
 """What the numbers of photo/ and prints/ are worth: each halved and doubled, and what then changes.
 
-    python benchmarks/photo/sensitivity.py FOLDER [--only finds/touching] [--inside] [--real FOLDER]
+    python benchmarks/photo/sensitivity.py FOLDER [--only finds/touching] [--way halved]
 
 FOLDER keeps the pictures, what they gave and every result: started again, it goes on, and prints
-the table of all that is done. Pictures (sensitivity_photos.py): simulated ones of all
-kinds, whose truth is known; the sample box and real cloths, tables and charts, whose truth is what
-the program says today (charts: published colours). --inside: numbers within functions as well.
+the table of all that is done. Pictures (sensitivity_photos.py): simulated ones of all kinds, whose
+truth is known; the sample box and real cloths, tables and charts, whose truth is what the program
+says today (charts: published colours). Numbers of three names in one line are told by their values.
 
 A number is changed in a module's source before it is imported, in a process of its own, so that
 copies, defaults and what is worked out from it follow. What comes before its room is not read
@@ -39,11 +39,17 @@ ROOMS = ("shapes", "files", "reference", "finds", "scale", "colour", "prints")
 FROM = {"finds/swatch": 6, "finds/straight": 3.5, "files/view": 1.5}
 """Modules that serve other rooms than their own: where reading begins (with a half: nothing is
 compared at once)."""
-PUBLISHED = ("PATCHES_LAB", "_LUMINANCE", "SHEETS_IN", "CARD_IN", "CARD_RADIUS_IN", "_RATIOS")
+NOT_CHOSEN = (
+    "PATCHES_LAB", "_LUMINANCE", "SHEETS_IN", "CARD_IN", "CARD_RADIUS_IN", "_RATIOS", "_CELLS",
+    "_OUTER", "NEUTRALS", "_TERMS", "_OFFSET", "_COLUMNS", "_ROWS", "_UNKNOWNS",
+)  # fmt: skip
+"""Published, or how things are counted: another value is a fault and no choice."""
 UNASKED = ("agreement/", "/by_hand", "/marked", "/tapped", "/marking", "/edits", "/taught",
            "/handles", "/laid", "/bare", "/stated")  # fmt: skip
 """What no photo of the set comes to: hands, taught cameras, several photos, files written."""
 BREAKS, SECONDS = 5.0, 150
+_FITTED = 9  # more numbers than this in one constant are fitted by a script, or published
+_NOTHING = 1e-5  # what only keeps from dividing by zero is no choice either
 
 
 @dataclass(frozen=True)
@@ -64,8 +70,8 @@ class Number:
         return f"{self.module} {self.name} {self.column} {self.value:g} {self.way}"
 
 
-def numbers(inside: bool) -> Iterator[Number]:
-    """Every number to be tried, once halved and once doubled."""
+def numbers() -> Iterator[Number]:
+    """Every number that a module keeps by name, once halved and once doubled."""
     rooms = ("sequencer/photo/**/*.py", "sequencer/prints/*.py")
     for path in sorted(one for room in rooms for one in ROOT.glob(room)):
         module = path.relative_to(ROOT / "sequencer").with_suffix("").as_posix()
@@ -73,10 +79,10 @@ def numbers(inside: bool) -> Iterator[Number]:
             continue
         for node in ast.parse(path.read_text("utf-8")).body:
             name = _name(node)
-            if inside != isinstance(node, ast.FunctionDef | ast.ClassDef) or name in PUBLISHED:
+            if not name or name in NOT_CHOSEN:
                 continue
-            held = [one for one in ast.walk(node) if _is_number(one, inside)]
-            if not inside and len(held) > 9:  # fitted by a script, or published
+            held = [one for one in ast.walk(node) if _is_number(one)]
+            if len(held) > _FITTED:
                 continue
             for one in held:
                 for way, other in zip(("halved", "doubled"), _changed(one.value), strict=True):
@@ -86,15 +92,14 @@ def numbers(inside: bool) -> Iterator[Number]:
 
 
 def _name(node: ast.stmt) -> str:
+    """What a constant is called, nothing for other statements."""
     target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
-    return ast.unparse(target) if target is not None else getattr(node, "name", "")
+    return "" if target is None else ast.unparse(target)
 
 
-def _is_number(node: ast.AST, inside: bool) -> bool:
-    if not isinstance(node, ast.Constant) or type(node.value) not in (int, float):
-        return False
-    trivial = (0, 1, 2, 0.5, 3, 4) if inside else (0,)
-    return node.value not in trivial and not abs(node.value) < 1e-5
+def _is_number(node: ast.AST) -> bool:
+    number = isinstance(node, ast.Constant) and type(node.value) in (int, float)
+    return number and abs(node.value) > _NOTHING
 
 
 def _changed(value: float) -> tuple[float, float]:
@@ -191,7 +196,6 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--only", default="", help="modules whose path holds this")
     parser.add_argument("--way", default="", help="halved or doubled alone")
-    parser.add_argument("--inside", action="store_true", help="numbers within functions instead")
     parser.add_argument("--real", type=Path, default=ROOT.parent / "shared" / "real")
     options = parser.parse_args()
     for heavy in ("scipy.ndimage", "scipy.optimize", "scipy.spatial", "skimage.feature"):
@@ -206,7 +210,7 @@ def main() -> None:
     held = base.read_bytes()  # pickled still: no module to be changed may be known here
     log = options.folder / "results.jsonl"
     done = dict(json.loads(line) for line in log.read_text().splitlines()) if log.exists() else {}
-    for number in numbers(options.inside):
+    for number in numbers():
         if options.only not in number.module or options.way not in number.way:
             continue
         if number.key not in done:

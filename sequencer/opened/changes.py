@@ -87,7 +87,7 @@ def ordered(piece: Piece, patch: Mapping[str, Any], graph: nx.Graph) -> Piece:
 
 def named(piece: Piece, id_: str, name: str) -> Piece:
     """A print with a name of the maker's own, or with none; the plan stays and says it so."""
-    from sequencer.corrections import renamed, unnamed
+    from sequencer.set_right import renamed, unnamed
 
     before = _plan_of(piece)
     fresh = renamed(piece, {id_: name}) if name.strip() else unnamed(piece, [id_])
@@ -103,7 +103,7 @@ def sized(piece: Piece, id_: str, sizes: Sequence[Sequence[str]]) -> Piece:
     Raises:
         UsageError: a size cannot be read.
     """
-    from sequencer.corrections import resized
+    from sequencer.set_right import resized
 
     if not sizes:
         raise UsageError("A scrap has two sides: type its length and its width.")

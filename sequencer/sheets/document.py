@@ -9,8 +9,8 @@ from sequencer.keys import key_letters
 from sequencer.lettering import missing, plain
 from sequencer.models import ContrastReport, Json, Plan, Print, Sequence
 from sequencer.sheets.followed.addresses import addresses
+from sequencer.sheets.followed.following import follow
 from sequencer.sheets.followed.job import Job
-from sequencer.sheets.followed.trail import follow
 from sequencer.sheets.pages.assembly import assembly
 from sequencer.sheets.pages.before import before
 from sequencer.sheets.pages.columns import columns

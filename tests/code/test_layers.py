@@ -12,8 +12,8 @@ GROUND = {
 }
 ROOMS = {"keeping", "photo", "prints", "order", "contrasts", "plan", "rendering", "sheets"}
 ROAD = {
-    "reading", "intake", "corrections", "ordering", "planning", "written", "make", "piece",
-    "summary", "__init__", "opened", "marks",
+    "reading", "intake", "set_right", "corrections", "ordering", "planning", "written", "make",
+    "piece", "summary", "__init__", "opened", "marks",
 }
 # Rooms within a room (and modules they stand on), lowest first: each imports itself and those
 # before it.

@@ -23,7 +23,7 @@ from sequencer.lettering import drawable, font_file, missing, plain, stands_for,
 from sequencer.lettering.direction import visual_runs
 from sequencer.rendering.lettering import font
 from sequencer.sheets.paper.fonts import REGULAR, printable, register
-from tests.made.sheets_made import made_plan, made_prints
+from tests.made.sheets.made import made_plan, made_prints
 
 NAMES = [
     "Low tide", "Прилив синий", "Θάλασσα", "海の青い布", "蓝色波浪", "물결 무늬", "ألوان البحر",

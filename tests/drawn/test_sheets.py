@@ -17,9 +17,9 @@ from sequencer.inches import show_cm, show_inches
 from sequencer.keys import key_letters
 from sequencer.models import ContrastReport, FabricNeed, StripCut
 from sequencer.sheets.paper.fonts import REGULAR
-from tests.made.sheets_ink import Ink, ink_of
-from tests.made.sheets_made import LONG_NAME, made_plan, made_prints, made_sequence, wave
-from tests.made.sheets_read import A4, LETTER, POINT, check_ink, inks_of, planned, text_of, written
+from tests.made.sheets.ink import Ink, ink_of
+from tests.made.sheets.made import LONG_NAME, made_plan, made_prints, made_sequence, wave
+from tests.made.sheets.read import A4, LETTER, POINT, check_ink, inks_of, planned, text_of, written
 
 CASES = {
     "seven": (7, {}, {}),

@@ -9,8 +9,8 @@ import pytest
 
 from sequencer import write_sheets
 from sequencer.errors import SheetError, UsageError
-from tests.made.sheets_made import made_prints, made_sequence
-from tests.made.sheets_read import check_ink, planned, text_of, written
+from tests.made.sheets.made import made_prints, made_sequence
+from tests.made.sheets.read import check_ink, planned, text_of, written
 
 
 def test_title_and_date_by_wish_and_no_clock(tmp_path: Path) -> None:

@@ -24,13 +24,13 @@ from sequencer.models import Plan
 from sequencer.plan.telling import exact, tell, tell_all
 from sequencer.sheets.drawn.drawing_pen import Pen
 from sequencer.sheets.drawn.drawings import DRAWINGS, HEIGHT, WIDTH, StepDrawing, Ways
-from sequencer.sheets.followed.trail import follow
+from sequencer.sheets.followed.following import follow
 from sequencer.sheets.paper.fonts import REGULAR, fitted, printable
 from sequencer.sheets.paper.layout import PAPERS
 from sequencer.sheets.paper.marks import boxes_for
 from sequencer.sheets.paper.measure import Measure, kept_together
-from tests.made.sheets_ink import ink_of
-from tests.made.sheets_made import made_plan, made_prints, wave
+from tests.made.sheets.ink import ink_of
+from tests.made.sheets.made import made_plan, made_prints, wave
 
 OPS = {
     "cut_strip", "join_ends", "sew_strips", "square_end", "cut_segment", "stack", "close_loop",

@@ -15,9 +15,9 @@ from sequencer.keys import key_letters
 from sequencer.models import Print, ScrapUse
 from sequencer.sheets.pages.table_photo import TablePhoto
 from sequencer.sheets.paper.measure import Measure
-from tests.made.sheets_ink import Ink, ink_of
-from tests.made.sheets_made import made_prints
-from tests.made.sheets_read import check_ink, inks_of, planned, text_of, written
+from tests.made.sheets.ink import Ink, ink_of
+from tests.made.sheets.made import made_prints
+from tests.made.sheets.read import check_ink, inks_of, planned, text_of, written
 
 
 def short_of_cloth(count: int = 5) -> list[Print]:

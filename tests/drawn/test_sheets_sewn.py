@@ -12,13 +12,13 @@ from sequencer import plan_columns
 from sequencer.keys import key_letters
 from sequencer.models import PaletteColour, Plan, Print
 from sequencer.sheets.followed.addresses import addresses
+from sequencer.sheets.followed.following import follow
 from sequencer.sheets.followed.job import Job
-from sequencer.sheets.followed.trail import follow
 from sequencer.sheets.pages.sets import sets
 from sequencer.sheets.paper.marks import Boxes
 from sequencer.sheets.paper.measure import Measure
 from sequencer.sheets.paper.pictures import Gallery
-from tests.made.sheets_made import made_prints
+from tests.made.sheets.made import made_prints
 
 
 def made_job(plan: Plan, prints: list[Print], sewn: frozenset[int] = frozenset()) -> Job:

@@ -19,7 +19,7 @@ from sequencer.models import ContrastReport, Plan, Print, Rejected
 from sequencer.piece import Piece
 from sequencer.plan.scaling import scale
 from sequencer.summary import hours, outside, summary
-from tests.made.sheets_made import LONG_NAME, made_prints, made_sequence
+from tests.made.sheets.made import LONG_NAME, made_prints, made_sequence
 
 INCH = Fraction(254, 100)
 """Centimetres in an inch, exactly (International yard and pound agreement, 1959)."""

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sequencer.colour import ciede2000, linear_to_xyz, xyz_to_lab
+from sequencer.colour import ciede2000, lab_to_xyz, linear_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
 from sequencer.photo.agreement.agree import Agreement, PhotoColours, agree, no_texture
 from sequencer.photo.agreement.texture import texture
@@ -119,6 +119,27 @@ def test_the_word_different_breaks_a_proof() -> None:
     alone = [two[0], replace(two[1], alone=True)]
     assert agree(alone, lambda find: motif)[1].matrix is None
     assert agree(alone, lambda find: motif, common_ones(1))[1].matrix is not None
+
+
+def test_one_motif_in_another_colourway_is_not_taken_for_another_light() -> None:
+    """Texture proves it, gains bring it on, but no photo is that far off: she may say 'same'."""
+    rng = np.random.default_rng(12)
+    motif = texture(shot(flowers(3), 3))
+    cloth = photographed(rng, [some_print(rng, 3), some_print(rng, 2)], True)
+
+    def under(gains: tuple[float, float, float]) -> list[Palette]:
+        matrix = gains_matrix(np.array(gains))
+        return [tuple(
+            replace(c, lab=tuple(xyz_to_lab(lab_to_xyz(np.array(c.lab)) @ matrix.T).tolist()))
+            for c in palette) for palette in cloth]  # fmt: skip
+
+    light, dyed = (photos(cloth, under(gains), kinds=("sheet", "none"))
+                   for gains in ((0.2, 0.0, -0.3), (-1.5, -1.0, -0.3)))  # fmt: skip
+    assert agree(light, lambda find: motif)[1].matrix is not None
+    left = agree(dyed, lambda find: motif)[1]
+    assert left.matrix is None
+    assert any("say which prints are the same cloth" in note for note in left.warnings)
+    assert agree(dyed, lambda find: motif, common_ones(1))[1].matrix is not None
 
 
 def strong_print(first: int) -> Print:

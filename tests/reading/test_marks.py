@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sequencer import corrections, marks
+from sequencer import corrections, marks, set_right
 from sequencer.errors import PieceError, UsageError
 from sequencer.intake import read_into
 from sequencer.photo.files.load import load as load_photo
@@ -222,12 +222,12 @@ def test_a_typed_size_can_be_taken_back_to_the_measured_one(table: Path):
 
 
 def test_a_name_can_be_taken_back(box: Path):  # noqa: F811
-    piece = corrections.renamed(load(box), {"moss": "hedge", "sand": "dune"})
-    piece = corrections.unnamed(piece, ["hedge"])
+    piece = set_right.renamed(load(box), {"moss": "hedge", "sand": "dune"})
+    piece = set_right.unnamed(piece, ["hedge"])
     assert piece.names == {"sand": "dune"}
     assert piece.print_of("moss").name == "moss"
     with pytest.raises(PieceError, match="is what moss is called"):
-        corrections.renamed(piece, {"sand": "moss"})
+        set_right.renamed(piece, {"sand": "moss"})
 
 
 # ── for a page: pointing, handles, news of each photo ─────────────────────────────────────

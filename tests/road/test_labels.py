@@ -10,7 +10,7 @@ from sequencer.errors import PieceError
 from sequencer.keeping.state import Piece
 from sequencer.keys import colour_shares, labels, told
 from sequencer.models import PaletteColour, Print
-from tests.made.sheets_made import made_prints, made_sequence
+from tests.made.sheets.made import made_prints, made_sequence
 
 
 def unnamed(one: Print, number: int) -> Print:

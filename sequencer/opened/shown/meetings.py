@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from sequencer.errors import PassalongError
+from sequencer.keys import listed
 from sequencer.models import ContrastReport, Json, Neighbours
 from sequencer.opened.shown.pin import Said, order_remedy
 from sequencer.piece import Piece
@@ -27,7 +28,7 @@ def of_meetings(piece: Piece, report: ContrastReport, graph: nx.Graph) -> Iterat
         maybe = "" if any(pair.certain for pair in run) else "perhaps "
         met = [names[run[0].a], *(names[pair.b] for pair in run)]
         each = ", each from the next" if len(run) > 1 else ""
-        text = f"{', '.join(met[:-1])} and {met[-1]} {maybe}{what}{each}."
+        text = f"{listed(met)} {maybe}{what}{each}."
         remedy = parting(piece, run, graph, names)
         if remedy is None and what == "jump":
             text += " A print between would bridge them; the sheets show its colours."

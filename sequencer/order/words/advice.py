@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from collections.abc import Sequence as List
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from sequencer.keys import listed
 from sequencer.models import Neighbours, Print, Sequence
 from sequencer.order.words.hand_over import SAME, colour_word, hand_over
 
@@ -65,12 +66,6 @@ def called(one: Print) -> str:
     """The print's name in quotation marks; its colour is added while it has no name of its own."""
     colour = colour_word(one.palette[0].lab if one.palette else one.mean_lab)
     return f"“{one.name}”" if one.name != one.id else f"“{one.id}” ({colour})"
-
-
-def listed(words: Iterable[str]) -> str:
-    """a; a and b; a, b and c."""
-    every = list(words)
-    return every[0] if len(every) == 1 else f"{', '.join(every[:-1])} and {every[-1]}"
 
 
 # ── the whole order ───────────────────────────────────────────────────────────────────────

@@ -15,6 +15,7 @@ from sequencer.colour.meeting import BLURS, Palettes, meet
 from sequencer.colour.names import plain_name
 from sequencer.colour.spaces import Floats
 from sequencer.colour.verdicts import HELPS
+from sequencer.keys import listed
 from sequencer.models import Json, Neighbours, Print, Sequence
 
 if TYPE_CHECKING:
@@ -140,7 +141,7 @@ def _as_palette(labs: Floats, shares: Floats) -> list[Json]:
 
 def _name(palette: list[Json]) -> str:
     names = list(dict.fromkeys(colour["name"] for colour in palette))
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return listed(names)
 
 
 def value_word(value: float) -> str:

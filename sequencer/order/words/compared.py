@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from collections.abc import Sequence as List
 
+from sequencer.keys import listed
 from sequencer.models import Alternative, Print, Sequence
-from sequencer.order.words.advice import called, family, listed
+from sequencer.order.words.advice import called, family
 
 Pair = frozenset[str]
 

@@ -16,7 +16,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import lab_to_xyz, xyz_to_lab
+from sequencer.colour import ciede2000, lab_to_xyz, xyz_to_lab
 from sequencer.models import PaletteColour
 from sequencer.photo.agreement.texture import Texture
 from sequencer.photo.agreement.ties import Find, Textures, Tie, Told, gains_matrix, tie
@@ -24,6 +24,7 @@ from sequencer.photo.agreement.ties import Find, Textures, Tie, Told, gains_matr
 Floats = NDArray[np.floating]
 
 _STEP_ERROR = 4.5  # ΔE00 that one borrowed step adds
+_BEYOND = 1.5  # times what both photos' ± allow that a tie may move colours; by hand
 
 
 @dataclass(frozen=True)
@@ -133,10 +134,23 @@ def _ties(
                     found = tie(one.palettes, photos[j].palettes, (i, j), seen, told)
                     if frozenset((i, j)) not in spoken:
                         known[pair] = found
-                if found is not None:
+                if found is not None and (found.told or _believable(one, photos[j], found)):
                     ties[i, j] = found.gains, found.evidence
                     ties[j, i] = -found.gains, found.evidence
     return ties
+
+
+def _believable(one: PhotoColours, other: PhotoColours, found: Tie) -> bool:
+    """Whether light alone can part the two photos so far.
+
+    One motif is also printed in several colourways: texture proves those the same, and three gains
+    bring a palette on to another. What is moved farther than both photos' ± allow is one of these.
+    """
+    colours = [colour for palette in one.palettes for colour in palette]
+    lab = np.array([colour.lab for colour in colours])
+    moved = xyz_to_lab(np.maximum(lab_to_xyz(lab) @ gains_matrix(found.gains).T, 0))
+    far = np.average(ciede2000(lab, moved), weights=[colour.share for colour in colours])
+    return bool(far <= _BEYOND * np.hypot(one.uncertainty, other.uncertainty))
 
 
 def _reached(ties: _Ties, starts: Sequence[int]) -> dict[int, _Way]:

@@ -1,7 +1,7 @@
 """Prints whose ground is the table's colour show only their motifs: put those together again.
 
 Stripes or dots seen alone are many small like-coloured pieces, evenly near each other, whose
-common hull is nearly a rectangle and whose gaps, on average, are not quite the table.
+common hull is nearly a rectangle.
 
 Constants below are by hand, never fitted, unless they say otherwise.
 """
@@ -13,12 +13,11 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from sequencer.models import Pixels
 from sequencer.photo.finds.touching import rectangularity
 from sequencer.photo.finds.unlike import mean_colour
-from sequencer.photo.shapes.runs import Box, halved, pieces_of
+from sequencer.photo.shapes.runs import Box, pieces_of
 from sequencer.photo.shapes.shape import Floats, Mask, hull, inside
 
 _MOTIF, _LEAST = 0.036, 8
@@ -34,21 +33,14 @@ _MANY, _SPARSE = 10, 0.3
 """From as many motifs on, sparse ones count as well, unless they are all over the picture."""
 _NEARLY_RECTANGLE, _OTHERS = 0.8, 0.15
 """Least rectangularity (IoU) of the hull; share of it that other pieces may cover."""
-_FEW, _APART, _RIM, _MARGIN = 5, 0.5, 3, 8
-"""Fewer motifs than this need gaps that are not quite the table: standard deviations between them
-and the table around, from the rim out to the margin, in analysis pixels."""
-_ENOUGH = 5
-"""Pixels, every other one each way, that gaps and surroundings must show to be compared."""
+_FEWEST = 5
+"""Motifs that make a print; three or four like-coloured things in a row are as often scraps."""
 
 
-def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
-    """Fill ``found`` (h, w) where its pieces are motifs of one print in ``pixels`` (h, w, 3).
-
-    ``away`` (3, …): how far every other pixel, down and across, is from the table, in standard
-    deviations.
-    """
+def put_together(found: Mask, pixels: Pixels) -> Mask:
+    """Fill ``found`` (h, w) where its pieces are motifs of one print in ``pixels`` (h, w, 3)."""
     pieces = pieces_of(_without_hairs(found))
-    if pieces.count < 3:
+    if pieces.count < _FEWEST:
         return found
     widest = _MOTIF * max(found.shape)
     slim = (pieces.widths <= widest) & (pieces.areas >= _LEAST)
@@ -57,7 +49,7 @@ def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
         for k in np.flatnonzero(slim).tolist()
         if pieces.areas[k] <= 2 * widest * _extent(pieces.boxes[k])
     ]
-    if len(motifs) < 3:
+    if len(motifs) < _FEWEST:
         return found
     masks = [pieces.mask(k) for k in motifs]
     boxes = [pieces.boxes[k] for k in motifs]
@@ -72,7 +64,7 @@ def put_together(found: Mask, pixels: Pixels, away: Floats) -> Mask:
     for group in groups:
         points = np.vstack([rim(k) for k in group])
         members = [motifs[k] + 1 for k in group]
-        region = _as_one(points, members, is_motif, labels, away)
+        region = _as_one(points, members, is_motif, labels)
         if region is not None:
             filled[region[1]] |= region[0]
     return filled
@@ -105,7 +97,7 @@ def _rim(mask: Mask, box: tuple[slice, ...]) -> Floats:
 def _groups(
     rim: Callable[[int], Floats], boxes: list[Box], colours: Floats, widths: Floats
 ) -> list[list[int]]:
-    """Like-coloured pieces linked over gaps not much wider than themselves; three or more."""
+    """Like-coloured pieces linked over gaps not much wider than themselves."""
     from scipy.spatial import cKDTree
 
     tree = cache(lambda k: cKDTree(rim(k)))
@@ -130,7 +122,7 @@ def _groups(
     groups: dict[int, list[int]] = {}
     for k in range(len(boxes)):
         groups.setdefault(root(k), []).append(k)
-    return [group for group in groups.values() if len(group) >= 3]
+    return [group for group in groups.values() if len(group) >= _FEWEST]
 
 
 def _as_one(
@@ -138,11 +130,9 @@ def _as_one(
     members: list[int],
     is_motif: Mask,
     labels: NDArray[np.int32],
-    away: Floats,
 ) -> tuple[Mask, tuple[slice, slice]] | None:
     """The hull of a group as (mask, box) where it makes one scrap; None where it does not."""
-    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - _MARGIN, 0) // 2 * 2
-    high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + _MARGIN, labels.shape[::-1])
+    low, high = np.floor(points.min(axis=0)).astype(int), np.ceil(points.max(axis=0)).astype(int)
     box = np.s_[low[1] : high[1], low[0] : high[0]]
     local = labels[box]
     region = inside(hull(points) - low, local.shape)
@@ -153,16 +143,4 @@ def _as_one(
     least = _COVER_MANY if sparse else _COVER
     if cover < least or others > _OTHERS or rectangularity(region) < _NEARLY_RECTANGLE:
         return None
-    gaps = region & ndimage.binary_erosion(local == 0, iterations=2)
-    around = (
-        ndimage.binary_dilation(region, iterations=_MARGIN)
-        & ~ndimage.binary_dilation(region, iterations=_RIM)
-        & (local == 0)
-    )
-    gaps, around = gaps[::2, ::2], around[::2, ::2]
-    if gaps.sum() > _ENOUGH and around.sum() > _ENOUGH and len(members) < _FEW:
-        here = away[:, *halved(box)]
-        apart = here[:, gaps].mean(axis=1) - here[:, around].mean(axis=1)
-        if float(np.linalg.norm(apart)) < _APART:
-            return None
     return region, box

@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 from sequencer.models import Pixels
 from sequencer.photo.finds.fragments import put_together
 from sequencer.photo.finds.regrown import regrown
-from sequencer.photo.finds.rejoined import rejoined
-from sequencer.photo.finds.table import Floats, Mask, Table, calm_away, sums_of_nine
+from sequencer.photo.finds.table import Floats, Mask, Table, calm_away
 from sequencer.photo.finds.touching import cut_apart
 from sequencer.photo.shapes.morphology import (
     dilated,
@@ -91,12 +90,10 @@ def find_scraps(pixels: Pixels, table: Table, usable: Mask | None = None) -> lis
     if usable is not None:
         found &= usable
     radius = max(1, round(_CLEANED * max(found.shape)))
-    closed = _closed(put_together(found, pixels, away), radius)
+    closed = _closed(put_together(found, pixels), radius)
     pieces = pieces_of(solid := opened(closed, disk(radius)))
     whole = regrown(solid, pieces, pixels, away)
     pieces = pieces if whole is solid else pieces_of(whole)
-    joined = rejoined(whole, pieces)
-    pieces = pieces if joined is whole else pieces_of(joined)
     large = np.flatnonzero(pieces.areas >= _LEAST_AREA * found.size).tolist()
     scraps: list[Scrap] = []
     for k in large:
@@ -113,12 +110,11 @@ def _distance(pixels: Pixels, table: Table) -> tuple[Floats, NDArray[np.uint8]]:
     A stripe of rows at a time stays in the processor's cache.
     """
     height, width = pixels.shape[:2]
-    nine = sums_of_nine(pixels)
     away = np.empty((3, (height + 1) // 2, (width + 1) // 2), np.float32)
     size = np.empty((height, width), np.uint8)
     for top in range(0, height, _STRIPE):
         bottom = min(top + _STRIPE, height)
-        calm = calm_away(nine, table, slice(top, bottom))
+        calm = calm_away(pixels, table, np.s_[top:bottom, 0:width])
         away[:, top // 2 : (bottom + 1) // 2] = calm[:, ::2, ::2]
         np.multiply(calm, calm, out=calm)
         steps = np.sqrt(calm[0] + calm[1] + calm[2]) * _PARTS

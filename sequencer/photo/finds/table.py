@@ -16,11 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sequencer.colour import LAB_OF_ROOTS, planes_to_roots, srgb8_to_lab, srgb_to_linear
+from sequencer.colour import LAB_OF_ROOTS, planes_to_roots, srgb8_planes, srgb8_to_lab
 from sequencer.models import Pixels
 
 Floats = NDArray[np.floating]
 Mask = NDArray[np.bool_]
+Places = NDArray[np.integer]
 
 _BLOCK, _SKIP = 12, 3
 """Analysis pixels: side of a block of the table, and the step from one that is read to the next."""
@@ -59,8 +60,9 @@ _OF_LIGHTNESS = 0.5
 """What a difference of lightness counts: light falls off across a table, its colour hardly."""
 _OFFSET = 16
 """Of L* = 116 f(Y) - 16 (CIE 15)."""
-_LIGHT_OF_NINE = srgb_to_linear(np.arange(9 * 255 + 1) / (9 * 255)).astype(np.float32)
-"""Linear light of the mean of nine 8-bit values, by their sum."""
+_GAUSSIAN = np.exp(-0.5 * np.square(np.array([-2, -1, 0]) / 0.8))
+_GAUSSIAN = (_GAUSSIAN / (2 * _GAUSSIAN.sum() - 1)).astype(np.float32)
+"""Half a Gaussian of .8 analysis pixels, the middle last; five weights sum to 1."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,21 +80,24 @@ class Table:
     border_share: float
     spread: float
 
-    def away(self, light: Floats, rows: slice, shape: tuple[int, ...]) -> Floats:
-        """How far linear ``light`` (3, n, w), planes, is from the table: (3, n, w), float32.
+    def away(
+        self, pixels: Pixels, rows: Places, columns: Places, shape: tuple[int, ...]
+    ) -> Floats:
+        """How far ``pixels`` (n, m, 3), sRGB, are from the table: planes (3, n, m), float32.
 
-        In standard deviations. ``rows``: which they are of a picture of ``shape`` (h, w).
+        In standard deviations. ``rows`` (n,), ``columns`` (m,): which they are of a picture of
+        ``shape`` (h, w).
         """
-        roots = planes_to_roots(light.reshape(3, -1))
+        roots = planes_to_roots(srgb8_planes(pixels).reshape(3, -1))
         to_away = (self.whitener @ LAB_OF_ROOTS).astype(np.float32)
-        out = np.einsum("ij,jn->in", to_away, roots).reshape(light.shape)
+        out = np.einsum("ij,jn->in", to_away, roots).reshape(3, len(rows), len(columns))
         surface = self.surface.copy()
         surface[0, 0] += _OFFSET  # what the roots leave out
         y, x = (_centres(n).astype(np.float32) for n in shape[:2])
-        y, one = y[rows], np.ones_like(x)
+        y, x = y[rows][:, None], x[columns]
         for plane, c in zip(out, (surface @ self.whitener).T.astype(np.float32), strict=True):
-            down = np.stack([c[0] + c[2] * y + c[5] * y * y, c[4] * y, np.ones_like(y)], axis=1)
-            plane -= down @ np.stack([one, x, c[1] * x + c[3] * x * x])
+            plane -= (c[0] + c[2] * y + c[5] * y * y) + (c[4] * y) * x
+            plane -= c[1] * x + c[3] * x * x
         return np.asarray(out)
 
 
@@ -126,23 +131,36 @@ def find_table(pixels: Pixels, usable: Mask | None = None) -> Table | None:
     return Table(surface, whitener, share, deviation)
 
 
-def sums_of_nine(pixels: Pixels) -> NDArray[np.uint16]:
-    """Sum of 3 × 3 ``pixels`` (h, w, 3) around each, the picture's edge repeated beyond it."""
-    wide = np.pad(pixels, ((1, 1), (1, 1), (0, 0)), mode="edge")
-    down = np.add(wide[:-2], wide[1:-1], dtype=np.uint16)
-    down += wide[2:]
-    sums = down[:, :-2] + down[:, 1:-1]
-    sums += down[:, 2:]
-    return np.asarray(sums)
+def calm_away(pixels: Pixels, table: Table, box: tuple[slice, slice]) -> Floats:
+    """How far a box of the picture is from the table, planes (3, rows, columns), float32.
 
-
-def calm_away(nine: NDArray[np.uint16], table: Table, rows: slice) -> Floats:
-    """How far some ``rows`` of a picture are from the table: planes (3, n, w), float32.
-
-    In standard deviations, of the means whose ``nine`` (h, w, 3) are :func:`sums_of_nine`.
+    In standard deviations, smoothed by a Gaussian of 0.8 pixels, five wide, mirrored at the edge.
     """
-    light = np.stack([_LIGHT_OF_NINE.take(nine[rows, :, k]) for k in range(3)])
-    return table.away(light, rows, nine.shape)
+    height, width = pixels.shape[:2]
+    rows, columns = (
+        _mirrored(np.arange(part.start - 2, part.stop + 2), n)
+        for part, n in zip(box, (height, width), strict=True)
+    )
+    whole = box[1] == slice(0, width)
+    near = pixels[rows] if whole else pixels[rows][:, columns]
+    places = np.arange(width) if whole else columns
+    sharp = table.away(near, rows, places, (height, width))
+    sharp = sharp[..., columns] if whole else sharp
+    far, close, here = _GAUSSIAN
+    down = sharp[:, :-4] + sharp[:, 4:]
+    down *= far
+    down += close * (sharp[:, 1:-3] + sharp[:, 3:-1])
+    down += here * sharp[:, 2:-2]
+    calm = down[..., :-4] + down[..., 4:]
+    calm *= far
+    calm += close * (down[..., 1:-3] + down[..., 3:-1])
+    calm += here * down[..., 2:-2]
+    return np.asarray(calm)
+
+
+def _mirrored(at: NDArray[np.intp], count: int) -> NDArray[np.intp]:
+    at = np.where(at < 0, -1 - at, at)
+    return np.where(at >= count, 2 * count - 1 - at, at)
 
 
 def _grown(

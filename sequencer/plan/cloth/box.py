@@ -11,7 +11,8 @@ from sequencer.errors import PlanError
 from sequencer.models import Print
 from sequencer.plan.asked import Request, join_loss
 from sequencer.plan.cloth.laying.bound import Order
-from sequencer.plan.cloth.laying.cutting import ABSENT, Cutting, cut_quickly, cut_thoroughly
+from sequencer.plan.cloth.laying.cutting import cut_quickly, cut_thoroughly
+from sequencer.plan.cloth.laying.cuttings import ABSENT, Cutting
 from sequencer.plan.cloth.laying.lanes import most_length, ways_to_cut
 from sequencer.plan.cloth.ledger import Part
 from sequencer.plan.cloth.scraps import Scrap, scraps_of

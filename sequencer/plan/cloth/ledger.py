@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from sequencer.models import ScrapUse
-from sequencer.plan.cloth.laying.cutting import ABSENT
+from sequencer.plan.cloth.laying.cuttings import ABSENT
 from sequencer.plan.cloth.laying.joins import Join
 from sequencer.plan.cloth.scraps import Scrap
 from sequencer.plan.sewing import Supplied

@@ -9,7 +9,7 @@ from fractions import Fraction
 from sequencer.plan.asked import Request, join_loss
 from sequencer.plan.cloth.addresses import Layout, Named, places
 from sequencer.plan.cloth.box import Box, Cut
-from sequencer.plan.cloth.laying.cutting import ABSENT, lanes_left
+from sequencer.plan.cloth.laying.cuttings import ABSENT, lanes_left
 from sequencer.plan.cloth.laying.joins import Join, Joining, Segments, place_joins
 from sequencer.plan.cloth.ledger import Ledger, Page, Part, Strip
 from sequencer.plan.sewing import StripSet, Supplied, strip_names

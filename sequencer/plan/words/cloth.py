@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from sequencer.keys import listed
 from sequencer.models import FabricNeed, Print
 from sequencer.plan.asked import Request
 from sequencer.plan.telling import exact
@@ -17,7 +18,7 @@ def in_words(words: Sequence[str], most: int = 6) -> str:
     """``a, b and c``; of more than ``most`` the rest is counted."""
     if len(words) > most:
         return f"{', '.join(words[:most])} and {len(words) - most} more"
-    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+    return listed(words)
 
 
 def unknown_sizes(

@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
-from sequencer.keys import key_letters
+from sequencer.keys import key_letters, listed
 from sequencer.models import Column, Instruction, Print
 from sequencer.plan.asked import Request
 from sequencer.plan.cloth import Finishing
@@ -142,8 +142,7 @@ class _Speaker:
         names = [self.name(key) for key in self.upright]
         if not names:
             return ""
-        *others, last = names
-        return said.format(f"{', '.join(others)} or {last}" if others else last)
+        return said.format(listed(names, "or"))
 
     def _sew_strips(self, group: Steps) -> str:
         step = group[0]
@@ -283,7 +282,4 @@ class _Speaker:
 
 
 def _columns(numbers: Sequence[int]) -> str:
-    if len(numbers) == 1:
-        return f"column {numbers[0]}"
-    ordered = sorted(numbers)
-    return f"columns {', '.join(map(str, ordered[:-1]))} and {ordered[-1]}"
+    return f"column{'' if len(numbers) == 1 else 's'} {listed(map(str, sorted(numbers)))}"

@@ -8,6 +8,7 @@ from reportlab.platypus import Paragraph, Spacer
 from sequencer.sheets.drawn.columns_drawing import ColumnsOverview, column_tops
 from sequencer.sheets.followed.job import Job, marked
 from sequencer.sheets.followed.trail import ColumnTrail
+from sequencer.sheets.pages.numbers import runs
 from sequencer.sheets.paper.fonts import BOLD, fitted
 from sequencer.sheets.paper.layout import BODY, CELL, SMALL, Story, subheading
 from sequencer.sheets.paper.marks import Boxes
@@ -114,10 +115,5 @@ def _origin(trail: ColumnTrail | None) -> str:
 
 
 def _runs(numbers: list[int]) -> str:
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs)
+    return ", ".join(
+        str(run[0]) if len(run) == 1 else f"{run[0]}–{run[-1]}" for run in runs(numbers))

@@ -9,14 +9,17 @@ from itertools import groupby
 
 from reportlab.platypus import CondPageBreak, Paragraph, Spacer
 
+from sequencer.keys import listed
 from sequencer.sheets.drawn.drawings import DRAWINGS, StepDrawing, Ways
 from sequencer.sheets.drawn.set_map import MOST_ROWS, SetMap
 from sequencer.sheets.followed.job import Job
-from sequencer.sheets.followed.trail import Cut, Strip, StripSet
+from sequencer.sheets.followed.trail import Cut, StripSet
+from sequencer.sheets.pages.joins import Cuts, joining, joins
+from sequencer.sheets.pages.numbers import many, numbers_words
 from sequencer.sheets.paper.layout import CELL, SMALL, Story, frame_height
 from sequencer.sheets.paper.marks import Boxes
 from sequencer.sheets.paper.sections import Section, height
-from sequencer.sheets.paper.tables import Cell, grid, ruled, side_by_side
+from sequencer.sheets.paper.tables import Cell, grid, side_by_side
 
 PRESSED = {
     "open": "Press the seams open.",
@@ -24,8 +27,6 @@ PRESSED = {
     "down": "Press all seams down, towards the bottom strip.",
 }
 BOX = 18.0
-Cuts = list[tuple[int, Cut]]
-"""Column number and cut."""
 
 
 def sets(job: Job) -> list[Section]:
@@ -52,8 +53,8 @@ def _page(job: Job, one: StripSet, rows: int) -> Story:
     story += _step(job, "Cut the strips", _cutting(job, one), done)
     story += [_whole(job, one, done), Spacer(0, 4)]
     if any(strip.seam for strip in one.strips):
-        story += _step(job, "Join short pieces", _joining(job, one), done)
-        story += [_joins(job, one, cuts, done), Spacer(0, 4)]
+        story += _step(job, "Join short pieces", joining(job, one), done)
+        story += [joins(job, one, cuts, done), Spacer(0, 4)]
     story += _step(job, "Sew the set", _sewing(job, one), done)
     story += _step(job, "Square one end", _squaring(job, one), done)
     return [*story, *_cut_up(job, one, cuts)]
@@ -76,7 +77,7 @@ def _step(job: Job, title: str, text: str, done: bool = False) -> Story:
 def _summary(job: Job, one: StripSet, cuts: Cuts) -> str:
     columns = sorted({column for column, _ in cuts})
     return (
-        f"{_many(len(one.strips), 'strip')}, from the top: {order_words(job, one.prints)}. "
+        f"{many(len(one.strips), 'strip')}, from the top: {order_words(job, one.prints)}. "
         f"It gives {numbers_words('column', columns)}."
     )
 
@@ -99,7 +100,7 @@ def _span_words(job: Job, span: Sequence[str]) -> str:
     return f"<b>{first}</b>" if len(span) == 1 else f"<b>{first}</b> to <b>{last}</b>"
 
 
-# ── strips and joins ──────────────────────────────────────────────────────────────────────
+# ── strips ────────────────────────────────────────────────────────────────────────────────
 
 
 def _cutting(job: Job, one: StripSet) -> str:
@@ -115,7 +116,7 @@ def _cutting(job: Job, one: StripSet) -> str:
     upright = [job.keyed(ident) for ident in job.upright if ident in one.prints]
     if upright:
         text += (
-            f" {_listed(upright)} must stay upright: cut them along the scrap only, and mark the "
+            f" {listed(upright)} must stay upright: cut them along the scrap only, and mark the "
             "top edge of each piece."
         )
     return text
@@ -136,80 +137,6 @@ def _whole(job: Job, one: StripSet, done: bool) -> Cell:
     return grid(cells, job.width, across, ticked) if cells else Spacer(0, 0)
 
 
-def _joining(job: Job, one: StripSet) -> str:
-    straight = any(strip.seam == "straight" for strip in one.strips)
-    seam = job.measure.of(job.plan.seam)
-    how = (
-        f"Lay two ends right sides together and sew straight across with a {seam} seam"
-        if straight
-        else "Lay one end across the other at a right angle, right sides together, sew from corner "
-        f"to corner and trim to {seam} beyond the seam"
-    )
-    turned = " Turn no upright piece round." if any(i in one.prints for i in job.upright) else ""
-    return (
-        f"{how}; press open. Begin each strip with the piece named first: its free end lies at the "
-        f"end that will be squared. A number after the letter counts strips from the top.{turned}"
-    )
-
-
-def _joins(job: Job, one: StripSet, cuts: Cuts, done: bool) -> Cell:
-    unit = job.measure.units
-    heads = ["", "strip", f"pieces from the squared end, {unit}", f"joined, {unit}",
-             "each join falls into"]  # fmt: skip
-    rest = job.width - 30 - 48 - 50
-    widths = [30.0, 48.0, rest * 0.56, 50.0, rest * 0.44]
-    pieced = [strip for strip in one.strips if strip.seam]
-    like = Counter(strip_key(job, strip) for strip in pieced)
-    first = {strip_key(job, strip): strip for strip in reversed(pieced)}
-    rows = [
-        [
-            Boxes(count, done),
-            Paragraph(_which(job, one, first[key]), CELL),
-            Paragraph(_pieces(job, first[key]) + (f" ({count} alike)" if count > 1 else ""), CELL),
-            Paragraph(job.measure.bare(first[key].length), CELL),
-            Paragraph("; ".join(falls_into(job, first[key], cuts)), CELL),
-        ]
-        for key, count in like.items()
-    ]
-    return ruled(heads, rows, widths, pad=2)
-
-
-def strip_key(job: Job, strip: Strip) -> tuple[object, ...]:
-    """What makes two joined strips interchangeable: the same pieces, from no particular scrap."""
-    pieces = tuple((p.length, job.addresses.of(p.makes)) for p in strip.pieces)
-    return strip.print, strip.width, pieces
-
-
-def _which(job: Job, one: StripSet, strip: Strip) -> str:
-    """A strip's letter; its number from the top too, where its pieces have addresses."""
-    key = f"<b>{job.key(strip.print)}</b>"
-    if not any(job.addresses.of(piece.makes) for piece in strip.pieces):
-        return key
-    return f"{key}, {one.strips.index(strip) + 1}"
-
-
-def _pieces(job: Job, strip: Strip) -> str:
-    return " + ".join(
-        f"<b>{job.measure.bare(piece.length)}</b>"
-        + (f" ({where})" if (where := job.addresses.of(piece.makes)) else "")
-        for piece in strip.pieces
-    )
-
-
-def falls_into(job: Job, strip: Strip, cuts: Cuts) -> list[str]:
-    """For each join of a strip, the columns it falls into, in words.
-
-    The plan's own tables tell them; without tables they are the columns cut through the seam.
-    """
-    told = {one.pieces[0][0]: one.joins for table in job.plan.sets for one in table.strips}
-    joins = told.get(strip.pieces[0].makes)
-    hits = [sorted(join["columns"]) for join in joins] if joins else [
-        sorted({column for column, cut in cuts if cut.start < last and first < cut.end})
-        for first, last in strip.spans()
-    ]  # fmt: skip
-    return [numbers_words("column", hit) if hit else "no column" for hit in hits]
-
-
 # ── sewing and cutting up ─────────────────────────────────────────────────────────────────
 
 
@@ -217,7 +144,7 @@ def _sewing(job: Job, one: StripSet) -> str:
     seam = job.plan.seam
     across = sum((strip.width - 2 * seam for strip in one.strips), 2 * seam)
     upright = [job.key(ident) for ident in job.upright if ident in one.prints]
-    keep = f"Keep {_listed(upright)} the right way up. " if upright else ""
+    keep = f"Keep {listed(upright)} the right way up. " if upright else ""
     return (
         f"Lengthwise, {job.measure.of(seam)} seams, in the order above. {keep}Sew pairs, then "
         "pairs of pairs, each seam from the other end than the last, so that the set stays "
@@ -288,28 +215,6 @@ def _cells(
     cells = [(count, f"<b>{column}</b>: {job.measure.bare(width)}")
              for column, width, count in runs]  # fmt: skip
     return cells, [column in job.sewn for column, _, _ in runs]
-
-
-def numbers_words(word: str, numbers: Sequence[int]) -> str:
-    """``column 3``, ``columns 3, 5 to 8 and 12``."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    parts = [part for run in runs for part in (
-        [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run])]
-    return f"{word}{'' if len(numbers) == 1 else 's'} {_listed(parts)}"
-
-
-def _listed(parts: Sequence[str]) -> str:
-    *others, last = parts
-    return f"{', '.join(others)} and {last}" if others else last
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def step_drawing(job: Job, kind: str) -> StepDrawing | None:

@@ -118,7 +118,8 @@ class Furniture:
 
 
 def count(story: Story, paper: str, furniture: Furniture, seen: Callable[[Any, Any], None]) -> int:
-    """Lay the story out without pictures; how many pages. ``seen`` gets each part and its frame.
+    """Lay the story out undrawn, which uses it up; how many pages. ``seen`` gets each part and its
+    frame.
 
     Raises:
         SheetError: a part is larger than a page.
@@ -173,10 +174,14 @@ def _binary_streams() -> Iterator[None]:
 
 
 class _Counter(Canvas):  # type: ignore[misc]
-    """A canvas for the first pass: pictures take no part in the count."""
+    """A canvas for the first pass: of parts that run over a page what is drawn is no picture."""
 
     def drawImage(self, *_: Any, **__: Any) -> None:  # noqa: N802 - reportlab's name
         """Draw nothing."""
+
+
+def _undrawn(*_: Any, **__: Any) -> None:
+    """Where a part lies is known before it is drawn."""
 
 
 class _Template(BaseDocTemplate):  # type: ignore[misc]
@@ -202,6 +207,9 @@ class _Template(BaseDocTemplate):  # type: ignore[misc]
         self._seen(part, self)
 
     def count(self, story: Story) -> int:
+        for part in story:
+            for one in (part, *getattr(part, "_content", ())):
+                one.drawOn = _undrawn
         self.build(story, canvasmaker=_Counter)
         return int(self.page)
 

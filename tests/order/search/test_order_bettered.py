@@ -13,7 +13,7 @@ from sequencer.order.search.chosen.bettered import bettered
 from sequencer.order.search.question import Question
 from sequencer.order.search.tours.ring import Answer
 from sequencer.order.search.tours.turning import ring_of
-from tests.order.test_order_choosing import heaps, question
+from tests.order.search.test_order_choosing import heaps, question
 
 
 def better(q: Question, order: tuple[int, ...], seconds: float = 600) -> Answer:

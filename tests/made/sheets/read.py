@@ -9,7 +9,7 @@ from pypdf import PdfReader
 
 from sequencer import plan_columns, write_sheets
 from sequencer.models import Plan, Print
-from tests.made.sheets_ink import Ink, ink_of, overlap
+from tests.made.sheets.ink import Ink, ink_of, overlap
 
 LETTER = (8.5 * 72, 11 * 72)
 """8 1/2 × 11 in: ANSI/ASME Y14.1 size A."""

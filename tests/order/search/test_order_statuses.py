@@ -219,7 +219,7 @@ def test_what_any_order_costs_at_least_is_true_and_met_on_equal_loops() -> None:
 
     from sequencer.order.search.floor import at_least
     from sequencer.order.search.question import Question
-    from tests.order.test_order_choosing import question
+    from tests.order.search.test_order_choosing import question
 
     for largest, usual in ((False, 0.4), (True, 0.6)):
         close = []
