@@ -41,7 +41,8 @@ FROM = {"finds/swatch": 6, "finds/straight": 3.5, "files/view": 1.5}
 compared at once)."""
 NOT_CHOSEN = (
     "PATCHES_LAB", "_LUMINANCE", "SHEETS_IN", "CARD_IN", "CARD_RADIUS_IN", "_RATIOS", "_CELLS",
-    "_OUTER", "NEUTRALS", "_TERMS", "_OFFSET", "_COLUMNS", "_ROWS", "_UNKNOWNS",
+    "_OUTER", "NEUTRALS", "SRGB", "SHAPES", "EVEN", "GREY_L", "_TERMS", "_SURFACE", "_OFFSET",
+    "_COLUMNS", "_ROWS", "_UNKNOWNS", "_ANGLES", "_MEASURED", "(_NEXT, _LAST)", "_GAUSSIAN",
 )  # fmt: skip
 """Published, or how things are counted: another value is a fault and no choice."""
 UNASKED = ("agreement/", "/by_hand", "/marked", "/tapped", "/marking", "/edits", "/taught",

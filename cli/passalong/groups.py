@@ -8,6 +8,12 @@ from pathlib import Path
 from passalong import typed
 
 
+def outline(one: argparse.ArgumentParser) -> None:
+    """An outline drawn by hand."""
+    one.add_argument("--outline", nargs="+", type=typed.point, required=True, metavar="X,Y",
+                     help="three or more corners, in pixels of the photo turned upright")
+
+
 def first_page(one: argparse.ArgumentParser) -> None:
     """Title and date of the sheets."""
     one.add_argument("--title", metavar="TEXT", help="title of the sheets (the folder's name)")

@@ -125,8 +125,7 @@ def _redraw(commands: Subparsers) -> None:
                    "redraw box table-2 --outline 400,300 900,310 890,700 405,690")
     groups.folder(one)
     one.add_argument("id", metavar="ID", help="find to draw anew")
-    one.add_argument("--outline", nargs="+", type=typed.point, required=True, metavar="X,Y",
-                     help="three or more corners, in pixels of the photo turned upright")
+    groups.outline(one)
 
 
 def _colour(commands: Subparsers) -> None:
@@ -146,8 +145,7 @@ def _add(commands: Subparsers) -> None:
                    "add box table.jpg --outline 400,300 900,310 890,700 405,690")
     groups.folder(one)
     one.add_argument("photo", metavar="PHOTO", help="photo of the piece, by its file name")
-    one.add_argument("--outline", nargs="+", type=typed.point, required=True, metavar="X,Y",
-                     help="three or more corners, in pixels of the photo turned upright")
+    groups.outline(one)
 
 
 def _same(commands: Subparsers) -> None:

@@ -88,11 +88,11 @@ class OfPlan:
         for share in _NARROWER:
             narrow = round_down(width * share, step)
             if narrow >= 4 * self.plan.seam:
-                told = f"Make it {show_length(narrow, self.units)} wide"
-                yield told, {"size": f"{narrow} in x {height} in"}
+                label = f"Make it {show_length(narrow, self.units)} wide"
+                yield label, {"size": f"{narrow} in x {height} in"}
         for repeats in range(self.plan.repeats - 1, 0, -1)[:2]:
-            told = "1 repeat" if repeats == 1 else f"{repeats} repeats"
-            yield f"Sew {told}", {"repeats": repeats}
+            label = "Sew 1 repeat" if repeats == 1 else f"Sew {repeats} repeats"
+            yield label, {"repeats": repeats}
 
     # ── line and columns ──────────────────────────────────────────────────────────────────
 
@@ -205,6 +205,6 @@ class OfPlan:
         for more in (Fraction(0), grid, 2 * grid):
             strips = {key: width + more for key, width in cut.items()}
             widths = sorted(set(strips.values()))
-            told = " and ".join(show_length(width, self.units) for width in widths[:2])
-            label = f"Make the strips {told}" if len(widths) < 3 else "Put the strips on the ruler"
+            shown = " and ".join(show_length(width, self.units) for width in widths[:2])
+            label = f"Make the strips {shown}" if len(widths) < 3 else "Put the strips on the ruler"
             yield label, {"strip": {key: f"{width} in" for key, width in strips.items()}}

@@ -69,8 +69,8 @@ def _words(plan: Plan, units: str) -> Json:
 
 def _span(lengths: set[Fraction], units: str) -> str:
     least, most = min(lengths), max(lengths)
-    told = show_length(most, units)
-    return told if least == most else f"{show_ruled(least, units)} to {told}"
+    longest = show_length(most, units)
+    return longest if least == most else f"{show_ruled(least, units)} to {longest}"
 
 
 def _fabric(need: FabricNeed, units: str, called: Mapping[str, str]) -> Json:

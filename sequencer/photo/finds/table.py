@@ -41,9 +41,10 @@ _ENOUGH = 1000
 """Blocks that are enough for it: of twice as many, every other one is taken, and so on."""
 _RING = 0.03
 """Width of the border that is looked at, as a share of the picture's shorter side."""
-_AT_LEAST, _TERMS = 6, 6
-"""Blocks of the shortest side that a table is looked for in; terms of a quadratic surface, of which
-a plane has the first three."""
+_AT_LEAST = 6
+"""Blocks of the picture's shorter side that a table is looked for in."""
+_TERMS = 6
+"""Of a quadratic surface; a plane has the first three."""
 _ROUNDS_LEANING, _ROUNDS_BENT, _ROUNDS_OF_FIT = 2, 4, 6
 """Of taking in what the surface explains, before it bends and after; of weighing anew in a fit."""
 _SCATTER = 1.4826

@@ -6,8 +6,8 @@ smoother than cloth, beside the picture's own noise and beside all else in it; i
 straight and mostly stand in a known ratio; its cast must be one that lamps and white balances give
 and fit what the rest of the picture shows; nothing outshines a sheet (a reflectance above 1 is
 impossible: compare Forsyth 1990), least of all what lies near it in the same light, and a grey card
-is a fifth as light. The weights were fitted by benchmarks/photo/fit_reference.py on simulated
-photos whose seeds are below 5000.
+is a fifth as light. What weights cannot say of a card, trees add. Both were fitted by
+benchmarks/photo/fit_reference.py on simulated photos whose seeds are below 5000.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from sequencer.colour import srgb8_to_linear
 from sequencer.models import Pixels
 from sequencer.photo.reference.quads import Quad
+from sequencer.photo.reference.trees import added
 
 Floats = NDArray[np.floating]
 
@@ -51,6 +52,7 @@ _MUCH, _LITTLE = 0.2, 0.3  # share of the picture that outshines it
 _SHEET_DARK, _CARD_DARK = 0.02, 0.005  # linear light of a channel
 _SHEET_DARKEST, _DIMMEST = 0.2, -1.5  # luminance; log of it over the lightest thing's
 _CARD_LIGHT, _CARD_LIGHTER, _FAR_OFF = 0.25, 0.3, 4.0  # luminance, beyond it; squares of logs
+_COMMON, _SIZE_AND_SIDES = 25, [1, 2, 9]  # columns of features: how many both kinds have; which
 SHEET_WEIGHTS = np.array([
     1.36, -0.48, 0.00, -0.15, -2.12, -0.51, -0.46, -1.65, -1.13,
     1.24, -0.61, -0.01, -0.44, 0.14, 0.17, -0.67, -0.38, -0.61, -0.16,
@@ -116,7 +118,16 @@ def odds(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:
     if not quads:
         return np.zeros(0), np.zeros(0)
     sheet, grey = features(quads, pixels)
-    return sheet @ SHEET_WEIGHTS, grey @ GREY_WEIGHTS
+    return sheet @ SHEET_WEIGHTS, grey @ GREY_WEIGHTS + added(asked(sheet, grey))
+
+
+def asked(sheet: Floats, grey: Floats) -> Floats:
+    """What trees may ask of each candidate (n, 35): all of :func:`features` but size and sides.
+
+    How large and how long simulated cards are is nobody's; weights lean on it little enough.
+    """
+    every = np.column_stack([sheet, grey[:, _COMMON:]])
+    return np.asarray(np.delete(every, _SIZE_AND_SIDES, axis=1))
 
 
 def features(quads: list[Quad], pixels: Pixels) -> tuple[Floats, Floats]:

@@ -23,8 +23,8 @@ _SMALLEST = 0.008  # share of the picture
 _MOST_CAST = 65.0  # chroma, CIELAB of the file
 _ROUGHEST = 2.5  # scatter of L*
 SURE_UNASKED = 0.5
-"""How likely one is that is used unasked; with .7 in its place 42 of 80 references were recognised
-where it is 53 (harder simulated scenes, docs/measured.md)."""
+"""How likely one is that is used unasked; with .7 in its place 57 of 80 references are recognised
+where it is 65 (harder simulated scenes, docs/measured.md)."""
 SURE_ENOUGH = 0.8
 """How likely one is of which there is no doubt to tell; by hand, never fitted."""
 _SURE_AT_MOST = 0.7  # of a shape that the weights were not fitted on: large, or covered

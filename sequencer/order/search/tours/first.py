@@ -27,11 +27,11 @@ _FAR_TIMES = (4, 64)
 def first_tour(ring: Ring, deadline: float) -> list[int]:
     """A good tour; where few of some pairs may meet, these are made dearer until it keeps that."""
     weights, n = ring.pulled(), len(ring.weights)
-    near = near_neighbours(ring.weights, 10) if n > LARGE else None
-    warm = None if near is None else _compiled(
-        ring.weights, near, ring.fixed, deadline - time.monotonic())
-    if warm and near is not None and ring.allows(warm):
-        return warm
+    if n > LARGE:
+        near = near_neighbours(ring.weights, _NEAR)
+        warm = _compiled(ring.weights, near, ring.fixed, deadline - time.monotonic())
+        if warm and ring.allows(warm):
+            return warm
     tour = good_tour(weights, kicks=n // 3, deadline=deadline)
     usual = int(weights[np.array(tour), np.roll(tour, -1)].clip(0).mean()) + 1
     for times in (0.1, 0.3, 1.0, 3.0) if ring.limits else ():
@@ -64,7 +64,7 @@ def _coarse(
     weights: Ints, near: Ints, fixed: frozenset[tuple[int, int]]
 ) -> NDArray[np.uint16]:
     """Weights cut off where no good tour goes, so that the rest keeps its fineness in 16 bits."""
-    close = weights[np.arange(len(weights))[:, None], near[:, :_NEAR]]
+    close = weights[np.arange(len(weights))[:, None], near]
     close = close[close < FORBIDDEN]
     largest, middle = int(close.max(initial=1)), float(np.median(close)) if len(close) else 1.0
     far = max(1.0, min(_FAR_TIMES[0] * largest, _FAR_TIMES[1] * middle) if middle else largest)
