@@ -16,24 +16,17 @@ import numpy as np
 from sequencer.colour import ciede2000, lab_planes_to_xyz, plain_name
 from sequencer.models import PaletteColour
 from sequencer.prints.bins import Bins, counted, kmeans, nearest, seeds
-from sequencer.prints.borders import (
-    Labels,
-    fitted,
-    mixture,
-    settled,
-    sharpness,
-)
+from sequencer.prints.borders import Labels, fitted, mixture, settled
+from sequencer.prints.dyes import as_in_shade, one_dye
 from sequencer.prints.evened import stretch_of
 from sequencer.prints.pixels import Cloth, Floats, Mask, Planes, cloth_of, coded
 
+_DIGITS = 9  # of a share that count, so that last bits of the machine never do
 _SEEDS = 10  # candidates at most
 _MOST = 6  # colours of a palette
 _SMALLEST = 0.005  # share of the cloth: less is no colour of its own
 _SAME = 5.0  # ΔE00 within which nothing parts two colours
-_TONE = 9.0  # within which only a sharp border does
 _LOOSE = 7.0  # within which colours without places are one
-_SHADED = 24.0  # up to which a fold's shade may part one dye
-_SHARP = 0.55  # of the difference of two colours that a border of inks takes within 3 pixels
 _BORDER_WORD = 0.02  # of a border pixel, for the means
 _FAR = 9.0  # ΔE76 that noise and weave do not explain
 _MISSING = 0.006  # share of the cloth left unexplained that is worth a look
@@ -42,11 +35,6 @@ _MOVED = 5.0  # ΔE76: an ink found so far from its pixels that their labels are
 _NEW = 7.0  # ΔE00 of such a colour from all inks
 _MOSTLY = 0.3  # share of what is unexplained that such a colour must be
 _ROUNDS, _FEW_ROUNDS, _LOOSE_ROUNDS = 12, 3, 4  # of k-means: at first, after two were merged
-_OFF_SHADE = 6.0  # CIELAB a*, b* that a shade may be off where the light one's would be
-_BESIDE, _BESIDE_LEAST = 0.25, 25.0  # squares: of two colours' distance, of ΔE76 off their axis
-_HALF_WIDE = 0.15  # of the axis, to either side of a place on it that is counted
-_VALLEY = 0.6  # of the lesser peak: with fewer pixels half way two colours are parted
-_DIGITS_GAP, _DIGITS_SHARE = 6, 9  # that count, so that last bits of the machine never do
 
 
 def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
@@ -75,7 +63,7 @@ def palette_of(lab: Floats, most: int = _MOST) -> tuple[PaletteColour, ...]:
 def picture_palette(lab: Floats, mask: Mask, most: int = _MOST) -> tuple[PaletteColour, ...]:
     """The palette of the cloth under ``mask`` (h, w) in ``lab`` (h, w, 3), as :func:`palette_of`.
 
-    Decided in an evened copy where a cast may hide inks (:mod:`sequencer.prints.evened`), but light
+    Decided in an evened copy, where no cast hides inks (:mod:`sequencer.prints.evened`), but light
     and shade of one dye, all that a solid has, are never told apart for that.
 
     Raises:
@@ -85,11 +73,9 @@ def picture_palette(lab: Floats, mask: Mask, most: int = _MOST) -> tuple[Palette
         raise ValueError("a palette needs at least one pixel")
     stretch = stretch_of(lab, mask)
     inks, share = _found_inks(cloth_of(lab, mask, stretch), most)
-    if stretch is None:
-        return _entries(inks, share)
     inks = stretch.turned_back(inks)
     light = inks[int(np.argmax(share))]
-    if len(inks) > 1 and all(_as_in_shade(light, one) for one in inks):
+    if len(inks) > 1 and all(as_in_shade(light, one) for one in inks):
         alone = _found_inks(cloth_of(lab, mask), most)
         if len(alone[0]) == 1:
             return _entries(*alone)
@@ -124,7 +110,7 @@ def _inks(cloth: Cloth, bins: Bins, centres: Floats, most: int) -> tuple[Floats,
             centres = np.delete(centres, gone, axis=0)
             continue
         share, gaps = _shares(labels, cloth.mask, len(centres)), _gaps(centres)
-        pair = _alike(gaps, share, _SAME) or _one_dye(cloth, bins, labels, centres, gaps)
+        pair = _alike(gaps, share, _SAME) or one_dye(cloth, bins, labels, centres, gaps)
         if pair is None and len(centres) > most:
             pair = _alike(gaps, share, np.inf)
         if pair is None:
@@ -152,48 +138,6 @@ def _gaps(centres: Floats) -> Floats:
     gaps = ciede2000(centres[:, None], centres[None])
     np.fill_diagonal(gaps, np.inf)
     return gaps
-
-
-def _one_dye(
-    cloth: Cloth, bins: Bins, labels: Labels, centres: Floats, gaps: Floats
-) -> tuple[int, int] | None:
-    """The closest pair of little difference, or of light and shade, that no sharp border parts.
-
-    Thick threads have sharp borders too, so that light and shade must also be rarer half way.
-    """
-    gaps = np.triu(gaps)
-    close = [(i, j) for i, j in np.argwhere((gaps > 0) & (gaps < _SHADED)).tolist()
-             if gaps[i, j] < _TONE or _as_in_shade(centres[i], centres[j])]  # fmt: skip
-    if not close:
-        return None
-    sharp = sharpness(cloth.calm, labels, cloth.mask, centres)
-    close = [
-        (i, j) for i, j in close
-        if sharp[i, j] < _SHARP
-        or (_as_in_shade(centres[i], centres[j]) and not _valley(bins, centres[i], centres[j]))
-    ]  # fmt: skip
-    return min(close, key=lambda pair: round(float(gaps[pair]), _DIGITS_GAP), default=None)
-
-
-def _as_in_shade(first: Floats, second: Floats) -> bool:
-    """In shade chroma falls with lightness and hue stays."""
-    light, dark = (first, second) if first[0] >= second[0] else (second, first)
-    expected = light[1:] * (dark[0] / max(float(light[0]), 1.0))
-    return bool(np.hypot(*(expected - dark[1:])) < _OFF_SHADE)
-
-
-def _valley(bins: Bins, first: Floats, second: Floats) -> bool:
-    """Whether fewer pixels lie half way between two colours than at either."""
-    axis = second - first
-    length = float(axis @ axis)
-    along = (bins.colours - first) @ axis / length
-    off = np.square(bins.colours - first - along[:, None] * axis).sum(axis=1)
-    near = off < max(_BESIDE * length, _BESIDE_LEAST)
-
-    def mass(at: float) -> float:
-        return float(bins.pixels[near & (np.abs(along - at) < _HALF_WIDE)].sum())
-
-    return mass(0.5) < _VALLEY * min(mass(0.0), mass(1.0))
 
 
 def _merged(centres: Floats, share: Floats, first: int, second: int) -> Floats:
@@ -232,7 +176,7 @@ def _with_heart(
     away = np.square(cloth.raw - heart.astype(np.float32)[:, None, None]).sum(axis=0)
     core = cloth.mask & (away < _HEART**2)
     labels[core] = len(inks)
-    same = _one_dye(cloth, bins, labels, more, _gaps(more))
+    same = one_dye(cloth, bins, labels, more, _gaps(more))
     if mixture(labels, cloth.mask, more) == len(inks) or (same and len(inks) in same):
         more = inks
         labels = nearest(bins.colours, more).astype(np.uint8)[bins.index]
@@ -248,8 +192,9 @@ def _counted_out(
     """Inks and shares once borders are settled by the unmixed inks; crumbs go."""
     labels = _borders_settled(cloth, labels, sure, inks)
     share = _shares(labels, cloth.mask, len(inks))
-    if cloth.thinned is not None and cloth.thinned.size:
-        share = share * _sampled_unevenly(cloth.raw[:, cloth.mask], cloth.thinned, inks)
+    if cloth.sampled is not None:
+        own = inks if cloth.stretch is None else cloth.stretch.turned_back(inks)
+        share = share * _sampled_unevenly(*cloth.sampled, own)
     kept = share >= min(_SMALLEST, float(share.max()))
     return inks[kept], share[kept] / share[kept].sum()
 
@@ -265,7 +210,7 @@ def _sampled_unevenly(sample: Planes, print_: Planes, inks: Floats) -> Floats:
 
 
 def _entries(centres: Floats, share: Floats) -> tuple[PaletteColour, ...]:
-    order = sorted(range(len(centres)), key=lambda k: (-round(float(share[k]), _DIGITS_SHARE), k))
+    order = sorted(range(len(centres)), key=lambda k: (-round(float(share[k]), _DIGITS), k))
     total = float(share.sum())
     return tuple(
         PaletteColour(

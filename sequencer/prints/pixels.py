@@ -39,11 +39,12 @@ _EXCHANGES = (
 class Cloth:
     """Pixels of one print, planes first.
 
-    ``raw`` (3, h, w): CIELAB as photographed. ``codes`` (3, h, w): the same as whole numbers, 2 L*,
+    ``raw`` (3, h, w): CIELAB. ``codes`` (3, h, w): the same as whole numbers, 2 L*,
     a* + 128, b* + 128. ``calm`` (3, h, w): codes without noise and single threads. ``mask`` (h, w):
     what is cloth. ``smooth`` (h, w): cloth away from the borders between colours. ``plain`` (h, w):
-    1 on plain cloth, falling to 0 at hard borders. ``thinned`` (3, n): CIELAB of pixels from all
-    over a print of which the rest is but a sample, None where it is the whole print.
+    1 on plain cloth, falling to 0 at hard borders. ``stretch``: what made the copy that they lie
+    in, None where they are as photographed. ``sampled``: where only part of a print is here, that
+    part (3, n) and pixels from all over it (3, m), CIELAB as photographed; None where all is.
     """
 
     raw: Planes
@@ -52,7 +53,8 @@ class Cloth:
     mask: Mask
     smooth: Mask
     plain: Planes
-    thinned: Planes | None
+    stretch: Stretch | None
+    sampled: tuple[Planes, Planes] | None
 
 
 def cloth_of(lab: Floats, mask: Mask, stretch: Stretch | None = None) -> Cloth:
@@ -62,10 +64,11 @@ def cloth_of(lab: Floats, mask: Mask, stretch: Stretch | None = None) -> Cloth:
     """
     whole = lab, mask
     lab, mask = _in_tiles(lab, mask)
-    thinned = None if lab is whole[0] else _thinned(*whole)
+    sampled = None
+    if lab is not whole[0]:
+        sampled = np.asarray(lab[mask].T, np.float32), _thinned(*whole)
     if stretch is not None:
         lab = stretch.copied(lab)
-        thinned = None if thinned is None else stretch.copied(thinned.T).T.astype(np.float32)
     raw = np.ascontiguousarray(np.moveaxis(lab, -1, 0), dtype=np.float32)
     codes = coded(raw)
     calm = denoised(codes)
@@ -76,7 +79,7 @@ def cloth_of(lab: Floats, mask: Mask, stretch: Stretch | None = None) -> Cloth:
     if smooth.sum() < _PLAIN_LEAST * mask.sum():
         smooth = mask & (steps <= np.quantile(steps[mask], _PLAINEST))
     plain = 1 / (1 + np.square(steps / limit))
-    return Cloth(raw, codes, calm, mask, smooth, plain, thinned)
+    return Cloth(raw, codes, calm, mask, smooth, plain, stretch, sampled)
 
 
 def _in_tiles(lab: Floats, mask: Mask) -> tuple[Floats, Mask]:
@@ -110,7 +113,7 @@ def _tiles(array: NDArray[np.generic], down: int, across: int) -> NDArray[np.gen
 
 
 def _thinned(lab: Floats, mask: Mask) -> Planes:
-    step = max(2, round(float(np.sqrt(mask.sum() / _THINNED))))
+    step = max(1, round(float(np.sqrt(mask.sum() / _THINNED))))
     return np.ascontiguousarray(lab[::step, ::step][mask[::step, ::step]].T, dtype=np.float32)
 
 
