@@ -18,7 +18,6 @@ from sequencer.colour import ciede2000, plain_name
 Floats = NDArray[np.floating]
 
 _COVERED = 0.85  # of a patch that is cloth
-_FINE = 5  # pixels across a patch are enough for its mean
 _LEAST = 1.5  # pixels across a patch: below it is none
 _MOST = 80  # percentile of the patches: a fifth may exceed what is steady
 _UNSTEADY = 10.0  # ΔE00 from the mean that such a patch lies off at most
@@ -43,12 +42,9 @@ def reads_as(
     ``lab`` (h, w, 3), ``mask`` (h, w) True on cloth. None when fewer than two whole patches fit or
     a patch would be smaller than 1 1/2 pixels.
     """
-    side = ppi * float(strip)
-    if side < _LEAST:
+    if ppi * float(strip) < _LEAST:
         return None
-    step = max(1, int(side / _FINE))
-    sums, counts = _blocks(lab, mask, step)
-    patches = _patch_means(sums, counts, round(side / step), step)
+    patches = _patch_means(lab, mask, round(ppi * float(strip)))
     if len(patches) < 2:
         return None
     mean = patches.mean(axis=0)
@@ -78,43 +74,20 @@ def _unsteady(patches: Floats, strip: Fraction) -> str:
     return f"at {strip} in this print reads as anything {what}: its motif is larger than the strip"
 
 
-def _blocks(lab: Floats, mask: NDArray[np.bool_], step: int) -> tuple[Floats, Floats]:
-    """Sums of cloth colours (3, h, w) and of cloth pixels (h, w) in squares of ``step`` pixels.
+def _patch_means(lab: Floats, mask: NDArray[np.bool_], side: int) -> Floats:
+    """Means over squares of ``side`` pixels on the cloth, half a square apart.
 
-    Every pixel counts: picking one in ``step`` would see fine stripes as broad ones.
+    A square's sum is what lies above and left of its corners (Crow, "Summed-area tables for
+    texture mapping", SIGGRAPH 1984).
     """
-    height, width = (length // step * step for length in mask.shape)
-    covered = mask[:height, :width]
-    colours = lab[:height, :width] * covered[..., None]
-    down, across = height // step, width // step
-    rows = colours.reshape(down, step, width * 3).sum(axis=1).reshape(down, across, step, 3)
-    tall = covered.reshape(down, step, width).sum(axis=1, dtype=np.uint16)
-    counts = tall.reshape(down, across, step)
-    sums = np.zeros((3, down, across))
-    for k in range(step):
-        sums += rows[:, :, k].transpose(2, 0, 1)
-    return sums, counts.sum(axis=2, dtype=float)
-
-
-def _patch_means(sums: Floats, counts: Floats, side: int, block: int) -> Floats:
-    """Means over a grid of squares of ``side`` blocks on the cloth, half a square apart."""
-    height, width = counts.shape
-    step = max(1, side // 2)
-    tops = np.arange(0, height - side + 1, step)
-    lefts = np.arange(0, width - side + 1, step)
-    if not len(tops) or not len(lefts):
-        return np.zeros((0, 3))
-    covered = _boxes(counts, tops, lefts, side)
-    inside = covered >= _COVERED * (side * block) ** 2
-    added = [_boxes(plane, tops, lefts, side) for plane in sums]
-    return np.stack(added, axis=-1)[inside] / covered[inside][:, None]
-
-
-def _boxes(plane: Floats, tops: NDArray[np.int_], lefts: NDArray[np.int_], side: int) -> Floats:
-    """Sums over squares, down and then across."""
-    tall, out = np.zeros((len(tops), plane.shape[1])), np.zeros((len(tops), len(lefts)))
-    for k in range(side):
-        tall += plane[tops + k]
-    for k in range(side):
-        out += tall[:, lefts + k]
-    return out
+    height, width = mask.shape
+    whole = np.zeros((4, height + 1, width + 1))
+    np.multiply(np.moveaxis(lab, -1, 0), mask, out=whole[:3, 1:, 1:])
+    whole[3, 1:, 1:] = mask
+    for axis in (1, 2):
+        np.cumsum(whole, axis=axis, out=whole)
+    top, left = (np.arange(0, n - side + 1, max(1, side // 2)) for n in mask.shape)
+    rows = whole[:, top + side] - whole[:, top]
+    sums = rows[:, :, left + side] - rows[:, :, left]
+    inside = sums[3] >= _COVERED * side * side
+    return np.asarray((sums[:3, inside] / sums[3, inside]).T)

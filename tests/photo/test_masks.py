@@ -39,6 +39,17 @@ def test_holes(seed: int, fine: float):
     np.testing.assert_array_equal(filled(mask), ndimage.binary_fill_holes(mask))
 
 
+@pytest.mark.parametrize("hole", [(30, 31, 50, 51), (29, 33, 40, 60), (2, 3, 41, 42)])
+def test_one_hole(hole: tuple[int, int, int, int]):
+    """In a piece of one run a row, and a bay that is none."""
+    y, x = np.mgrid[:61, :84]
+    mask = np.hypot((y - 30) / 30, (x - 42) / 41) < 1
+    mask[20:24, 60:] = False
+    np.testing.assert_array_equal(filled(mask), mask)
+    mask[hole[0] : hole[1], hole[2] : hole[3]] = False
+    np.testing.assert_array_equal(filled(mask), ndimage.binary_fill_holes(mask))
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_pieces(seed: int):
     mask = blots(seed)

@@ -183,6 +183,7 @@ def test_reading_order_is_rows_then_left_to_right():
 
 def test_rectangularity():
     assert rectangularity(np.ones((30, 80), bool)) > 0.98
+    assert rectangularity(np.ones((4, 300), bool)) > 0.98
     corner = np.ones((80, 80), bool)
     corner[30:, 30:] = False
     assert rectangularity(corner) < 0.7

@@ -244,6 +244,24 @@ def test_spread_of_two_halves_by_hand() -> None:
     assert seen.spread == pytest.approx(float(wanted), rel=0.06)
 
 
+@pytest.mark.parametrize("ppi", [30, 37, 90])
+def test_patches_are_means_of_the_cloth_in_their_squares(ppi: int) -> None:
+    """One square after the other, on a ragged piece."""
+    rng = np.random.default_rng(ppi)
+    lab = rng.uniform(0, 60, (70, 95, 3)).astype(np.float32)
+    y, x = np.mgrid[:70, :95]
+    mask = (np.hypot(y - 35, (x - 45) / 1.3) < 33) & (rng.random((70, 95)) > 0.05)
+    side, wanted = round(ppi / 4), []
+    for top in range(0, 70 - side + 1, side // 2):
+        for left in range(0, 95 - side + 1, side // 2):
+            box = np.s_[top : top + side, left : left + side]
+            if mask[box].sum() >= 0.85 * side * side:
+                wanted.append(lab[box][mask[box]].mean(axis=0))
+    seen = reads_as(lab, mask, ppi, Fraction(1, 4))
+    assert seen is not None
+    np.testing.assert_allclose(seen.patches, wanted, atol=1e-3)
+
+
 def test_large_motif_is_warned_of_in_words() -> None:
     measured = measure_print(halves(), whole(halves()), ppi=40)
     (warning,) = measured.warnings

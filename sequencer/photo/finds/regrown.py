@@ -68,7 +68,7 @@ def regrown(found: Mask, pieces: Pieces, pixels: Pixels, away: Floats) -> Mask:
     torn = [k for k in seeds if shape[k] < _WHOLE or k in stripes]
     if not torn:
         return found
-    labels = pieces.labels()
+    labels = np.ascontiguousarray(pieces.labels()[::2, ::2])  # as fine as ``away``
     whole = np.zeros(pieces.count + 1, bool)
     whole[[k + 1 for k in seeds if shape[k] >= _WHOLE]] = True
     out, taken = found.copy(), set[int]()
@@ -81,17 +81,19 @@ def regrown(found: Mask, pieces: Pieces, pixels: Pixels, away: Floats) -> Mask:
         if k in taken:
             continue
         for box in looks[: 1 + (looks[0] != looks[1])]:
-            grown = _grown(k + 1, labels[box], others, away[:, *halved(box)], found.shape)
+            local = labels[halved(box)]
+            grown = _grown(k + 1, local, others, away[:, *halved(box)], found.shape)
             if grown is None:
                 continue
-            if np.count_nonzero(grown) < _GREW * pieces.areas[k]:
+            if 4 * np.count_nonzero(grown) < _GREW * pieces.areas[k]:
                 break  # bare table all around: the piece is as it lies
             if rectangularity(grown) < least:
                 continue
-            inside = np.bincount(labels[box][grown], minlength=pieces.count + 1)[1:]
+            inside = 4 * np.bincount(local[grown], minlength=pieces.count + 1)[1:]
             held = set(np.flatnonzero(inside > _SWALLOWED * pieces.areas).tolist())
             if shape[k] < _WHOLE or len(held & set(alike)) >= 2:
-                out[box] |= grown
+                fine = grown.repeat(2, axis=0).repeat(2, axis=1)
+                out[box] |= fine[: out[box].shape[0], : out[box].shape[1]]
                 taken |= held
                 break
     return out
@@ -127,16 +129,17 @@ def _grown(
 ) -> Mask | None:
     """What of a box belongs to piece ``mine`` (its label); None where it has no end in it.
 
-    ``apart``: by label, pieces that are scraps of their own. ``away`` (3, …): how far every other
-    pixel of the box is from the table. ``picture``: height and width of the whole one.
+    ``labels`` (h, w) and ``away`` (3, h, w), how far from the table: of every other pixel.
+    ``apart``: by label, pieces that are scraps of their own. ``picture``: height and width of the
+    whole one.
     """
     bare = labels == 0
     others = apart[labels]
     seen = _differs(bare, away, round(_AVERAGED * max(picture)))
     if seen is None:
         return None
-    cloth = (bare & seen) | ((labels > 0) & ~others)
-    solid = opened(filled(square_closed(cloth, 2) & ~others), disk(2))
+    cloth = (bare & seen) | ~(bare | others)
+    solid = opened(filled(square_closed(cloth, 1) & ~others), disk(1))
     numbered = pieces_of(solid)
     held = numbered.labels()
     counts = np.bincount(held[labels == mine], minlength=numbered.count + 1)
@@ -145,15 +148,14 @@ def _grown(
         return None
     grown = held == int(np.argmax(counts))
     edge = np.concatenate([grown[0], grown[-1], grown[:, 0], grown[:, -1]])
-    most = _LARGEST * picture[0] * picture[1]
+    most = _LARGEST * picture[0] * picture[1] / 4
     return None if edge.mean() > _AT_BORDER or np.count_nonzero(grown) > most else grown
 
 
-def _differs(bare: Mask, away: Floats, size: int) -> Mask | None:
+def _differs(table: Mask, away: Floats, size: int) -> Mask | None:
     """Where averages over ``size`` times ``size`` pixels differ from those of the bare table at the
-    rim; None where too little of it is bare. ``away``, every other pixel's, is smooth.
+    rim; None where too little of it is bare.
     """
-    table = bare[::2, ::2]
     band = _band(table.shape) & table
     if np.count_nonzero(band) < _BAND_ENOUGH:
         return None
@@ -162,10 +164,7 @@ def _differs(bare: Mask, away: Floats, size: int) -> Mask | None:
     means /= np.maximum(_averaged(weight, size), _BARELY)
     means -= np.median(means[:, band], axis=1)[:, None, None]
     distance = np.sqrt(means[0] * means[0] + means[1] * means[1] + means[2] * means[2])
-    limit = max(_FAR, _SPREADS * float(np.median(distance[band])))
-    height, width = bare.shape
-    seen = (distance > limit).repeat(2, axis=0).repeat(2, axis=1)
-    return np.asarray(seen[:height, :width])
+    return np.asarray(distance > max(_FAR, _SPREADS * float(np.median(distance[band]))))
 
 
 def _averaged(planes: Floats, size: int) -> Floats:

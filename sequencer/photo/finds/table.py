@@ -173,8 +173,8 @@ def _grown(
         surface[:terms] = _robust_fit(design[fits][:, :terms], blocks[fits])
         apart = _size(blocks - design @ surface)
         tolerance = np.clip(_FITS * _SCATTER * np.median(apart[fits]), _TIGHTEST, _NEAR)
-        fits = allowed & (apart < tolerance)
-        if fits.sum() < _LEAST_BLOCKS:
+        before, fits = fits, allowed & (apart < tolerance)
+        if fits.sum() < _LEAST_BLOCKS or np.array_equal(before, fits):
             break
     return surface, fits
 

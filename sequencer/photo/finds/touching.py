@@ -82,34 +82,36 @@ def rectangularity(mask: Mask) -> float:
     if area < _ENOUGH:
         return 0.0
     points, own = _sampled(mask, max(1, round(np.sqrt(area / _POINTS))))
-    values, vectors = np.linalg.eigh(points @ points.T / points.shape[1] + own * np.eye(2))
-    overlap = _overlap(points, vectors, area, own)
-    if values[1] > _SQUARE * values[0]:
+    square = points * points
+    long, round_ = complex(square.mean()), float(np.abs(square).mean()) + 2 * own
+    overlap = _overlap(points, float(np.angle(long)) / 2, area, long, round_)
+    if round_ + abs(long) > _SQUARE * (round_ - abs(long)):
         return overlap
-    square = np.square(points[0] + 1j * points[1])
-    turn = np.angle(-np.mean(square * square)) / 4
-    sides = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    return max(overlap, _overlap(points, sides, area, own))
+    turn = float(np.angle(-complex((square * square).mean()))) / 4
+    return max(overlap, _overlap(points, turn, area, long, round_))
 
 
-def _sampled(mask: Mask, step: int) -> tuple[Floats, float]:
-    """Every so-manieth pixel of a mask down and across, (2, n) about their mean, and the second
+def _sampled(mask: Mask, step: int) -> tuple[NDArray[np.complexfloating], float]:
+    """Every so-manieth pixel of a mask down and across, x + iy about their mean, and the second
     moment of the square that each stands for; every pixel where hardly any is hit."""
     rows, columns = np.nonzero(mask[step // 2 :: step, step // 2 :: step])
     if step > 1 and len(rows) < _ENOUGH:
         return _sampled(mask, 1)
-    points = np.stack([columns, rows]).astype(float) * step
-    return points - points.mean(axis=1, keepdims=True), step * step / _OVER_MOMENT
+    points = (columns + 1j * rows) * step
+    return points - points.mean(), step * step / _OVER_MOMENT
 
 
-def _overlap(centred: Floats, axes: Floats, area: int, own: float) -> float:
-    """IoU of points about their mean with the rectangle of ``area`` along ``axes`` (columns);
-    ``own``: second moment of what a point stands for."""
-    laid = np.abs(axes.T @ centred)
-    spread = np.sqrt((laid * laid).mean(axis=1) + own)
-    half = np.sqrt(area * spread / spread[::-1]) / 2
-    inside = int(np.count_nonzero((laid[0] <= half[0]) & (laid[1] <= half[1])))
-    within = float(inside / laid.shape[1])
+def _overlap(
+    points: NDArray[np.complexfloating], turn: float, area: int, long: complex, round_: float
+) -> float:
+    """IoU of ``points`` about their mean with the rectangle of ``area`` and of their moments along
+    the direction ``turn``, radians. ``long``, ``round_``: xx - yy + 2i xy and xx + yy."""
+    laid = points * np.exp(-1j * turn)
+    way = (long * np.exp(-2j * turn)).real
+    ratio = np.sqrt((round_ + way) / (round_ - way))
+    half = np.sqrt(area * ratio) / 2, np.sqrt(area / ratio) / 2
+    inside = (np.abs(laid.real) <= half[0]) & (np.abs(laid.imag) <= half[1])
+    within = float(np.count_nonzero(inside) / len(points))
     return within / (2 - within)
 
 

@@ -15,6 +15,9 @@ from numpy.typing import NDArray
 from sequencer.models import Pixels
 from sequencer.photo.files.view import View
 from sequencer.photo.shapes.foursided import quadrilateral
+from sequencer.photo.shapes.morphology import diamond, dilated
+from sequencer.photo.shapes.runs import filled as holes_filled
+from sequencer.photo.shapes.runs import pieces_of
 
 Floats = NDArray[np.floating]
 
@@ -63,31 +66,21 @@ def outlines_below(view: View, limit: float, lenient: bool = False) -> Iterator[
 
     ``lenient``: a sheet that all else lies on, so that it is large and full of holes, as well.
     """
-    from scipy.ndimage import label
-
-    groups, _ = label(view.change < limit)
-    largest = (_LARGEST_LENIENT if lenient else _LARGEST) * groups.size
-    least = _SMALLEST * 0.5 * groups.size
-    sizes = np.bincount(groups.ravel())
-    sizes[0] = 0
-    for number in np.flatnonzero((sizes > least) & (sizes < largest)).tolist():
-        box = _box_of(groups == number)
-        room = (box[0].stop - box[0].start) * (box[1].stop - box[1].start)
-        touches = _touches(box, groups.shape)
+    groups = pieces_of(view.change < limit)
+    largest = (_LARGEST_LENIENT if lenient else _LARGEST) * view.change.size
+    least = _SMALLEST * 0.5 * view.change.size
+    for k in np.flatnonzero((groups.areas > least) & (groups.areas < largest)).tolist():
+        tight = groups.boxes[k]
+        room = (tight[0].stop - tight[0].start) * (tight[1].stop - tight[1].start)
+        touches = _touches(tight, groups.shape)
         if touches > _TOUCHES and not lenient:
             continue
-        box = _grown(box, _AROUND, groups.shape)
-        if sizes[number] >= (_LESS_LOOSE if lenient else 1) * _LOOSEST * room:
-            member = groups[box] == number
-            one = _outline(_widened(member), box, view, touches, lenient)
+        if groups.areas[k] >= (_LESS_LOOSE if lenient else 1) * _LOOSEST * room:
+            box = _grown(tight, _AROUND, groups.shape)
+            member = dilated(groups.mask_in(k, box), diamond(2))
+            one = _outline(member, box, view, touches, lenient)
             if one is not None:
                 yield one
-
-
-def _box_of(member: NDArray[np.bool_]) -> tuple[slice, slice]:
-    rows = np.flatnonzero(member.any(axis=1))
-    columns = np.flatnonzero(member[rows[0] : rows[-1] + 1].any(axis=0))
-    return np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
 
 
 def _touches(box: tuple[slice, slice], shape: tuple[int, ...]) -> int:
@@ -111,7 +104,7 @@ def _outline(
     touches: int,
     lenient: bool,
 ) -> Outline | None:
-    filled = _without_holes(member)
+    filled = holes_filled(member)
     count = np.count_nonzero(filled)
     area = count / view.change.size
     # Four sides span at least what lies between the ends of each row: cheaper to know than they.
@@ -150,30 +143,6 @@ def _between_ends(member: NDArray[np.bool_]) -> int:
     """Pixels from the first to the last of the group in each row, summed."""
     rows = member[member.any(axis=1)]
     return int(rows.size - rows.argmax(axis=1).sum() - rows[:, ::-1].argmax(axis=1).sum())
-
-
-def _widened(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Grown twice by the four neighbours of each pixel."""
-    for _ in range(2):
-        wide = member.copy()
-        wide[1:] |= member[:-1]
-        wide[:-1] |= member[1:]
-        wide[:, 1:] |= member[:, :-1]
-        wide[:, :-1] |= member[:, 1:]
-        member = wide
-    return member
-
-
-def _without_holes(member: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """All but what is joined to the edge of the box outside the group."""
-    from scipy.ndimage import label
-
-    others, count = label(~member)
-    outside = np.zeros(count + 1, bool)
-    for edge in (others[0], others[-1], others[:, 0], others[:, -1]):
-        outside[edge] = True
-    outside[0] = False
-    return np.asarray(~outside[others])
 
 
 def _oblong(corners: Floats, cut: NDArray[np.bool_]) -> bool:

@@ -66,13 +66,16 @@ class Pieces:
 
     def mask(self, k: int) -> Mask:
         """Piece ``k`` in its box."""
-        box = self.boxes[k]
+        return self.mask_in(k, self.boxes[k])
+
+    def mask_in(self, k: int, box: Box) -> Mask:
+        """Piece ``k`` in a box that holds it."""
         order, first = self._order
         mine = order[first[k] : first[k + 1] if k + 1 < self.count else None]
-        corner = box[0].start, box[1].start
-        shape = box[0].stop - corner[0], box[1].stop - corner[1]
-        run = self.row[mine] - corner[0], self.start[mine] - corner[1], self.stop[mine] - corner[1]
-        return _drawn(shape, *run, np.int8(1)).view(np.bool_)
+        rows, columns = box
+        shape = rows.stop - rows.start, columns.stop - columns.start
+        row, start = self.row[mine] - rows.start, self.start[mine] - columns.start
+        return _drawn(shape, row, start, self.stop[mine] - columns.start, np.ones(1, bool))
 
     def labels(self) -> NDArray[np.int32]:
         """(h, w): 0 off the mask, 1 for piece 0 and so on."""
@@ -121,14 +124,17 @@ def pieces_of(mask: Mask) -> Pieces:
 
 def filled(mask: Mask) -> Mask:
     """The mask with its holes filled: all but the background that the border reaches."""
+    starts = np.count_nonzero(mask[:, 1:] > mask[:, :-1]) + np.count_nonzero(mask[:, 0])
+    if starts == np.count_nonzero(mask.any(axis=1)):
+        return mask  # one run a row: there is no room for a hole
     around = np.ones((mask.shape[0] + 2, mask.shape[1] + 2), bool)
     np.logical_not(mask, out=around[1:-1, 1:-1])
     bare = pieces_of(around)
     if bare.count == 1:
         return mask
     hole = bare.piece != bare.piece[0]
-    holes = _drawn(bare.shape, bare.row[hole], bare.start[hole], bare.stop[hole], np.int8(1))
-    return np.asarray(mask | holes[1:-1, 1:-1].view(np.bool_))
+    run = bare.row[hole], bare.start[hole], bare.stop[hole]
+    return np.asarray(mask | _drawn(bare.shape, *run, np.ones(1, bool))[1:-1, 1:-1])
 
 
 def largest_piece(mask: Mask) -> Mask:
@@ -140,10 +146,10 @@ def largest_piece(mask: Mask) -> Mask:
 
 
 def _drawn(
-    shape: tuple[int, int], row: Ints, start: Ints, stop: Ints, value: np.int8 | NDArray[np.int32]
+    shape: tuple[int, int], row: Ints, start: Ints, stop: Ints, value: NDArray[Any]
 ) -> NDArray[Any]:
-    """Runs of ``value`` in an array of ``shape``, 0 elsewhere."""
-    steps = np.zeros((shape[0], shape[1] + 1), np.asarray(value).dtype)
-    steps[row, start] = value
-    steps[row, stop] -= value
-    return np.ascontiguousarray(np.add.accumulate(steps, axis=1, dtype=steps.dtype)[:, :-1])
+    """Runs, in reading order, of ``value`` (n,) in an array of ``shape``, 0 elsewhere."""
+    edges = np.stack([row * shape[1] + start, row * shape[1] + stop], axis=1).ravel()
+    values = np.zeros(len(edges) + 1, value.dtype)
+    values[1::2] = value
+    return np.repeat(values, np.diff(edges, prepend=0, append=shape[0] * shape[1])).reshape(shape)

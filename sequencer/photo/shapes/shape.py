@@ -146,49 +146,12 @@ def few_corners(outline: Floats, most: int = _MOST) -> Floats:
 
 
 def simplified(chain: Floats, tolerance: float) -> Floats:
-    """The points of a chain (n, 2) that a line through them needs to stay within ``tolerance``.
+    """The points of a chain (n, 2) that a line through them needs to stay within ``tolerance``
+    (Douglas and Peucker 1973)."""
+    from shapely import get_coordinates, linestrings, simplify
 
-    Douglas and Peucker (1973), all pieces of one depth at a time.
-    """
-    line = chain[:, 0] + 1j * chain[:, 1]  # one number a point: half the steps
-    keep = np.zeros(len(chain), bool)
-    keep[[0, -1]] = True
-    starts, ends = np.array([0]), np.array([len(chain) - 1])
-    while True:
-        longer = ends - starts > 1
-        starts, ends = starts[longer], ends[longer]
-        if not len(starts):
-            return chain[keep]
-        farthest, off = _farthest(line, starts, ends)
-        split = off > tolerance**2
-        middles = farthest[split]
-        keep[middles] = True
-        starts = np.concatenate([starts[split], middles])
-        ends = np.concatenate([middles, ends[split]])
-
-
-def _farthest(
-    line: NDArray[np.complexfloating], starts: NDArray[np.intp], ends: NDArray[np.intp]
-) -> tuple[NDArray[np.intp], Floats]:
-    """Between each segment's ends the point x + iy farthest from it, and its squared distance."""
-    count = ends - starts - 1
-    first = np.cumsum(count) - count
-    piece = np.repeat(np.arange(len(starts)), count)
-    at = np.arange(len(piece)) + (starts + 1 - first)[piece]
-    begin = line[starts]
-    run = line[ends] - begin
-    local = line[at] - begin[piece]
-    along = (local * (run.conj() / np.maximum(_squared(run), 1e-12))[piece]).real
-    off = _squared(local - np.minimum(np.maximum(along, 0), 1) * run[piece])
-    most = np.maximum.reduceat(off, first)
-    hits = np.flatnonzero(off == most[piece])[::-1]
-    farthest = np.empty(len(starts), np.intp)
-    farthest[piece[hits]] = at[hits]
-    return farthest, most
-
-
-def _squared(points: NDArray[np.complexfloating]) -> Floats:
-    return np.asarray(points.real * points.real + points.imag * points.imag)
+    line = simplify(linestrings(chain), tolerance, preserve_topology=False)
+    return np.asarray(get_coordinates(line))
 
 
 def largest_inside(
