@@ -133,7 +133,7 @@ def test_what_cannot_be_cut_is_said() -> None:
     for work in (bands, frame):
         with pytest.raises(UsageError, match="no view 'across-room'"):
             work(flat_plan(), PRINTS, 40, "across-room")
-        with pytest.raises(UsageError, match="more than zero"):
+        with pytest.raises(UsageError, match="a number above 0, not"):
             work(flat_plan(), PRINTS, 0)
     with pytest.raises(SheetError, match="moss"):
         bands(flat_plan(), [one for one in PRINTS if one.id != "moss"], 40)

@@ -154,5 +154,5 @@ def _known(wishes: Sequence[Wish], ids: Sequence[Hashable]) -> None:
 
 def check_aim(aim: str) -> None:
     """Raise UsageError unless the aim is one there is."""
-    if doors.word("aim", aim) not in AIMS:
+    if not isinstance(aim, str) or aim not in AIMS:
         raise UsageError(f"There is no aim '{aim}'; choose one of {', '.join(AIMS)}.")
