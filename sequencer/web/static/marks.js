@@ -68,7 +68,7 @@ function sizes(photo, desk, say, take, store) {
     el('div.row', {},
       button('plain', seen?.kind === 'bankcard' ? 'The bank card lies elsewhere' : 'Show the bank card', () => take('card'), { 'data-key': 'take-card', 'aria-pressed': String(desk.mode === 'card') }),
       button('word', 'Show a length', () => take('length'), { 'data-key': 'take-length' }),
-      (seen?.said || scale) && button('word', 'Look for it again', () => say({ scale: null, card: null }, 'Looking again'), { 'data-key': 'again-card' })),
+      (seen?.said || (scale && scale !== 'auto')) && button('word', 'Look for it again', () => say({ scale: null, card: null }, 'Looking again'), { 'data-key': 'again-card' })),
     photo.reference?.kind === 'sheet' && field('Size of the white sheet', choose),
     desk.mode === 'length' && length(desk, say, store));
 }
